@@ -1,0 +1,22 @@
+#pragma once
+/// Where shipped phantoms, probes, scans and recipes are found.
+
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace echoloom {
+
+enum class ShippedKind { phantom, probe, scan, recipe };
+
+/// Folder that holds the project's shipped data: $ECHOLOOM_HOME, else the source tree this program was built from.
+std::filesystem::path home_folder();
+
+/// A path is taken as it is (it has a slash or ends in .toml); any other word names a shipped file. Throws InputError
+/// that lists what is shipped and suggests the nearest name.
+std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_name);
+
+std::vector<std::string> shipped_names(ShippedKind kind);
+
+}  // namespace echoloom

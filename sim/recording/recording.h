@@ -1,0 +1,35 @@
+#pragma once
+/// What a recording says of itself: everything but the samples. A recording off a bench fills the same struct.
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "sim/array/probe.h"
+#include "sim/array/scan.h"
+#include "sim/base/medium.h"
+#include "sim/base/truth.h"
+
+namespace echoloom {
+
+struct RecordingSource {
+    std::string phantom;  ///< exact TOML texts; empty for a recording off a bench
+    std::string probe;
+    std::string scan;
+    std::uint64_t seed = 0;
+};
+
+struct RecordingInfo {
+    Probe probe;
+    double sampling_rate_Hz = 0.0;
+    std::size_t samples = 0;   ///< per channel and event
+    std::size_t channels = 0;  ///< per event
+    std::vector<TransmitEvent> events;
+    Medium medium;
+    Truth truth;
+    RecordingSource source;
+    std::string content_digest;   ///< "sha256:..." of samples and geometry; filled in by reader and writer
+    std::string program_version;  ///< of the program that wrote it
+};
+
+}  // namespace echoloom
