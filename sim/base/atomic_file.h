@@ -9,7 +9,8 @@ namespace echoloom {
 
 class AtomicFile {
   public:
-    /// Chooses a temporary name in the folder of `final_name` (created where missing). Throws MachineError.
+    /// Creates an empty temporary file in the folder of `final_name` (itself created where missing), so that a folder
+    /// that cannot be written to is known before the work starts. Throws MachineError.
     explicit AtomicFile(std::filesystem::path final_name);
     ~AtomicFile();  ///< removes the temporary file unless commit() succeeded
     AtomicFile(const AtomicFile&) = delete;
@@ -24,6 +25,7 @@ class AtomicFile {
   private:
     std::filesystem::path final_;
     std::filesystem::path temporary_;
+    int slot_;  ///< where discard_temporaries() finds it
 };
 
 /// Writes a whole file that way.

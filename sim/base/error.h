@@ -1,6 +1,7 @@
 #pragma once
 /// The one family of exceptions. What the user wrote wrong is an InputError (exit code 2); what the machine refused (a
-/// full disk, too little memory, a file that cannot be opened) is a MachineError (exit code 3).
+/// full disk, too little memory, a file it may not open) is a MachineError (exit code 3). A file that does not exist
+/// was written wrong.
 
 #include <stdexcept>
 #include <string>
@@ -9,9 +10,9 @@ namespace echoloom {
 
 /// Where in what the user wrote something is wrong; empty parts are left out of the message.
 struct Place {
-    std::string file;
+    std::string file{};
     int line = 0;  ///< 1-based; 0 where no line is known
-    std::string key;
+    std::string key{};
 };
 
 /// "FILE:LINE: KEY: what", the form of every error line.

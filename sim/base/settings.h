@@ -40,7 +40,8 @@ struct Override {
 
 class Settings {
   public:
-    /// Reads and parses a file. Throws InputError (with file:line) for bad TOML, MachineError where it cannot be read.
+    /// Reads and parses a file. Throws InputError (with file:line) for bad TOML or where there is no such
+    /// file, MachineError where it cannot be read.
     static Settings from_file(const std::filesystem::path& path, std::span<const Override> overrides = {});
     /// The same from text already in memory; `name` stands for the file in messages.
     static Settings from_text(std::string text, std::string name, std::span<const Override> overrides = {});

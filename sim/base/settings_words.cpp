@@ -1,0 +1,78 @@
+#include "sim/base/settings_words.h"
+
+#include <array>
+#include <cmath>
+
+#include "sim/base/text.h"
+
+namespace echoloom {
+
+bool in_range(double value, const Range& range) {
+    if (std::isnan(value)) {
+        return false;
+    }
+    if (std::isinf(value)) {
+        return range.allow_infinite && (value > 0.0 ? std::isinf(range.most) : std::isinf(range.least));
+    }
+    return value <= range.most && (range.open_least ? value > range.least : value >= range.least);
+}
+
+std::string_view unit_of(std::string_view key) {
+    struct Ending {
+        std::string_view ending;
+        std::string_view unit;
+    };
+    // Longer endings first: "_dB_cm_MHz" also ends in "_MHz".
+    static constexpr std::array<Ending, 20> endings = {{{"_dB_cm_MHz", "dB/(cm MHz)"},
+                                                        {"_per_mm3", "per cubic millimetre"},
+                                                        {"_m_s", "m/s"},
+                                                        {"_percent", "percent"},
+                                                        {"_bits", "bits"},
+                                                        {"_deg", "degrees"},
+                                                        {"_rad", "radians"},
+                                                        {"_MHz", "MHz"},
+                                                        {"_kHz", "kHz"},
+                                                        {"_Hz", "Hz"},
+                                                        {"_mm", "mm"},
+                                                        {"_cm", "cm"},
+                                                        {"_um", "micrometres"},
+                                                        {"_us", "microseconds"},
+                                                        {"_ns", "nanoseconds"},
+                                                        {"_dB", "dB"},
+                                                        {"_MiB", "MiB"},
+                                                        {"_GiB", "GiB"},
+                                                        {"_m", "m"},
+                                                        {"_s", "s"}}};
+    for (const Ending& entry : endings) {
+        if (key.ends_with(entry.ending)) {
+            return entry.unit;
+        }
+    }
+    return {};
+}
+
+std::string wanted_number(std::string_view key, const Range& range) {
+    const bool bounded_below = std::isfinite(range.least);
+    const bool bounded_above = std::isfinite(range.most);
+    std::string words = "a number";
+    if (bounded_below && !range.open_least && bounded_above) {
+        words += " from " + plain(range.least) + " to " + plain(range.most);
+    } else {
+        if (bounded_below) {
+            words += (range.open_least ? " greater than " : " of at least ") + plain(range.least);
+        }
+        if (bounded_above) {
+            words += (bounded_below ? " and at most " : " of at most ") + plain(range.most);
+        }
+    }
+    const std::string_view unit = unit_of(key);
+    return unit.empty() ? words : words + ", in " + std::string(unit);
+}
+
+std::string wanted_integer(std::string_view key, long long least, long long most) {
+    std::string words = "a whole number from " + std::to_string(least) + " to " + std::to_string(most);
+    const std::string_view unit = unit_of(key);
+    return unit.empty() ? words : words + ", in " + std::string(unit);
+}
+
+}  // namespace echoloom
