@@ -1,0 +1,272 @@
+"""Holds the brute-force oracle itself against closed forms and against integrals written another way."""
+
+import unittest
+
+import numpy as np
+from scipy.integrate import dblquad, quad
+from scipy.special import wofz
+
+from brute_force import Array, GaussianPulse, Medium, NEPER_dB, Synthesis, element_response, lens_delay_s, self_check
+
+MM = 1e-3
+C = 1540.0
+
+
+def flat(width_mm=0.3, height_mm=5.0, soft=False, focus_mm=np.inf):
+    return Array(np.zeros((1, 3)), np.array([[0, 0, 1.0]]), np.array([[width_mm, height_mm]]) * MM, soft, focus_mm * MM)
+
+
+def response(array, point_mm, f, medium=Medium(), reference_Hz=5e6):
+    return element_response(array, 0, np.array(point_mm, float) * MM, medium, reference_Hz, [f])[0]
+
+
+def rectangle_impulse_response(point_m, width_m, height_m, c, t, soft=False):
+    """h(t) of a rectangular piston, one formula for every region: corner decomposition after J. C. Lockwood &
+    J. G. Willette, JASA 53, 735-741, 1973 (from memory; the form used is derived)."""
+    x, y, z = point_m
+    t = np.asarray(t, float)
+    sigma = np.sqrt(np.maximum((c * t) ** 2 - z**2, 1e-300))
+
+    def corner(X, Y):
+        angle = np.arcsin(np.minimum(1, abs(Y) / sigma)) - np.arccos(np.minimum(1, abs(X) / sigma))
+        return np.sign(X) * np.sign(Y) * np.maximum(0, angle)
+
+    x1, x2, y1, y2 = -width_m / 2 - x, width_m / 2 - x, -height_m / 2 - y, height_m / 2 - y
+    h = c / (2 * np.pi) * (corner(x2, y2) - corner(x1, y2) - corner(x2, y1) + corner(x1, y1))
+    return np.where(c * t < z, 0.0, h * (z / (c * t) if soft else 1.0))
+
+
+def transform_of_impulse_response(point_m, width_m, height_m, c, f, soft):
+    """int h(t) exp(-j 2 pi f t) dt between its kinks; the square-root heads are removed by t = a + (b-a) sin^2."""
+    x, y, z = point_m
+    xs, ys = [-width_m / 2 - x, width_m / 2 - x], [-height_m / 2 - y, height_m / 2 - y]
+    kinks = [z] + [np.hypot(z, X) for X in xs] + [np.hypot(z, Y) for Y in ys] + [np.sqrt(z * z + X * X + Y * Y)
+                                                                                for X in xs for Y in ys]
+    kinks = sorted({k / c for k in kinks})
+    node, weight = np.polynomial.legendre.leggauss(400)
+    angle, weight = (node + 1) * np.pi / 4, weight * np.pi / 4
+    total = 0.0
+    for a, b in zip(kinks[:-1], kinks[1:]):
+        t = a + (b - a) * np.sin(angle) ** 2
+        jacobian = (b - a) * 2 * np.sin(angle) * np.cos(angle)
+        total += np.sum(weight * jacobian * rectangle_impulse_response(point_m, width_m, height_m, c, t, soft)
+                        * np.exp(-2j * np.pi * f * t))
+    return total
+
+
+class Rectangle(unittest.TestCase):
+    """Element 0.3 mm x 5 mm, c = 1540 m/s. Numbers recomputed from the closed form of Lockwood & Willette 1973 and from
+    a 400 x 400 Gauss-Legendre Rayleigh integral (see sec. 3 of the project's collection of published values)."""
+
+    def test_transforms(self):
+        known = [((0, 0, 20), 1e6, 1.159503295410e-05 - 1.515893429294e-06j),
+                 ((0, 0, 20), 5e6, 6.368904912306e-06 - 3.776243477464e-06j),
+                 ((0, 0, 2), 5e6, -1.215879059409e-05 + 1.168571641469e-05j),
+                 ((0.15, 2.5, 10), 5e6, -2.985306279887e-06 + 2.257436845894e-06j),
+                 ((5, 0, 20), 5e6, 5.893903694248e-06 - 3.263516900126e-06j)]
+        for point, f, expected in known:
+            self.assertLess(abs(response(flat(), point, f) - expected), 1e-9 * abs(expected), (point, f))
+
+    def test_impulse_response_table(self):
+        on_axis = [(12.987114417, 1540), (12.988027289, 630.982305), (12.992084497, 266.345977),
+                   (12.997156008, 187.143152), (13.007299028, 131.899911), (13.027585070, 93.089768),
+                   (13.047871111, 75.939659), (13.068157153, 65.723566), (13.083371684, 60.287315)]
+        aside = [(13.363562216, 9.693229), (13.364868517, 30.617550), (13.370674298, 68.117676),
+                 (13.377931524, 95.734961), (13.392445976, 133.753616), (13.421474880, 106.535385),
+                 (13.450503784, 74.384999), (13.479532688, 39.159583), (13.501304366, 9.060291)]
+        for point, table in (((0, 0, 20), on_axis), ((5, 0, 20), aside)):
+            for t_us, expected in table:
+                h = float(rectangle_impulse_response(np.array(point) * MM, 0.3 * MM, 5 * MM, C, t_us * 1e-6))
+                # The times are printed to 1e-15 s; where h rises steeply that rounding alone moves it.
+                nearby = rectangle_impulse_response(np.array(point) * MM, 0.3 * MM, 5 * MM, C,
+                                                    t_us * 1e-6 + np.array([-1, 1]) * 0.5e-15)
+                self.assertLess(abs(h - expected), 1e-6 * expected + np.ptp(nearby), (point, t_us))
+
+    def test_surface_integral_is_the_transform_of_the_closed_form(self):
+        worst = 0.0
+        for point in [(0, 0, 2), (0.4, 1, 3), (2, 4, 5), (0, 0, 20), (5, 0, 20), (17, 1, 10), (30, 10, 60), (80, 5, 120)]:
+            for f in (0.7e6, 5e6, 9e6, 14e6):
+                for soft in (False, True):
+                    exact = transform_of_impulse_response(np.array(point) * MM, 0.3 * MM, 5 * MM, C, f, soft)
+                    got = response(flat(soft=soft), point, f)
+                    worst = max(worst, abs(got - exact) / abs(exact))
+        print(f"rectangle, surface integral against closed form: worst relative difference {worst:.1e}")
+        self.assertLess(worst, 1e-9)
+
+
+class AnotherQuadrature(unittest.TestCase):
+    def test_adaptive_double_integral(self):
+        """scipy.integrate.dblquad with lens, attenuation, dispersion, soft baffle and a tilted element."""
+        medium = Medium(1540, 0.7, 1.1, True)
+        tilt = np.radians(20)
+        array = Array(np.array([[1.0, 0.2, 0.3]]) * MM, np.array([[np.sin(tilt), 0, np.cos(tilt)]]),
+                      np.array([[0.25, 3.0]]) * MM, True, 20 * MM)
+        lateral, elevation = np.array([np.cos(tilt), 0, -np.sin(tilt)]), np.array([0, 1.0, 0])
+        for point in ([4.0, 1.5, 8.0], [-3.0, -2.0, 30.0]):
+            s = np.array(point) * MM
+            for f in (2e6, 6e6):
+                k = 2 * np.pi * f * medium.slowness_s_m(f, 5e6)
+                alpha = 0.7 * (f / 1e6) ** 1.1 * 100 / NEPER_dB
+
+                def integrand(y, x):
+                    q = array.center_m[0] + x * lateral + y * elevation
+                    R = np.linalg.norm(s - q)
+                    lens = -(np.sqrt((20 * MM) ** 2 + y * y) - 20 * MM) / 1540
+                    return (np.dot(array.normal[0], s - q) / R * np.exp(-1j * (k * R + 2 * np.pi * f * lens) - alpha * R)
+                            / (2 * np.pi * R))
+
+                parts = [dblquad(lambda y, x, part=part: getattr(integrand(y, x), part), -0.125 * MM, 0.125 * MM,
+                                 -1.5 * MM, 1.5 * MM, epsabs=1e-15, epsrel=1e-9)[0] for part in ("real", "imag")]
+                exact = complex(*parts)
+                got = response(array, point, f, medium)
+                self.assertLess(abs(got - exact), 1e-7 * abs(exact), (point, f))
+
+    def test_more_nodes_change_nothing_and_carrying_in_frequency_is_exact(self):
+        hard = Medium(1540, 0.7, 1.1, True)
+        for medium in (Medium(), Medium(1540, 0.5), hard):
+            synthesis = Synthesis(flat(focus_mm=20), medium, GaussianPulse(9e6, 0.7), 0.0, 40e6, 200)
+            for point in [(0, 0, 2), (3, 2, 2), (10, 7, 20), (0, 0, 150), (100, 20, 60)]:
+                s = np.array(point, float) * MM
+                coarse, fine = (element_response(synthesis.array, 0, s, medium, 9e6, [1e6, 9e6, 24e6], refine)
+                                for refine in (1.0, 1.6))
+                self.assertLess(np.abs(coarse - fine).max(), 1e-10 * np.abs(fine).max(), point)
+                self.assertLess(self_check(synthesis, 0, s), 1e-9, point)
+
+
+class Directivity(unittest.TestCase):
+    """Narrow strip: A. R. Selfridge, G. S. Kino, B. T. Khuri-Yakub, Appl. Phys. Lett. 37(1), 35-36, 1980 (from memory):
+    sinc(w sin(theta) / lambda), times cos(theta) for a soft baffle."""
+
+    angles_deg = [10, 20, 30, 45, 60, 75]
+
+    def pattern(self, width_mm, f, angle_deg, soft):
+        # A strip so short in elevation, and seen from so far, that only its width directs it.
+        array = flat(width_mm, 0.02, soft)
+        at = lambda degrees: response(array, 1000 * np.array([np.sin(np.radians(degrees)), 0, np.cos(np.radians(degrees))]), f)
+        return abs(at(angle_deg)) / abs(at(0.0))
+
+    def test_table_at_one_metre(self):
+        rigid = [.953602, .827186, .653052, .383271, .178112, .062522]
+        soft = [.939115, .777301, .565560, .271013, .089056, .016182]
+        for angle, hard_value, soft_value in zip(self.angles_deg, rigid, soft):
+            self.assertAlmostEqual(self.pattern(0.3, 5e6, angle, False), hard_value, delta=2e-6)
+            self.assertAlmostEqual(self.pattern(0.3, 5e6, angle, True), soft_value, delta=2e-6)
+
+    def test_half_angles(self):
+        known = [(0.5, False, 62.188, 3), (0.5, True, 49.896, 6), (0.5, True, 35.347, 3), (0.7, False, 59.535, 6),
+                 (0.7, True, 42.157, 6), (1.0, False, 37.111, 6), (1.0, True, 32.327, 6), (1.5, True, 22.456, 6)]
+        for wavelengths, soft, angle, level in known:
+            value = self.pattern(wavelengths * C / 5e6 / MM, 5e6, angle, soft)
+            self.assertAlmostEqual(value, {6: 0.5, 3: 10**-0.15}[level], delta=2e-5, msg=str((wavelengths, soft, level)))
+
+
+class Lens(unittest.TestCase):
+    def test_focus_is_where_all_paths_agree(self):
+        """On axis at the focus of a line element R(y) + c tau(y) = F for every y, so only 1/R is left to integrate."""
+        focus, half = 20 * MM, 2.5 * MM
+        array = flat(0.001, 5, focus_mm=20)
+        for f in (1e6, 5e6, 9e6):
+            exact = 0.001 * MM * 2 * np.arcsinh(half / focus) / (2 * np.pi) * np.exp(-2j * np.pi * f * focus / C)
+            self.assertLess(abs(response(array, (0, 0, 20), f) - exact), 1e-7 * abs(exact))
+
+    def test_width_at_focus(self):
+        """One-way 1.494 mm, two-way 1.096 mm half-amplitude widths for H = 5 mm, F = 20 mm at 5 MHz (recomputed cut);
+        1.2067 and 0.8859 lambda F / H by the paraxial formula (Kino, Acoustic Waves, 1987, from memory)."""
+        y = np.linspace(0, 1.2, 241)
+        cut = np.array([abs(response(flat(0.01, 5, focus_mm=20), (0, v, 20), 5e6)) for v in y])
+        cut /= cut[0]
+        width = lambda curve: 2 * np.interp(-0.5, -curve[:np.argmax(curve < 0.3)], y[:np.argmax(curve < 0.3)])
+        print(f"elevation width at the lens focus: one-way {width(cut):.4f} mm, two-way {width(cut**2):.4f} mm")
+        self.assertAlmostEqual(width(cut), 1.494, delta=0.005 * 1.494)
+        self.assertAlmostEqual(width(cut**2), 1.096, delta=0.005 * 1.096)
+
+    def test_advances_the_rim(self):
+        self.assertLess(lens_delay_s(np.array([2.5 * MM]), 20 * MM, C)[0], 0.0)
+        self.assertEqual(lens_delay_s(np.array([0.0]), 20 * MM, C)[0], 0.0)
+
+
+class Dispersion(unittest.TestCase):
+    """T. L. Szabo, JASA 97, 14-24, 1995 (from memory)."""
+
+    def test_speeds(self):
+        medium = Medium(1540, 0.5, 1.0, True)
+        for f, speed in ((1e6, 1537.776975), (2e6, 1538.733593), (5e6, 1540.0), (10e6, 1540.959386)):
+            self.assertAlmostEqual(float(medium.speed_m_s(f, 5e6)), speed, delta=1e-6)
+
+    def test_law_is_continuous_at_power_one(self):
+        f = np.array([1e6, 3e6, 12e6])
+        near = Medium(1540, 0.5, 1 + 1e-7, True).speed_m_s(f, 5e6)
+        self.assertLess(np.abs(near - Medium(1540, 0.5, 1.0, True).speed_m_s(f, 5e6)).max(), 1e-5)
+
+    def test_square_law_has_none(self):
+        f = np.array([1e6, 3e6, 12e6])
+        self.assertLess(np.abs(Medium(1540, 0.5, 2.0, True).speed_m_s(f, 5e6) - 1540).max(), 1e-9)
+
+
+class Time(unittest.TestCase):
+    def test_against_summing_pulses_over_both_faces(self):
+        """No frequencies at all: e(t - R1/c - R2/c) summed over transmit and receive faces, near the array, with lens."""
+        array = Array(np.array([[0, 0, 0], [1.0, 0, 0]]) * MM, np.array([[0, 0, 1.0]] * 2), np.array([[0.25, 1.2]] * 2) * MM,
+                      True, 4 * MM)
+        pulse, medium = GaussianPulse(5e6, 0.6), Medium()
+        point = np.array([0.7, 0.3, 2.0]) * MM
+        synthesis = Synthesis(array, medium, pulse, 1.5e-6, 40e6, 120)
+        got = synthesis.samples_of(synthesis.response(0, point) * synthesis.response(1, point))[0]
+
+        def strips(e):
+            node, weight = np.polynomial.legendre.leggauss(24)
+            x, y = np.meshgrid(node * 0.125 * MM, node * 0.6 * MM)
+            area = np.outer(weight, weight) * 0.125 * 0.6 * MM**2
+            R = np.linalg.norm(np.stack([point[0] - array.center_m[e][0] - x, point[1] - y, 0 * x + point[2]]), axis=0)
+            late = R / C - (np.hypot(4 * MM, y) - 4 * MM) / C
+            return late.ravel(), (area * point[2] / R / (2 * np.pi * R)).ravel()
+
+        (late_t, w_t), (late_r, w_r) = strips(0), strips(1)
+        t = 1.5e-6 + np.arange(120) / 40e6
+        expected = np.array([np.sum(np.outer(w_t, w_r) * pulse.time(now - late_t[:, None] - late_r)) for now in t])
+        error = np.linalg.norm(got - expected) / np.linalg.norm(expected)
+        print(f"time domain, near field, soft baffle, lens: relative difference {error:.1e}")
+        self.assertLess(error, 1e-9)
+
+    def test_attenuated_pulse_closed_form(self):
+        """Zero-phase linear attenuation of a Gaussian: int_0^inf exp(-(f-f0)^2 / 2s^2 - A f + j 2 pi f t) df is a Faddeeva
+        function. Holds the slow tail of the echo over a long record too."""
+        f0, fraction, depth = 5e6, 0.6, 60 * MM
+        medium, pulse = Medium(1540, 0.5), GaussianPulse(f0, fraction)
+        tiny = Array(np.zeros((1, 3)), np.array([[0, 0, 1.0]]), np.array([[1e-7, 1e-7]]))
+        synthesis = Synthesis(tiny, medium, pulse, 20e-6, 20e6, 4000)
+        echo = synthesis.response(0, np.array([0, 0, depth])) ** 2
+        got = synthesis.samples_of(echo)[0]
+        t = 20e-6 + np.arange(4000) / 20e6 - 2 * depth / C
+        A = 2 * depth * medium.attenuation_Np_m(1e6) * 1e-6  # nepers per hertz
+        s = pulse.sigma_Hz
+        # int_0^inf exp(-(f - f0)^2 / 2 s^2 - b f) df = s sqrt(pi/2) exp(-f0^2 / 2 s^2) w(j zeta), zeta = (b s - f0 / s) / sqrt 2
+        b = A - 2j * np.pi * t
+        both = 0.0  # the lobe at f0 and its mirror at -f0
+        for sign in (1, -1):
+            zeta = (b * s - sign * f0 / s) / np.sqrt(2)
+            both = both + s * np.sqrt(np.pi / 2) * np.exp(-(f0 / s) ** 2 / 2) * wofz(1j * zeta)
+        amplitude = (1e-14 / (2 * np.pi * depth)) ** 2
+        expected = 2 * amplitude * pulse.sigma_s * np.sqrt(2 * np.pi) / 2 * both.real
+        error = np.linalg.norm(got - expected) / np.linalg.norm(expected)
+        tail = np.abs(t) > 20e-6
+        tail_error = np.linalg.norm((got - expected)[tail]) / np.linalg.norm(expected[tail])
+        print(f"attenuated pulse against closed form: relative difference {error:.1e}, in its tail alone {tail_error:.1e}")
+        self.assertLess(error, 1e-8)
+        self.assertLess(tail_error, 1e-6)
+
+    def test_pulse_itself(self):
+        """quad of E(f) gives e(t); half amplitude at f0 (1 +- B/2); envelope half-amplitude duration 0.882542 / (B f0)."""
+        pulse = GaussianPulse(5e6, 0.6)
+        self.assertAlmostEqual(pulse.sigma_s * 1e9, 124.9271, delta=1e-4)
+        for t in (0.0, 80e-9, 210e-9):
+            back = 2 * quad(lambda f: pulse.spectrum(f * 1e6) * 1e6 * np.cos(2 * np.pi * f * 1e6 * t), 0, 14, limit=200)[0]
+            self.assertAlmostEqual(back, pulse.time(t), delta=1e-8)
+        mirror = pulse.spectrum(np.array([5e6, 6.5e6, 3.5e6]))
+        self.assertAlmostEqual(mirror[1] / mirror[0], 0.5, delta=1e-5)
+        self.assertAlmostEqual(mirror[2] / mirror[0], 0.5, delta=1e-4)
+        self.assertAlmostEqual(2 * np.sqrt(2 * np.log(2)) * pulse.sigma_s, 294.1808e-9, delta=1e-13)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
