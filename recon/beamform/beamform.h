@@ -1,6 +1,14 @@
 #pragma once
 /// Delay-and-sum: from the echoes of single elements to a beamformed grid.
+///
+///     image(p) = sum over events e and channels c of  w_e(p) w_c(p) RF_e,c( [transmit path + receive path] / c0 )
+///
+/// Transmit path: the depth along its line (line scans), (p - origin) . direction (plane waves), |p - element| (full
+/// matrix). Receive path: |p - element| for a dynamic focus; depth + |F - element| - |F - origin| for a focus held at F.
+/// Between two zone depths the focus changes at their midpoint.
 
+#include <functional>
+#include <span>
 #include <variant>
 #include <vector>
 
@@ -34,12 +42,25 @@ struct Beamformed {
     std::vector<float> imaginary;
 };
 
-/// Forms lines from line scans and a Cartesian grid from plane-wave and full-matrix recordings. Reads events one by
-/// one. Bit-identical on any number of threads. Throws InputError for a recipe that does not fit the recording.
+/// Fills samples [channel, sample] of one event; called on one thread, each event once, in rising order.
+using EventReader = std::function<void(std::size_t event, std::span<float> samples)>;
+
+/// Forms lines from line scans (focused events) and a Cartesian grid from plane-wave and full-matrix recordings. Reads
+/// events one by one. Bit-identical on any number of threads. Throws InputError for a recipe that does not fit the
+/// recording, naming the key.
+///
+/// Where the recipe says nothing: depths from where the echoes of the first sample lie to the deepest point whose
+/// echoes were recorded on the whole aperture; lines in steps of c0 / (2 sampling rate); a Cartesian grid across the
+/// array in steps of a quarter wavelength both ways, enough for its envelope at any aperture.
 Beamformed beamform(RecordingReader& recording, const Recipe& recipe, bool quiet = false);
+/// The same from samples in memory.
+Beamformed beamform(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, bool quiet = true);
 
 /// Depths of the receive aperture: full width in metres of the active receive aperture at a depth, before the array's
 /// own end cuts it.
 double receive_aperture_m(const Recipe& recipe, const RecordingInfo& info, double depth_m);
+
+/// The sound speed a reconstruction assumes: the recipe's, else the recording's.
+double assumed_sound_speed(const Recipe& recipe, const RecordingInfo& info);
 
 }  // namespace echoloom

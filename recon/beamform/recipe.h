@@ -1,6 +1,29 @@
 #pragma once
 /// A recipe: how an image is formed from a recording.
+///
+/// The keys of the TOML file, all optional unless said otherwise:
+///
+///   sound_speed_m_s   assumed; default the recording's
+///   interpolation     "upsampled" (default), "cubic" or "linear"
+///   keep_rf           true: store the beamformed RF (lines) or the analytic sum (grid) beside the envelope
+///
+///   [receive]
+///   focus             "dynamic" (default); "fixed" needs focus_depth_mm; "zones" needs zone_depths_mm
+///   aperture          "constant" (default); "growing" needs f_number and takes least_elements (default 1)
+///   most_elements     elements across the widest aperture; default all channels
+///   window            name of sim/array/window.h (default "rectangular"), with window_parameter where it has one,
+///                     or weights_file (text, one weight per line, path relative to the recipe), or weights = [...]
+///   normalize         true (default): the weights of each depth sum to one
+///
+///   [transmit]        Cartesian images alone
+///   weights           full matrix: "as_receive" (default) weights the firing elements by the receive rule, so that the
+///                     two-way pattern is symmetric; "equal" does not
+///   angle_window      plane waves: window across the set of angles, with angle_window_parameter; default none
+///
+///   [grid]            least_depth_mm, depth_mm, depth_step_mm; Cartesian images: x_mm = [least, most], x_step_mm
+///   [picture]         title, depth_gain_dB_cm_MHz, dynamic_range_dB, reference_dB
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -12,6 +35,15 @@ namespace echoloom {
 
 enum class FocusMode { fixed, zones, dynamic };
 enum class ApertureMode { constant, growing };
+enum class TransmitWeights { as_receive, equal };
+
+/// How echoes are evaluated between samples. Relative L2 error of beamformed RF against exact band-limited
+/// interpolation, Gaussian echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp):
+///
+///   choice     5 MHz    7 MHz
+///   linear     5.7 %    10.3 %     two points
+///   cubic      1.01 %   2.97 %     four points (Lagrange)
+///   upsampled  0.07 %   0.21 %     twice the rate by Fourier transform, then cubic
 enum class Interpolation { linear, cubic, upsampled };
 
 struct Recipe {
@@ -27,8 +59,11 @@ struct Recipe {
     std::optional<int> most_elements;   ///< default all channels
     // apodization
     Window window;
-    std::vector<double> custom_weights;  ///< from a file: equally spaced samples across the aperture, replaces `window`
+    std::vector<double> custom_weights;  ///< at the centres of equal parts of the aperture; replaces `window`
     bool normalize_depth = true;         ///< each depth's weights sum to one
+    // weights of the events of a Cartesian image
+    TransmitWeights transmit_weights = TransmitWeights::as_receive;  ///< full matrix
+    std::optional<Window> angle_window;                              ///< plane waves; none: all alike
     // propagation and sampling
     std::optional<double> sound_speed_m_s;  ///< assumed; default the recording's
     Interpolation interpolation = Interpolation::upsampled;
@@ -41,9 +76,18 @@ struct Recipe {
     std::optional<double> reference_dB;  ///< picture's white level relative to the envelope's peak; default 0
     bool keep_rf = false;                ///< store the beamformed RF (lines) or IQ (grid) beside the envelope
     std::string source;                  ///< exact TOML text
+    std::map<std::string, Place, std::less<>> places;  ///< where each key written stands, for errors found later
 };
 
 Recipe read_recipe(Settings settings);
+/// By path or shipped name.
 Recipe load_recipe(const std::string& path_or_name, std::span<const Override> overrides = {});
+
+/// The recipe as TOML with every value in force, overrides and weights from a file included: reads back as the same
+/// recipe wherever it is.
+std::string recipe_toml(const Recipe& recipe);
+
+/// Where a dotted key stands in the recipe's file; file and line are left out where it was not written.
+Place place_of(const Recipe& recipe, std::string_view dotted_key);
 
 }  // namespace echoloom
