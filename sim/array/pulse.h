@@ -31,4 +31,7 @@ std::complex<double> pulse_spectrum(const Pulse& pulse, double frequency_Hz);
 /// Highest frequency with |E| at or above `level` times its peak.
 double pulse_highest_frequency(const Pulse& pulse, double level);
 
+/// Time from time zero after which the pulse stays under `level` times its peak.
+double pulse_tail_s(const Pulse& pulse, double level);
+
 }  // namespace echoloom

@@ -22,13 +22,17 @@ struct TransmitEvent {
     std::vector<double> delay_s;                                              ///< [element]
     std::vector<double> weight;  ///< [element]; 0 for those that stay silent
     std::vector<int> listeners;  ///< [channel] the element each channel heard
-    double start_time_s = 0.0;   ///< time of sample 0
-    int line = 0;                ///< scan line (or angle) it serves
+    /// Time of sample 0: when the echo of the least depth comes first, 2 least_depth / c, and for a tilted plane front
+    /// earlier by what it runs ahead over the array's edge.
+    double start_time_s = 0.0;
+    int line = 0;  ///< scan line (or angle) it serves
 };
 
 struct Scan {
     std::string name;
     double sampling_rate_Hz = 0.0;
+    /// Per channel and event: until the echo of the greatest depth has reached the outermost listener from the line's
+    /// end (or, for plane waves and single elements, from below either end of the array) and the pulse has died away.
     std::size_t samples = 0;
     double sound_speed_m_s = 1540.0;  ///< assumed by the delay laws, whatever the medium is
     double least_depth_m = 0.0;

@@ -32,10 +32,19 @@ std::span<const std::string_view> window_names();
 /// Throws std::invalid_argument for a name not in window_names().
 WindowKind window_kind(std::string_view name);
 std::string_view window_name(WindowKind kind);
+
+/// What a window's parameter may be; all zero where the window has none.
+struct WindowParameter {
+    double usual = 0.0;
+    double least = 0.0;
+    double most = 0.0;
+};
+WindowParameter window_parameter(WindowKind kind);
 double window_default_parameter(WindowKind kind);
 
 /// Weight at x, the position across the aperture from -1/2 to +1/2; 0 outside. A Dolph-Chebyshev window exists only for
-/// a count of elements: `count` (at least 2) says for how many; between their centres its weights are interpolated.
+/// a count of elements: `count` says for how many; between their centres its weights are interpolated. That costs
+/// count^2 operations a call: where many values are wanted, take window_at_centers() once.
 double window_value(const Window& window, double x, int count);
 
 /// Weights at the centres of `count` equal elements, x_n = (n - (count-1)/2) / count. Dolph-Chebyshev is exact here.

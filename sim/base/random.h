@@ -5,7 +5,9 @@
 /// Source: the SplitMix64 finaliser, G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number
 /// generators", OOPSLA 2014 (constants from memory).
 
+#include <cmath>
 #include <cstdint>
+#include <numbers>
 
 namespace echoloom {
 
@@ -24,6 +26,13 @@ class CounterRandom {
 
     /// Uniform in [0, 1), 53 bits, exact.
     constexpr double uniform(std::uint64_t index) const { return static_cast<double>(bits(index) >> 11) * 0x1.0p-53; }
+
+    /// Standard normal, from the uniform values 2 index and 2 index + 1 (G. E. P. Box & M. E. Muller, Ann. Math. Stat.
+    /// 29, 610-611, 1958). Its last bits are those of the machine's log and cos.
+    double normal(std::uint64_t index) const {
+        const double radius = std::sqrt(-2.0 * std::log(1.0 - uniform(2 * index)));
+        return radius * std::cos(2.0 * std::numbers::pi * uniform(2 * index + 1));
+    }
 
   private:
     std::uint64_t key_;
