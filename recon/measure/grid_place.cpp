@@ -1,0 +1,91 @@
+#include "recon/measure/grid_place.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "recon/measure/profile.h"
+
+namespace echoloom {
+namespace {
+
+std::size_t column_count(const Grid& grid) {
+    if (const auto* lines = std::get_if<LineGrid>(&grid)) return lines->origin_m.size();
+    return std::get<CartesianGrid>(grid).x_m.size();
+}
+
+/// Fractional index of a value in ascending samples; nothing outside them.
+std::optional<double> index_in(const std::vector<double>& samples, double value) {
+    if (samples.empty() || !(value >= samples.front()) || !(value <= samples.back())) return std::nullopt;
+    if (samples.size() == 1) return 0.0;
+    const auto above =
+        std::clamp<std::ptrdiff_t>(std::upper_bound(samples.begin(), samples.end(), value) - samples.begin(), 1,
+                                   static_cast<std::ptrdiff_t>(samples.size()) - 1);
+    const double low = samples[static_cast<std::size_t>(above - 1)];
+    const double high = samples[static_cast<std::size_t>(above)];
+    return static_cast<double>(above - 1) + (value - low) / (high - low);
+}
+
+/// Signed distance of a place from a column, across it.
+double offset_from(const Column& column, const Vec3& place) {
+    return (place - column.origin_m).dot(column.across());
+}
+
+std::optional<double> line_index(const Grid& grid, const Vec3& place) {
+    const std::size_t count = column_count(grid);
+    double before = offset_from(column_at(grid, 0.0), place);
+    if (count == 1) return std::abs(before) < 1e-9 ? std::optional(0.0) : std::nullopt;
+    for (std::size_t n = 1; n < count; ++n) {
+        const double after = offset_from(column_at(grid, static_cast<double>(n)), place);
+        if (before == 0.0 || (before < 0.0) != (after < 0.0) || after == 0.0) {
+            return static_cast<double>(n - 1) + (before == after ? 0.0 : before / (before - after));
+        }
+        before = after;
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+const std::vector<double>& depths_of(const Grid& grid) {
+    return std::visit([](const auto& any) -> const std::vector<double>& { return any.depth_m; }, grid);
+}
+
+Column column_at(const Grid& grid, double column) {
+    if (const auto* cartesian = std::get_if<CartesianGrid>(&grid)) {
+        return {{value_at_index(cartesian->x_m, column), 0.0, 0.0}, Vec3::UnitZ()};
+    }
+    const auto& lines = std::get<LineGrid>(grid);
+    const auto last = lines.origin_m.size() - 1;
+    const double clamped = std::clamp(column, 0.0, static_cast<double>(last));
+    const auto below = std::min(static_cast<std::size_t>(clamped), last);
+    const auto above = std::min(below + 1, last);
+    const double fraction = clamped - static_cast<double>(below);
+    const Vec3 origin = lines.origin_m[below] + fraction * (lines.origin_m[above] - lines.origin_m[below]);
+    const Vec3 direction = lines.direction[below] + fraction * (lines.direction[above] - lines.direction[below]);
+    return {origin, direction.normalized()};
+}
+
+std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m) {
+    const Vec3 place(place_m.x(), 0.0, place_m.z());
+    const auto* cartesian = std::get_if<CartesianGrid>(&grid);
+    const auto column = cartesian ? index_in(cartesian->x_m, place.x()) : line_index(grid, place);
+    if (!column) return std::nullopt;
+    const Column line = column_at(grid, *column);
+    const auto depth = index_in(depths_of(grid), (place - line.origin_m).dot(line.direction));
+    if (!depth) return std::nullopt;
+    return GridIndex{*column, *depth};
+}
+
+std::vector<double> across_positions_m(const Grid& grid, double depth_m) {
+    std::vector<double> positions(column_count(grid), 0.0);
+    Column before = column_at(grid, 0.0);
+    for (std::size_t n = 1; n < positions.size(); ++n) {
+        const Column after = column_at(grid, static_cast<double>(n));
+        const Vec3 step = after.origin_m + depth_m * after.direction - before.origin_m - depth_m * before.direction;
+        positions[n] = positions[n - 1] + step.dot(0.5 * (before.across() + after.across()));
+        before = after;
+    }
+    return positions;
+}
+
+}  // namespace echoloom

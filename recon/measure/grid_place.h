@@ -1,0 +1,35 @@
+#pragma once
+/// Between places in the image plane and fractional indices of a grid. The elevation coordinate is ignored.
+
+#include <optional>
+#include <vector>
+
+#include "recon/beamform/beamform.h"
+
+namespace echoloom {
+
+struct GridIndex {
+    double column = 0.0;
+    double depth = 0.0;
+};
+
+/// Where a place lies in the grid; nothing where it lies outside.
+std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m);
+
+/// Depths of a grid along its columns, in metres.
+const std::vector<double>& depths_of(const Grid& grid);
+
+/// Origin and unit direction of the (interpolated) column at a fractional index; a Cartesian column starts at z = 0.
+struct Column {
+    Vec3 origin_m;
+    Vec3 direction;
+    /// Unit vector across the column in the image plane: +x for a column that points down.
+    Vec3 across() const { return {direction.z(), 0.0, -direction.x()}; }
+};
+Column column_at(const Grid& grid, double column);
+
+/// Position of every column at a depth, as distance across the beam from column 0: for lines steered by theta and
+/// `pitch` apart, multiples of pitch cos(theta).
+std::vector<double> across_positions_m(const Grid& grid, double depth_m);
+
+}  // namespace echoloom

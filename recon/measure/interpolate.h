@@ -1,0 +1,38 @@
+#pragma once
+/// Values between the samples of a profile or of an image, by a band-limited kernel.
+///
+/// A sinc under a Kaiser window (half length 8 samples, beta 8), normalised to unit sum: to about -80 dB exact for
+/// content up to 0.34 cycles per sample, which a beam or a pulse keeps down to 3 samples per half-amplitude width.
+/// Beyond an end the samples are continued as their mirror image.
+
+#include <cstddef>
+#include <span>
+
+namespace echoloom {
+
+/// A field of samples on [column, depth], depth fastest.
+struct FieldView {
+    std::span<const float> values;
+    std::size_t columns = 0;
+    std::size_t depths = 0;
+
+    double at(std::size_t column, std::size_t depth) const { return values[column * depths + depth]; }
+};
+
+/// Value at a fractional index of equally spaced samples (at least one).
+double interpolate(std::span<const double> samples, double index);
+
+/// Value at a fractional (column, depth) index.
+double interpolate(const FieldView& field, double column, double depth);
+
+struct FieldPeak {
+    double column = 0.0;  ///< fractional indices
+    double depth = 0.0;
+    double value = 0.0;
+};
+
+/// Climbs from a sample that is no lower than its neighbours to the top of the interpolated field within one sample of
+/// it, to 1e-4 of a sample.
+FieldPeak refine_peak(const FieldView& field, std::size_t column, std::size_t depth);
+
+}  // namespace echoloom

@@ -1,0 +1,269 @@
+#include "recon/measure/point_width.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "recon/measure/grid_place.h"
+#include "recon/measure/interpolate.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+namespace {
+
+/// Half size of the search box in resolution cells, and its least half size in samples across and along.
+constexpr double box_cells = 1.5;
+constexpr double least_box_columns = 2.0;
+constexpr double least_box_depths = 3.0;
+/// The surroundings reach this many box sizes out.
+constexpr double surroundings = 3.0;
+/// Peak over the median of the surroundings: 3 times the rms of a Rayleigh envelope, rms/median = 1/sqrt(ln 2).
+constexpr double least_prominence = 3.6;
+
+FieldView view(const Image& image) {
+    return {image.envelope, image.columns, image.depths};
+}
+
+/// Inclusive ranges of samples.
+struct Box {
+    std::size_t first_column, last_column, first_depth, last_depth;
+
+    bool holds(std::size_t column, std::size_t depth) const {
+        return column >= first_column && column <= last_column && depth >= first_depth && depth <= last_depth;
+    }
+};
+
+std::pair<std::size_t, std::size_t> clipped(double center, double half, std::size_t count) {
+    const auto last = static_cast<double>(count - 1);
+    return {static_cast<std::size_t>(std::clamp(std::ceil(center - half), 0.0, last)),
+            static_cast<std::size_t>(std::clamp(std::floor(center + half), 0.0, last))};
+}
+
+Box box_around(const Image& image, const GridIndex& center, double half_columns, double half_depths) {
+    const auto [first_column, last_column] = clipped(center.column, half_columns, image.columns);
+    const auto [first_depth, last_depth] = clipped(center.depth, half_depths, image.depths);
+    return {first_column, last_column, first_depth, last_depth};
+}
+
+/// Place of the sample of the highest envelope in a box.
+std::pair<std::size_t, std::size_t> brightest(const FieldView& field, const Box& box) {
+    std::pair<std::size_t, std::size_t> best{box.first_column, box.first_depth};
+    for (std::size_t c = box.first_column; c <= box.last_column; ++c) {
+        for (std::size_t d = box.first_depth; d <= box.last_depth; ++d) {
+            if (field.at(c, d) > field.at(best.first, best.second)) best = {c, d};
+        }
+    }
+    return best;
+}
+
+double median_outside(const FieldView& field, const Box& outer, const Box& inner) {
+    std::vector<float> values;
+    for (std::size_t c = outer.first_column; c <= outer.last_column; ++c) {
+        for (std::size_t d = outer.first_depth; d <= outer.last_depth; ++d) {
+            if (!inner.holds(c, d)) values.push_back(static_cast<float>(field.at(c, d)));
+        }
+    }
+    if (values.empty()) return 0.0;
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+/// Whether any of the eight neighbours of a sample is brighter: the echo then peaks outside the box.
+bool keeps_rising(const FieldView& field, std::size_t column, std::size_t depth) {
+    for (std::size_t c = column > 0 ? column - 1 : 0; c <= std::min(column + 1, field.columns - 1); ++c) {
+        for (std::size_t d = depth > 0 ? depth - 1 : 0; d <= std::min(depth + 1, field.depths - 1); ++d) {
+            if (field.at(c, d) > field.at(column, depth)) return true;
+        }
+    }
+    return false;
+}
+
+/// Everything about the grid around a point that the search needs.
+struct Surroundings {
+    Column column;         ///< through the point
+    GridIndex center;      ///< where the point should appear
+    double column_step_m;  ///< across the beam, at the point
+    double depth_step_m;
+    double speed_ratio;  ///< assumed over true: factor on depths along the beam
+    double shift_m;      ///< by which that moves the point along the beam
+};
+
+/// Where a place appears in the image: along its column, moved by the ratio of assumed to true sound speed.
+std::optional<GridIndex> appearance(const Image& image, const Vec3& place, double speed_ratio) {
+    const Vec3 in_plane(place.x(), 0.0, place.z());
+    if (speed_ratio == 1.0) return index_of(image.grid, in_plane);
+    // Along the column through the point; for steered lines the column hardly changes over the shift.
+    const auto exact = index_of(image.grid, in_plane);
+    const Column column =
+        exact ? column_at(image.grid, exact->column) : column_at(image.grid, static_cast<double>(image.columns) / 2.0);
+    const double range = (in_plane - column.origin_m).dot(column.direction);
+    return index_of(image.grid, in_plane + (speed_ratio - 1.0) * range * column.direction);
+}
+
+std::optional<Surroundings> look_around(const Image& image, const Vec3& place) {
+    const double true_speed = image.recording.medium.sound_speed_m_s;
+    const double ratio = image.sound_speed_m_s > 0.0 && true_speed > 0.0 ? image.sound_speed_m_s / true_speed : 1.0;
+    const auto center = appearance(image, place, ratio);
+    if (!center) return std::nullopt;
+    const auto& depths = depths_of(image.grid);
+    const double depth = value_at_index(depths, center->depth);
+    const auto across = across_positions_m(image.grid, depth);
+    const double column_step =
+        image.columns > 1 ? (across.back() - across.front()) / static_cast<double>(image.columns - 1) : 0.0;
+    const double depth_step =
+        image.depths > 1 ? (depths.back() - depths.front()) / static_cast<double>(image.depths - 1) : 0.0;
+    const Column column = column_at(image.grid, center->column);
+    const double range = (Vec3(place.x(), 0.0, place.z()) - column.origin_m).dot(column.direction);
+    return Surroundings{column, *center, column_step, depth_step, ratio, (ratio - 1.0) * range};
+}
+
+/// Offsets of a neighbour from the point in metres, across and along the beam.
+std::pair<double, double> offsets(const Surroundings& here, const Vec3& from, const Vec3& to) {
+    const Vec3 apart(to.x() - from.x(), 0.0, to.z() - from.z());
+    return {apart.dot(here.column.across()), apart.dot(here.column.direction) * here.speed_ratio};
+}
+
+Box search_box(const Image& image, const PointSearch& search, const Surroundings& here) {
+    double half_across = std::max(box_cells * search.lateral_resolution_m, least_box_columns * here.column_step_m);
+    double half_along = std::max(box_cells * search.axial_resolution_m, least_box_depths * here.depth_step_m);
+    for (const Vec3& neighbour : search.neighbours_m) {
+        const auto [across, along] = offsets(here, search.true_m, neighbour);
+        const double far_across = std::abs(across) / half_across;
+        const double far_along = std::abs(along) / half_along;
+        if (far_across >= 2.0 || far_along >= 2.0 || (across == 0.0 && along == 0.0)) continue;
+        if (far_across >= far_along) {
+            half_across = std::min(half_across, 0.5 * std::abs(across));
+        } else {
+            half_along = std::min(half_along, 0.5 * std::abs(along));
+        }
+    }
+    const double half_columns = here.column_step_m > 0.0 ? half_across / here.column_step_m : 0.0;
+    const double half_depths = here.depth_step_m > 0.0 ? half_along / here.depth_step_m : 0.0;
+    return box_around(image, here.center, half_columns, half_depths);
+}
+
+/// A width that reaches over a neighbouring point belongs to both, so it is none. A neighbour beside it is no side
+/// lobe.
+void heed_neighbours(LevelWidth& width, const PointMeasurement& point, const PointSearch& search,
+                     const Surroundings& here, bool lateral) {
+    for (const Vec3& neighbour : search.neighbours_m) {
+        const auto [across, along] = offsets(here, point.true_m, neighbour);
+        const double on_profile = lateral ? across : along + here.shift_m;
+        const double off_profile = lateral ? along : across;
+        const double cell = lateral ? search.axial_resolution_m : search.lateral_resolution_m;
+        if (!width.width_m) return;
+        if (std::abs(off_profile) > 2.0 * cell) continue;
+        if (on_profile > width.left_m && on_profile < width.right_m) {
+            width.width_m.reset();
+            width.rises_again = false;
+            width.reason = "not separated from the point at x " + plain(1e3 * neighbour.x()) + " mm, depth " +
+                           plain(1e3 * neighbour.z()) + " mm";
+        } else if (std::abs(on_profile) < 5.0 * *width.width_m) {
+            width.rises_again = false;
+        }
+    }
+}
+
+std::vector<double> depth_line(const Image& image, double depth_index) {
+    std::vector<double> row(image.columns);
+    for (std::size_t c = 0; c < image.columns; ++c) {
+        const FieldView one{std::span(image.envelope).subspan(c * image.depths, image.depths), 1, image.depths};
+        row[c] = interpolate(one, 0.0, depth_index);
+    }
+    return row;
+}
+
+std::vector<double> column_line(const Image& image, double column) {
+    std::vector<double> line(image.depths);
+    for (std::size_t d = 0; d < image.depths; ++d) line[d] = interpolate(view(image), column, static_cast<double>(d));
+    return line;
+}
+
+Profile upsampled(Profile profile, int factor) {
+    if (factor <= 1) return profile;
+    Profile fine;
+    const std::size_t count = (profile.amplitude.size() - 1) * static_cast<std::size_t>(factor) + 1;
+    for (std::size_t n = 0; n < count; ++n) {
+        const double index = static_cast<double>(n) / factor;
+        fine.position_m.push_back(value_at_index(profile.position_m, index));
+        fine.amplitude.push_back(std::max(0.0, interpolate(profile.amplitude, index)));
+    }
+    return fine;
+}
+
+}  // namespace
+
+Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling) {
+    const double depth = value_at_index(depths_of(image.grid), point.depth_index);
+    Profile profile{across_positions_m(image.grid, depth), depth_line(image, point.depth_index)};
+    const double peak = value_at_index(profile.position_m, point.column);
+    for (double& position : profile.position_m) position += point.lateral_error_m - peak;
+    return upsampled(std::move(profile), upsampling);
+}
+
+Profile axial_profile(const Image& image, const PointMeasurement& point, int upsampling) {
+    Profile profile{depths_of(image.grid), column_line(image, point.column)};
+    const double peak = value_at_index(profile.position_m, point.depth_index);
+    for (double& position : profile.position_m) position += point.depth_error_m - peak;
+    return upsampled(std::move(profile), upsampling);
+}
+
+PointMeasurement measure_point(const Image& image, const PointSearch& search) {
+    PointMeasurement point;
+    point.true_m = search.true_m;
+    const auto here = look_around(image, search.true_m);
+    if (!here) {
+        point.reason = "outside the image";
+        return point;
+    }
+    const FieldView field = view(image);
+    const Box box = search_box(image, search, *here);
+    const auto [column, depth] = brightest(field, box);
+    if (!(field.at(column, depth) > 0.0)) {
+        point.reason = "no echo in the search box";
+        return point;
+    }
+    const bool on_side = image.columns > 1 && (column == 0 || column == image.columns - 1);
+    const bool on_end = image.depths > 1 && (depth == 0 || depth == image.depths - 1);
+    if (on_side || on_end) {
+        point.reason = "the echo peaks on the image's edge";
+        return point;
+    }
+    if (keeps_rising(field, column, depth)) {
+        point.reason = "no peak in the search box: the echo keeps rising beyond it";
+        return point;
+    }
+    const double half_columns = 0.5 * static_cast<double>(box.last_column - box.first_column + 1);
+    const double half_depths = 0.5 * static_cast<double>(box.last_depth - box.first_depth + 1);
+    const Box outer = box_around(image, here->center, surroundings * half_columns, surroundings * half_depths);
+    if (field.at(column, depth) < least_prominence * median_outside(field, outer, box)) {
+        point.reason = "too weak against its surroundings";
+        return point;
+    }
+
+    const FieldPeak peak = refine_peak(field, column, depth);
+    point.found = true;
+    point.column = peak.column;
+    point.depth_index = peak.depth;
+    point.peak_amplitude = peak.value;
+    const Column through = column_at(image.grid, peak.column);
+    point.peak_m = through.origin_m + value_at_index(depths_of(image.grid), peak.depth) * through.direction;
+    const Vec3 error(point.peak_m.x() - search.true_m.x(), 0.0, point.peak_m.z() - search.true_m.z());
+    point.lateral_error_m = error.dot(through.across());
+    point.depth_error_m = error.dot(through.direction);
+
+    const Profile lateral = lateral_profile(image, point);
+    const Profile axial = axial_profile(image, point);
+    point.lateral_half = width_at_level(lateral, peak.column, 0.5);
+    point.lateral_tenth = width_at_level(lateral, peak.column, 0.1);
+    point.axial_half = width_at_level(axial, peak.depth, 0.5);
+    point.axial_tenth = width_at_level(axial, peak.depth, 0.1);
+    heed_neighbours(point.lateral_half, point, search, *here, true);
+    heed_neighbours(point.lateral_tenth, point, search, *here, true);
+    heed_neighbours(point.axial_half, point, search, *here, false);
+    heed_neighbours(point.axial_tenth, point, search, *here, false);
+    return point;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,50 @@
+#pragma once
+/// Place and widths of a point's image: where its envelope peaks, and how wide it is across and along the beam.
+///
+/// Definitions: full widths of the envelope at 0.5 ("half amplitude", -6.02 dB) and 0.1 ("one tenth", -20 dB) of the
+/// point's peak. The lateral profile is taken across the columns of the grid at the depth of the peak; for steered
+/// lines its positions are converted to distance across the beam. The axial profile runs along the beam through the
+/// peak. Levels are those of the usual point-response measurement (IEC 61391-1:2006; levels from memory).
+
+#include <span>
+#include <string>
+
+#include "recon/image/image.h"
+#include "recon/measure/profile.h"
+
+namespace echoloom {
+
+/// Where to look for a point.
+struct PointSearch {
+    Vec3 true_m = Vec3::Zero();         ///< where the point is
+    double lateral_resolution_m = 0.0;  ///< sizes the search box: the peak may lie 1.5 of these off
+    double axial_resolution_m = 0.0;
+    std::vector<Vec3> neighbours_m;  ///< other true points: the box stops half way to them
+};
+
+struct PointMeasurement {
+    Vec3 true_m = Vec3::Zero();
+    bool found = false;
+    std::string reason;   ///< why it was not found
+    double column = 0.0;  ///< fractional grid indices of the peak
+    double depth_index = 0.0;
+    Vec3 peak_m = Vec3::Zero();
+    double peak_amplitude = 0.0;
+    double lateral_error_m = 0.0;  ///< peak minus truth, across the beam
+    double depth_error_m = 0.0;    ///< peak minus truth, along the beam
+    LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
+};
+
+/// A wrong assumed sound speed moves a point along the beam by the ratio of assumed to true speed; the box moves with
+/// it and the error is still told against the truth. A point has to stand out from its surroundings: its peak must
+/// reach 3.6 times the median envelope around the box (3 times the rms of Rayleigh speckle), else it is not found.
+PointMeasurement measure_point(const Image& image, const PointSearch& search);
+
+/// Envelope across the columns at the depth of the peak, `upsampling` values per column; positions are relative to the
+/// true point, in metres across the beam.
+Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling = 1);
+
+/// Envelope along the beam through the peak; positions relative to the true point.
+Profile axial_profile(const Image& image, const PointMeasurement& point, int upsampling = 1);
+
+}  // namespace echoloom

@@ -1,0 +1,353 @@
+#include "recon/measure/prediction.h"
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <limits>
+#include <numbers>
+#include <vector>
+
+#include "recon/beamform/beamform.h"
+#include "recon/measure/interpolate.h"
+#include "recon/measure/point_view.h"
+#include "recon/measure/theory.h"
+
+namespace echoloom {
+namespace {
+
+using Complex = std::complex<double>;
+constexpr double two_pi = 2.0 * std::numbers::pi;
+
+/// The predicted patch is sampled this finely: values per rule width across, and per axial rule width along.
+constexpr double lateral_samples = 6.0;
+constexpr double axial_samples = 8.0;
+/// It reaches this many rule widths to either side, and further where a beam is out of focus.
+constexpr double lateral_reach = 6.0;
+constexpr double axial_reach = 3.0;
+
+/// Equally spaced: first + n * step.
+struct Frequencies {
+    double first = 0.0;
+    double step = 0.0;
+    std::size_t count = 1;
+
+    double at(std::size_t n) const { return first + static_cast<double>(n) * step; }
+};
+
+/// Complex values at the frequencies.
+struct Spectrum {
+    std::vector<double> real, imaginary;
+    explicit Spectrum(std::size_t count) : real(count, 0.0), imaginary(count, 0.0) {}
+
+    Complex at(std::size_t n) const { return {real[n], imaginary[n]}; }
+};
+
+/// One way between an element and the point.
+struct Path {
+    double amplitude = 0.0;
+    double delay_s = 0.0;
+    double width_s = 0.0;  ///< element width times direction cosine over c: the sinc's argument per hertz
+};
+
+/// Adds amplitude sinc(f width) exp(j 2 pi f advance). Both rotations go from one frequency to the next by one turn.
+void add_path(Spectrum& sum, const Frequencies& frequencies, const Path& path, double weight, double advance_s) {
+    const auto turned = [](Complex by, Complex value) {
+        return Complex(value.real() * by.real() - value.imag() * by.imag(),
+                       value.real() * by.imag() + value.imag() * by.real());
+    };
+    const Complex turn = std::polar(1.0, two_pi * frequencies.step * advance_s);
+    Complex value = weight * path.amplitude * std::polar(1.0, two_pi * frequencies.first * advance_s);
+    const double slope = std::numbers::pi * path.width_s;  // of the sinc's argument against frequency
+    const bool wide = std::abs(slope) * frequencies.at(frequencies.count - 1) > 1e-6;
+    const Complex slope_turn = std::polar(1.0, slope * frequencies.step);
+    Complex slope_value = std::polar(1.0, slope * frequencies.first);
+    for (std::size_t n = 0; n < frequencies.count; ++n) {
+        const double sinc = wide ? slope_value.imag() / (slope * frequencies.at(n)) : 1.0;
+        sum.real[n] += sinc * value.real();
+        sum.imaginary[n] += sinc * value.imag();
+        value = turned(turn, value);
+        slope_value = turned(slope_turn, slope_value);
+    }
+}
+
+/// One recording, recipe and point, ready to be summed at any pixel.
+struct Scene {
+    const RecordingInfo& info;
+    const Recipe& recipe;
+    const PredictionTerms& terms;
+    PointView view;
+    double speed;          ///< of the medium
+    double assumed_speed;  ///< of the recipe
+    double shown_depth;    ///< where the point appears along the beam
+};
+
+Path path_to(const Scene& scene, int index, const Vec3& point) {
+    const Element& element = scene.info.probe.elements[static_cast<std::size_t>(index)];
+    const Vec3 ray = point - element.center_m;
+    const double distance = ray.norm();
+    Path path{1.0, distance / scene.speed, 0.0};
+    if (scene.terms.spreading) path.amplitude /= distance;
+    if (scene.terms.directivity) {
+        const Vec3 lateral = Vec3::UnitY().cross(element.normal).normalized();
+        path.width_s = element.width_m * ray.dot(lateral) / distance / scene.speed;
+        if (scene.info.probe.baffle == Baffle::soft) path.amplitude *= ray.dot(element.normal) / distance;
+    }
+    if (scene.terms.elevation) {
+        const double extra = distance - scene.view.depth_m;
+        path.amplitude *= std::exp(-scene.info.medium.attenuation_Np_m(scene.info.probe.center_Hz) * extra);
+    }
+    return path;
+}
+
+/// T(f, s) exp(j 2 pi f t_tx) of one event.
+void add_transmit(Spectrum& sum, const Frequencies& frequencies, const Scene& scene, const TransmitEvent& event,
+                  const Vec3& point, double weight, double assumed_time) {
+    for (std::size_t e = 0; e < event.weight.size(); ++e) {
+        if (event.weight[e] == 0.0) continue;
+        const Path path = path_to(scene, static_cast<int>(e), point);
+        add_path(sum, frequencies, path, weight * event.weight[e], assumed_time - event.delay_s[e] - path.delay_s);
+    }
+}
+
+/// Time the recipe assumes for the way out to a pixel.
+double transmit_time(const Scene& scene, const TransmitEvent& event, const Vec3& pixel) {
+    const Vec3 way = pixel - event.origin_m;
+    const double length = event.kind == TransmitKind::element ? way.norm() : way.dot(event.direction);
+    return length / scene.assumed_speed;
+}
+
+/// Time the recipe assumes for the way back from a pixel at `depth` below `origin` on the line along `direction`.
+double receive_time(const Scene& scene, int index, const Vec3& origin, const Vec3& direction, double depth) {
+    const Vec3& element = scene.info.probe.elements[static_cast<std::size_t>(index)].center_m;
+    const double focus = receive_focus_m(scene.recipe, depth);
+    return (depth - focus + (origin + focus * direction - element).norm()) / scene.assumed_speed;
+}
+
+/// R(f, s, q) of the listeners of an event.
+Spectrum receive_sum(const Frequencies& frequencies, const Scene& scene, std::span<const int> listeners,
+                     const Vec3& origin, const Vec3& point) {
+    Spectrum sum(frequencies.count);
+    const auto weights = receive_weights(scene.info, scene.recipe, listeners, origin, scene.shown_depth);
+    for (std::size_t n = 0; n < listeners.size(); ++n) {
+        if (weights[n] == 0.0) continue;
+        const Path path = path_to(scene, listeners[n], point);
+        const double time = receive_time(scene, listeners[n], origin, scene.view.direction, scene.shown_depth);
+        add_path(sum, frequencies, path, weights[n], time - path.delay_s);
+    }
+    return sum;
+}
+
+/// Adds transmit times receive.
+void add_product(Spectrum& sum, const Spectrum& transmit, const Spectrum& receive) {
+    for (std::size_t n = 0; n < sum.real.size(); ++n) {
+        const Complex value = transmit.at(n) * receive.at(n);
+        sum.real[n] += value.real();
+        sum.imaginary[n] += value.imag();
+    }
+}
+
+/// Sum over events without E and P, at a lateral offset (m, across the beam) of the pixel from the point.
+Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double offset) {
+    const PointView& view = scene.view;
+    Spectrum total(frequencies.count);
+    const Vec3 true_place = view.at_depth(view.depth_m);
+    if (view.line_scan) {
+        const Vec3 point = true_place - offset / view.column_step.dot(view.across) * view.column_step;
+        const TransmitEvent& event = *view.events.front();
+        Spectrum transmit(frequencies.count);
+        add_transmit(transmit, frequencies, scene, event, point, 1.0, scene.shown_depth / scene.assumed_speed);
+        add_product(total, transmit, receive_sum(frequencies, scene, event.listeners, view.origin_m, point));
+        return total;
+    }
+    const Vec3 origin = view.origin_m + offset * view.across;
+    const Vec3 pixel = origin + scene.shown_depth * view.direction;
+    const auto weights = event_weights(scene.info, scene.recipe, view, pixel);
+    // Events in a row that share their listeners share the receive sum.
+    for (std::size_t first = 0; first < view.events.size();) {
+        const auto& listeners = view.events[first]->listeners;
+        Spectrum transmit(frequencies.count);
+        std::size_t next = first;
+        for (; next < view.events.size() && view.events[next]->listeners == listeners; ++next) {
+            const TransmitEvent& event = *view.events[next];
+            add_transmit(transmit, frequencies, scene, event, true_place, weights[next],
+                         transmit_time(scene, event, pixel));
+        }
+        add_product(total, transmit, receive_sum(frequencies, scene, listeners, origin, true_place));
+        first = next;
+    }
+    return total;
+}
+
+/// E(f) P(f)^2 with the attenuation of the way along the beam.
+std::vector<Complex> echo_spectrum(const Frequencies& frequencies, const Scene& scene) {
+    std::vector<Complex> spectrum(frequencies.count);
+    const Probe& probe = scene.info.probe;
+    const double depth = scene.view.depth_m;
+    const double half_height = probe.elements.front().height_m / 2.0;
+    const double lens = probe.elevation_focus_m;
+    constexpr int strips = 64;
+    for (std::size_t n = 0; n < spectrum.size(); ++n) {
+        const double f = frequencies.at(n);
+        spectrum[n] = scene.terms.broadband ? pulse_spectrum(probe.pulse, f) : Complex(1.0);
+        if (!scene.terms.elevation) continue;
+        Complex elevation = 0.0;
+        for (int m = 0; m < strips; ++m) {
+            const double y = half_height * (m + 0.5) / strips;
+            double extra = std::hypot(depth, y) - depth;
+            if (std::isfinite(lens)) extra -= std::hypot(lens, y) - lens;
+            elevation += std::polar(1.0 / strips, -two_pi * f * extra / scene.speed);
+        }
+        spectrum[n] *= elevation * elevation * std::exp(-2.0 * depth * scene.info.medium.attenuation_Np_m(f));
+    }
+    return spectrum;
+}
+
+/// Lateral extent of a transmit aperture.
+double transmit_aperture(const RecordingInfo& info, const TransmitEvent& event) {
+    double least = std::numeric_limits<double>::infinity(), most = -least;
+    for (std::size_t e = 0; e < event.weight.size(); ++e) {
+        if (event.weight[e] == 0.0) continue;
+        least = std::min(least, info.probe.elements[e].center_m.x());
+        most = std::max(most, info.probe.elements[e].center_m.x());
+    }
+    return most - least;
+}
+
+/// How far to either side the patch must reach: the sharper of the two beams bounds it.
+double lateral_reach_m(const Scene& scene, double rule) {
+    double reach = lateral_reach * rule;
+    if (!scene.view.line_scan) return reach;
+    const double depth = scene.view.depth_m;
+    const TransmitEvent& event = *scene.view.events.front();
+    const double transmit_focus = (event.focus_m - event.origin_m).norm();
+    const double receive_focus = receive_focus_m(scene.recipe, scene.shown_depth);
+    const double aperture = receive_aperture_m(scene.recipe, scene.info, scene.shown_depth);
+    double blur = aperture * std::abs(1.0 - scene.shown_depth / receive_focus);
+    if (std::isfinite(transmit_focus)) {
+        blur = std::min(blur, transmit_aperture(scene.info, event) * std::abs(1.0 - depth / transmit_focus));
+    }
+    return reach + 0.75 * blur;
+}
+
+/// Longest spread of delay errors among the elements over the patch, out and back: what one period of the sum over
+/// frequencies has to hold.
+double delay_spread_s(const Scene& scene, double reach) {
+    const PointView& view = scene.view;
+    double spread = 0.0;
+    for (const double offset : {-reach, 0.0, reach}) {
+        const Vec3 moved = offset * view.across;
+        const Vec3 point = view.at_depth(view.depth_m) - (view.line_scan ? moved : Vec3::Zero());
+        const Vec3 origin = view.origin_m + (view.line_scan ? Vec3::Zero() : moved);
+        const Vec3 pixel = origin + scene.shown_depth * view.direction;
+        double least = 0.0, most = 0.0, least_back = 0.0, most_back = 0.0;
+        for (const TransmitEvent* event : view.events) {
+            const double assumed =
+                view.line_scan ? scene.shown_depth / scene.assumed_speed : transmit_time(scene, *event, pixel);
+            for (std::size_t e = 0; e < event->weight.size(); ++e) {
+                if (event->weight[e] == 0.0) continue;
+                const double error = assumed - event->delay_s[e] - path_to(scene, static_cast<int>(e), point).delay_s;
+                least = std::min(least, error);
+                most = std::max(most, error);
+            }
+            for (const int r : event->listeners) {
+                const double error = receive_time(scene, r, origin, view.direction, scene.shown_depth) -
+                                     path_to(scene, r, point).delay_s;
+                least_back = std::min(least_back, error);
+                most_back = std::max(most_back, error);
+            }
+        }
+        spread = std::max(spread, most - least + most_back - least_back);
+    }
+    return spread;
+}
+
+Frequencies frequencies_for(const Scene& scene, double reach, double axial_rule) {
+    const Probe& probe = scene.info.probe;
+    if (!scene.terms.broadband) return {probe.center_Hz, 0.0, 1};
+    const double pulse_s = 2.0 * axial_rule / scene.speed;
+    const double period = delay_spread_s(scene, reach) + (8.0 + 2.0 * axial_reach) * pulse_s;
+    const double highest = pulse_highest_frequency(probe.pulse, 1e-3);
+    const auto count = static_cast<std::size_t>(std::clamp(std::ceil(highest * period), 24.0, 4096.0));
+    const double step = highest / static_cast<double>(count);
+    return {step, step, count};
+}
+
+/// The computed image of the point: envelope on [offset, depth].
+struct Patch {
+    std::vector<double> offset_m, depth_m;
+    std::vector<float> values;
+
+    FieldView view() const { return {values, offset_m.size(), depth_m.size()}; }
+};
+
+std::vector<double> spaced(double reach, double step) {
+    std::vector<double> values;
+    const auto half = static_cast<int>(std::ceil(reach / step));
+    for (int n = -half; n <= half; ++n) values.push_back(n * step);
+    return values;
+}
+
+Patch compute_patch(const Scene& scene, double rule, double axial_rule) {
+    const double reach = lateral_reach_m(scene, rule);
+    const Frequencies frequencies = frequencies_for(scene, reach, axial_rule);
+    const auto spectrum = echo_spectrum(frequencies, scene);
+    Patch patch;
+    patch.offset_m = spaced(reach, rule / lateral_samples);
+    patch.depth_m =
+        scene.terms.broadband ? spaced(axial_reach * axial_rule, axial_rule / axial_samples) : std::vector<double>{0.0};
+    std::vector<double> envelope;
+    for (const double offset : patch.offset_m) {
+        const Spectrum sum = beamformed(frequencies, scene, offset);
+        for (const double depth : patch.depth_m) {
+            const double time = 2.0 * depth / scene.assumed_speed;
+            const Complex turn = std::polar(1.0, two_pi * frequencies.step * time);
+            Complex rotation = std::polar(1.0, two_pi * frequencies.first * time);
+            Complex value = 0.0;
+            for (std::size_t n = 0; n < frequencies.count; ++n) {
+                value += spectrum[n] * sum.at(n) * rotation;
+                rotation *= turn;
+            }
+            envelope.push_back(std::abs(value));
+        }
+    }
+    const double most = *std::max_element(envelope.begin(), envelope.end());
+    for (const double value : envelope) patch.values.push_back(static_cast<float>(most > 0.0 ? value / most : 0.0));
+    return patch;
+}
+
+}  // namespace
+
+PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
+                              const PredictionTerms& terms) {
+    const double assumed = assumed_sound_speed_m_s(info, recipe);
+    Scene scene{info, recipe, terms, view_of(info, point_m), info.medium.sound_speed_m_s, assumed, 0.0};
+    scene.shown_depth = scene.view.depth_m * assumed / scene.speed;
+    const double rule = lateral_rule_m(info, recipe, point_m, 0.5);
+    PointPrediction prediction;
+    if (!std::isfinite(rule) || !(scene.view.depth_m > 0.0)) {
+        prediction.lateral_half.reason = prediction.lateral_tenth.reason = "no aperture sees this point";
+        return prediction;
+    }
+    const Patch patch = compute_patch(scene, rule, axial_rule_m(info.probe, scene.speed, 0.5));
+    const FieldView field = patch.view();
+    const auto brightest = std::max_element(patch.values.begin(), patch.values.end()) - patch.values.begin();
+    const FieldPeak peak = refine_peak(field, static_cast<std::size_t>(brightest) / field.depths,
+                                       static_cast<std::size_t>(brightest) % field.depths);
+    prediction.lateral.position_m = patch.offset_m;
+    for (std::size_t c = 0; c < field.columns; ++c) {
+        prediction.lateral.amplitude.push_back(interpolate(field, static_cast<double>(c), peak.depth));
+    }
+    prediction.lateral_half = width_at_level(prediction.lateral, peak.column, 0.5);
+    prediction.lateral_tenth = width_at_level(prediction.lateral, peak.column, 0.1);
+    if (!terms.broadband) return prediction;
+    prediction.axial.position_m = patch.depth_m;
+    for (std::size_t d = 0; d < field.depths; ++d) {
+        prediction.axial.amplitude.push_back(interpolate(field, peak.column, static_cast<double>(d)));
+    }
+    prediction.axial_half = width_at_level(prediction.axial, peak.depth, 0.5);
+    prediction.axial_tenth = width_at_level(prediction.axial, peak.depth, 0.1);
+    return prediction;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,42 @@
+#pragma once
+/// What a recipe should make of one point of a recording, summed in double precision with exact distances: an image of
+/// the point computed by a few lines that share nothing with the engine or the beamformer.
+///
+/// At frequency f the beamformed value at pixel q of a point at s is
+///     S(f) = E(f) P(f)^2 sum_events exp(+j 2 pi f t_tx(q)) T(f, s) R(f, s, q)
+///     T(f, s)    = sum_e w_e g_e(f, s) exp(-j 2 pi f tau_e)
+///     R(f, s, q) = sum_r v_r(q) g_r(f, s) exp(+j 2 pi f t_r(q))
+///     g_e(f, s)  = sinc(f w u / c) B(theta) exp(-j 2 pi f R_e / c) / R_e
+/// with E the probe's echo spectrum after attenuation over the path along the beam, P the elevation factor at the
+/// point's depth (lens included), t_tx and t_r the times the recipe assumes. The analytic signal is the sum of S over
+/// positive frequencies (broadband), or S at the centre frequency alone (continuous wave). Receive delays are those of
+/// the point's own depth; dispersion is left out.
+
+#include <optional>
+
+#include "recon/beamform/recipe.h"
+#include "recon/measure/profile.h"
+#include "sim/recording/recording.h"
+
+namespace echoloom {
+
+struct PredictionTerms {
+    bool broadband = true;    ///< false: continuous wave at the centre frequency
+    bool spreading = true;    ///< 1/R
+    bool directivity = true;  ///< element width and baffle
+    bool elevation = true;    ///< element height and lens, attenuation
+};
+
+struct PointPrediction {
+    Profile lateral;  ///< across the beam at the depth of the peak, relative to the point
+    Profile axial;    ///< along the beam through the peak; empty for a continuous wave
+    LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
+};
+
+/// For line scans the beam of the line nearest the point is held still and the point moved across it, as neighbouring
+/// lines would see it; for plane-wave and full-matrix recordings the pixel moves. Throws InputError where the
+/// recording has no event that could show the point.
+PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
+                              const PredictionTerms& terms = {});
+
+}  // namespace echoloom

@@ -1,0 +1,86 @@
+#include "recon/measure/report.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "recon/measure/prediction.h"
+#include "recon/measure/theory.h"
+
+namespace echoloom {
+namespace {
+
+/// Neighbours farther off than this many search boxes cannot matter; a box is a few resolution cells.
+constexpr std::size_t most_neighbours = 64;
+
+std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::size_t self) {
+    std::vector<Vec3> others;
+    for (std::size_t n = 0; n < points.size(); ++n) {
+        if (n != self) others.push_back(points[n].position_m);
+    }
+    const Vec3 here = points[self].position_m;
+    const auto nearer = [&](const Vec3& a, const Vec3& b) { return (a - here).norm() < (b - here).norm(); };
+    if (others.size() > most_neighbours) {
+        std::nth_element(others.begin(), others.begin() + most_neighbours, others.end(), nearer);
+        others.resize(most_neighbours);
+    }
+    std::sort(others.begin(), others.end(), nearer);
+    return others;
+}
+
+PointReport report_point(const Image& image, std::size_t index) {
+    const RecordingInfo& info = image.recording;
+    const Vec3 place = info.truth.points[index].position_m;
+    const double speed = info.medium.sound_speed_m_s;
+    PointReport report;
+    report.rule_lateral_half_m = lateral_rule_m(info, image.recipe, place, 0.5);
+    report.rule_lateral_tenth_m = lateral_rule_m(info, image.recipe, place, 0.1);
+    report.rule_axial_half_m = axial_rule_m(info.probe, speed, 0.5);
+    report.rule_axial_tenth_m = axial_rule_m(info.probe, speed, 0.1);
+    const PointPrediction predicted = predict_point(info, image.recipe, place);
+    report.predicted_lateral_half_m = predicted.lateral_half.width_m;
+    report.predicted_lateral_tenth_m = predicted.lateral_tenth.width_m;
+    report.predicted_axial_half_m = predicted.axial_half.width_m;
+
+    PointSearch search;
+    search.true_m = place;
+    // Half the predicted width, and the box is 1.5 of these: an echo out of focus peaks off the axis at times.
+    search.lateral_resolution_m =
+        std::max(report.rule_lateral_half_m, 0.5 * report.predicted_lateral_half_m.value_or(0.0));
+    search.axial_resolution_m = report.rule_axial_half_m;
+    search.neighbours_m = nearest_neighbours(info.truth.points, index);
+    report.measured = measure_point(image, search);
+    return report;
+}
+
+}  // namespace
+
+std::optional<double> PointReport::ratio() const {
+    if (!measured.found || !measured.lateral_half.width_m || !predicted_lateral_half_m) return std::nullopt;
+    return *measured.lateral_half.width_m / *predicted_lateral_half_m;
+}
+
+ImageReport report_image(const Image& image) {
+    ImageReport report;
+    report.recipe = image.recipe.name;
+    report.title = image.recipe.title;
+    report.probe = image.recording.probe.name;
+    report.center_Hz = image.recording.probe.center_Hz;
+    report.bandwidth_fraction = image.recording.probe.bandwidth_fraction;
+    report.sound_speed_m_s = image.recording.medium.sound_speed_m_s;
+    report.assumed_sound_speed_m_s = image.sound_speed_m_s;
+    report.recording_digest = image.recording.content_digest;
+    const auto count = static_cast<std::ptrdiff_t>(image.recording.truth.points.size());
+    report.points.resize(static_cast<std::size_t>(count));
+#pragma omp parallel for schedule(dynamic)
+    for (std::ptrdiff_t n = 0; n < count; ++n) {
+        report.points[static_cast<std::size_t>(n)] = report_point(image, static_cast<std::size_t>(n));
+    }
+    std::stable_sort(report.points.begin(), report.points.end(), [](const PointReport& a, const PointReport& b) {
+        const Vec3& first = a.measured.true_m;
+        const Vec3& second = b.measured.true_m;
+        return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
+    });
+    return report;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,57 @@
+#pragma once
+/// Widths of every true point of one or several images beside what theory predicts: a table for people, CSV and JSON.
+
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "recon/image/image.h"
+#include "recon/measure/point_width.h"
+
+namespace echoloom {
+
+/// Said once in every report.
+inline constexpr const char* caution =
+    "Simulated, for teaching and research only; not for diagnosis or for setting acoustic output; licensed practice "
+    "and "
+    "local regulations decide.";
+
+/// One true point: what was measured and what theory says. Widths that theory could not give are empty.
+struct PointReport {
+    PointMeasurement measured;
+    double rule_lateral_half_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
+    double rule_lateral_tenth_m = 0.0;
+    double rule_axial_half_m = 0.0;
+    double rule_axial_tenth_m = 0.0;
+    std::optional<double> predicted_lateral_half_m;  ///< summed for this recipe, broadband
+    std::optional<double> predicted_lateral_tenth_m;
+    std::optional<double> predicted_axial_half_m;
+
+    /// Measured over predicted lateral half-amplitude width.
+    std::optional<double> ratio() const;
+};
+
+struct ImageReport {
+    std::string recipe;  ///< Recipe::name
+    std::string title;
+    std::string probe;
+    double center_Hz = 0.0;
+    double bandwidth_fraction = 0.0;
+    double sound_speed_m_s = 0.0;          ///< of the medium
+    double assumed_sound_speed_m_s = 0.0;  ///< of the reconstruction
+    std::string recording_digest;
+    std::vector<PointReport> points;  ///< by depth, then by x
+};
+
+/// Measures every true point of an image.
+ImageReport report_image(const Image& image);
+
+/// For people: aligned columns, notes below, the caution last.
+std::string text_report(std::span<const ImageReport> images);
+/// One row per image and point, units in the column names; first line a comment with the caution.
+std::string csv_report(std::span<const ImageReport> images);
+/// format "echoloom measurement", format_version 1; units in the key names; null where there is no number.
+std::string json_report(std::span<const ImageReport> images);
+
+}  // namespace echoloom

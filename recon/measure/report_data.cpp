@@ -1,0 +1,138 @@
+// The same report for machines: CSV and JSON.
+
+#include <array>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "recon/measure/report.h"
+
+namespace echoloom {
+namespace {
+
+constexpr int format_version = 1;
+
+std::optional<double> millimetres(std::optional<double> length_m) {
+    if (!length_m) return std::nullopt;
+    return *length_m * 1e3;
+}
+
+/// One named number of a point; the unit is in the name.
+struct Figure {
+    const char* name;
+    std::optional<double> value;
+};
+
+std::vector<Figure> figures(const PointReport& point) {
+    const PointMeasurement& measured = point.measured;
+    const auto when_found = [&](double length_m) {
+        return measured.found ? std::optional(length_m * 1e3) : std::nullopt;
+    };
+    return {
+        {"true_x_mm", measured.true_m.x() * 1e3},
+        {"true_depth_mm", measured.true_m.z() * 1e3},
+        {"peak_x_mm", when_found(measured.peak_m.x())},
+        {"peak_depth_mm", when_found(measured.peak_m.z())},
+        {"error_across_mm", when_found(measured.lateral_error_m)},
+        {"error_along_mm", when_found(measured.depth_error_m)},
+        {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
+        {"lateral_half_rule_mm", point.rule_lateral_half_m * 1e3},
+        {"lateral_half_predicted_mm", millimetres(point.predicted_lateral_half_m)},
+        {"lateral_half_ratio", point.ratio()},
+        {"lateral_tenth_mm", millimetres(measured.lateral_tenth.width_m)},
+        {"lateral_tenth_rule_mm", point.rule_lateral_tenth_m * 1e3},
+        {"lateral_tenth_predicted_mm", millimetres(point.predicted_lateral_tenth_m)},
+        {"axial_half_mm", millimetres(measured.axial_half.width_m)},
+        {"axial_half_rule_mm", point.rule_axial_half_m * 1e3},
+        {"axial_half_predicted_mm", millimetres(point.predicted_axial_half_m)},
+        {"axial_tenth_mm", millimetres(measured.axial_tenth.width_m)},
+        {"axial_tenth_rule_mm", point.rule_axial_tenth_m * 1e3},
+    };
+}
+
+struct NamedWidth {
+    const char* name;
+    const LevelWidth& width;
+};
+
+std::array<NamedWidth, 4> widths(const PointMeasurement& measured) {
+    return {NamedWidth{"lateral_half", measured.lateral_half}, NamedWidth{"lateral_tenth", measured.lateral_tenth},
+            NamedWidth{"axial_half", measured.axial_half}, NamedWidth{"axial_tenth", measured.axial_tenth}};
+}
+
+/// What a reader of the numbers has to know: "lateral_tenth: the image ends ...".
+std::vector<std::string> notes(const PointMeasurement& measured) {
+    if (!measured.found) return {"not found: " + measured.reason};
+    std::vector<std::string> all;
+    for (const auto& [name, width] : widths(measured)) {
+        if (!width.reason.empty()) all.push_back(std::string(name) + ": " + width.reason);
+        if (width.coarse()) all.push_back(std::string(name) + ": fewer than 3 pixels across");
+        if (width.rises_again)
+            all.push_back(std::string(name) + ": the profile rises above this level again beside it");
+    }
+    return all;
+}
+
+std::string number(double value) {
+    std::array<char, 64> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%.7g", value);
+    return buffer.data();
+}
+
+std::string csv_word(const std::string& text) {
+    std::string result = "\"";
+    for (const char c : text) result += c == '"' ? std::string("\"\"") : std::string(1, c);
+    return result + "\"";
+}
+
+}  // namespace
+
+std::string csv_report(std::span<const ImageReport> images) {
+    std::string text = std::string("# ") + caution + "\nrecipe,found";
+    for (const Figure& figure : figures({})) text += std::string(",") + figure.name;
+    text += ",notes\n";
+    for (const ImageReport& image : images) {
+        for (const PointReport& point : image.points) {
+            text += csv_word(image.recipe) + (point.measured.found ? ",1" : ",0");
+            for (const Figure& figure : figures(point)) text += "," + (figure.value ? number(*figure.value) : "");
+            std::string joined;
+            for (const std::string& note : notes(point.measured)) joined += (joined.empty() ? "" : "; ") + note;
+            text += "," + csv_word(joined) + "\n";
+        }
+    }
+    return text;
+}
+
+std::string json_report(std::span<const ImageReport> images) {
+    using Json = nlohmann::ordered_json;
+    Json root;
+    root["format"] = "echoloom measurement";
+    root["format_version"] = format_version;
+    root["caution"] = caution;
+    root["levels"] = {{"half", 0.5}, {"tenth", 0.1}};
+    root["images"] = Json::array();
+    for (const ImageReport& image : images) {
+        Json entry;
+        entry["recipe"] = image.recipe;
+        entry["title"] = image.title;
+        entry["probe"] = image.probe;
+        entry["center_MHz"] = image.center_Hz * 1e-6;
+        entry["bandwidth_fraction"] = image.bandwidth_fraction;
+        entry["sound_speed_m_s"] = image.sound_speed_m_s;
+        entry["assumed_sound_speed_m_s"] = image.assumed_sound_speed_m_s;
+        entry["recording_digest"] = image.recording_digest;
+        entry["points"] = Json::array();
+        for (const PointReport& point : image.points) {
+            Json row;
+            row["found"] = point.measured.found;
+            for (const Figure& figure : figures(point)) {
+                row[figure.name] = figure.value ? Json(*figure.value) : Json(nullptr);
+            }
+            row["notes"] = notes(point.measured);
+            entry["points"].push_back(std::move(row));
+        }
+        root["images"].push_back(std::move(entry));
+    }
+    return root.dump(2) + "\n";
+}
+
+}  // namespace echoloom

@@ -1,0 +1,142 @@
+// The table for people.
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+#include <vector>
+
+#include "recon/measure/report.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+namespace {
+
+std::string fixed(double value, int decimals) {
+    std::array<char, 64> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%.*f", decimals, value);
+    return buffer.data();
+}
+
+/// A length as millimetres; "-" where there is none.
+std::string millimetres(std::optional<double> length_m, int decimals = 3) {
+    return length_m ? fixed(*length_m * 1e3, decimals) : "-";
+}
+
+/// Notes are told once each, under the table, and marked by letters in it.
+class Notes {
+  public:
+    char letter(const std::string& note) {
+        const auto known = std::find(notes_.begin(), notes_.end(), note);
+        if (known == notes_.end()) {
+            notes_.push_back(note);
+            return mark(notes_.size() - 1);
+        }
+        return mark(static_cast<std::size_t>(known - notes_.begin()));
+    }
+    std::string text() const {
+        std::string text;
+        for (std::size_t n = 0; n < notes_.size(); ++n) {
+            text += "    " + std::string(1, mark(n)) + "  " + notes_[n] + "\n";
+        }
+        return text;
+    }
+
+  private:
+    static char mark(std::size_t n) { return n < 26 ? static_cast<char>('a' + n) : '*'; }
+    std::vector<std::string> notes_;
+};
+
+/// A measured width with the mark of its note, if any.
+std::string width_cell(const LevelWidth& width, Notes& notes) {
+    std::string cell = millimetres(width.width_m);
+    if (!width.width_m) return cell + notes.letter(width.reason);
+    if (width.coarse())
+        return cell + notes.letter("fewer than 3 pixels across: make the grid finer to trust the width");
+    if (width.rises_again) return cell + notes.letter("beside it, shoulders or side lobes rise above this level again");
+    return cell + " ";
+}
+
+using Row = std::vector<std::string>;
+
+Row point_row(const PointReport& point, Notes& notes) {
+    const PointMeasurement& measured = point.measured;
+    Row row{fixed(measured.true_m.z() * 1e3, 2), fixed(measured.true_m.x() * 1e3, 2)};
+    if (measured.found) {
+        row.push_back(width_cell(measured.lateral_half, notes));
+    } else {
+        row.push_back(std::string("-") + notes.letter("not found: " + measured.reason));
+    }
+    row.push_back(millimetres(point.rule_lateral_half_m));
+    row.push_back(millimetres(point.predicted_lateral_half_m));
+    row.push_back(point.ratio() ? fixed(*point.ratio(), 3) : "-");
+    if (!measured.found) {
+        for (int n = 0; n < 2; ++n)
+            row.insert(row.end(),
+                       {"- ", millimetres(n == 0 ? point.predicted_lateral_tenth_m : point.rule_axial_half_m)});
+        row.insert(row.end(), {"-", "-"});
+        return row;
+    }
+    row.push_back(width_cell(measured.lateral_tenth, notes));
+    row.push_back(millimetres(point.predicted_lateral_tenth_m));
+    row.push_back(width_cell(measured.axial_half, notes));
+    row.push_back(millimetres(point.rule_axial_half_m));
+    row.push_back(millimetres(measured.lateral_error_m));
+    row.push_back(millimetres(measured.depth_error_m));
+    return row;
+}
+
+std::string aligned(const std::vector<Row>& rows) {
+    std::vector<std::size_t> widths(rows.front().size(), 0);
+    for (const Row& row : rows) {
+        for (std::size_t n = 0; n < row.size(); ++n) widths[n] = std::max(widths[n], row[n].size());
+    }
+    std::string text;
+    for (const Row& row : rows) {
+        std::string line;
+        for (std::size_t n = 0; n < row.size(); ++n) {
+            line += std::string(2 + widths[n] - row[n].size(), ' ') + row[n];
+        }
+        line.erase(line.find_last_not_of(' ') + 1);
+        text += line + "\n";
+    }
+    return text;
+}
+
+std::string heading(const ImageReport& image) {
+    std::string text = image.title.empty() ? image.recipe : image.title;
+    if (!image.recipe.empty() && image.recipe != text) text += " [" + image.recipe + "]";
+    text += "\n  " + (image.probe.empty() ? "probe" : image.probe) + ", " + plain(image.center_Hz * 1e-6) + " MHz, " +
+            plain(image.bandwidth_fraction * 100.0) + " % bandwidth, " + plain(image.sound_speed_m_s) + " m/s";
+    if (image.assumed_sound_speed_m_s != image.sound_speed_m_s) {
+        text += " (reconstructed for " + plain(image.assumed_sound_speed_m_s) + " m/s)";
+    }
+    return text + "\n";
+}
+
+}  // namespace
+
+std::string text_report(std::span<const ImageReport> images) {
+    std::string text =
+        "Widths of points, in mm: across the beam at half amplitude (0.5, -6 dB) and at one tenth (0.1, -20 dB) of "
+        "the\n"
+        "peak, and along the beam at half amplitude. rule: both apertures in focus at every depth, centre frequency\n"
+        "(along: 0.4413 wavelength/bandwidth, attenuation left out). predicted: summed for this recipe over the "
+        "pulse's\n"
+        "spectrum. ratio: measured over predicted. off: peak minus true place, across and along the beam.\n";
+    for (const ImageReport& image : images) {
+        text += "\n" + heading(image);
+        if (image.points.empty()) {
+            text += "  the recording tells of no points\n";
+            continue;
+        }
+        Notes notes;
+        std::vector<Row> rows{{"", "", "across", "0.5", "0.5", "", "across", "0.1", "along", "0.5", "off", "off"},
+                              {"depth", "x", "0.5 ", "rule", "predicted", "ratio", "0.1 ", "predicted", "0.5 ", "rule",
+                               "across", "along"}};
+        for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
+        text += aligned(rows) + notes.text();
+    }
+    return text + "\n" + caution + "\n";
+}
+
+}  // namespace echoloom
