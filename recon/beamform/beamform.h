@@ -4,8 +4,8 @@
 ///     image(p) = sum over events e and channels c of  w_e(p) w_c(p) RF_e,c( [transmit path + receive path] / c0 )
 ///
 /// Transmit path: the depth along its line (line scans), (p - origin) . direction (plane waves), |p - element| (full
-/// matrix). Receive path: |p - element| for a dynamic focus; depth + |F - element| - |F - origin| for a focus held at F.
-/// Between two zone depths the focus changes at their midpoint.
+/// matrix). Receive path: |p - element| for a dynamic focus; depth + |F - element| - |F - origin| for a focus held at
+/// F. Between two zone depths the focus changes at their midpoint.
 
 #include <functional>
 #include <span>

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "recon/beamform/weights_file.h"
+#include "sim/array/window_settings.h"
 #include "sim/base/shipped.h"
 #include "sim/base/text.h"
 
@@ -23,8 +24,7 @@ Enum as_enum(const std::array<std::string_view, Count>& words, std::string_view 
     return static_cast<Enum>(std::ranges::find(words, word) - words.begin());
 }
 
-void remember(Recipe& recipe, Settings& table, const std::string& prefix,
-              const std::vector<std::string_view>& keys) {
+void remember(Recipe& recipe, Settings& table, const std::string& prefix, const std::vector<std::string_view>& keys) {
     for (const std::string_view key : keys) {
         if (table.has(key)) {
             recipe.places.insert_or_assign(prefix + std::string(key), table.place(key));
@@ -36,40 +36,6 @@ void refuse(Settings& table, std::string_view key, const std::string& why) {
     if (table.has(key)) {
         table.fail(key, why);
     }
-}
-
-Range parameter_range(WindowKind kind) {
-    switch (kind) {
-        case WindowKind::tukey:
-            return between(0.0, 1.0);
-        case WindowKind::gaussian:
-            return positive(10.0);
-        case WindowKind::kaiser:
-            return between(0.0, 50.0);
-        case WindowKind::dolph_chebyshev:
-            return between(20.0, 150.0);
-        default:
-            return {};
-    }
-}
-
-bool has_parameter(WindowKind kind) {
-    return kind == WindowKind::tukey || kind == WindowKind::gaussian || kind == WindowKind::kaiser ||
-           kind == WindowKind::dolph_chebyshev;
-}
-
-Window read_window(Settings& table, const std::string& name_key, const std::string& parameter_key) {
-    Window window;
-    window.kind = window_kind(table.one_of_or(name_key, "rectangular", window_names()));
-    if (has_parameter(window.kind)) {
-        window.parameter =
-            table.number_or(parameter_key, window_default_parameter(window.kind), parameter_range(window.kind));
-    } else {
-        refuse(table, parameter_key,
-               "the " + std::string(window_name(window.kind)) +
-                   " window has no parameter; remove the key or choose tukey, gaussian, kaiser or dolph_chebyshev");
-    }
-    return window;
 }
 
 void read_focus(Settings& receive, Recipe& recipe) {

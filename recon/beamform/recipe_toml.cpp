@@ -64,8 +64,8 @@ class Writer {
     }
     void window(std::string_view key, std::string_view parameter_key, const Window& window) {
         word(key, window_name(window.kind));
-        if (window.kind == WindowKind::tukey || window.kind == WindowKind::gaussian ||
-            window.kind == WindowKind::kaiser || window.kind == WindowKind::dolph_chebyshev) {
+        const WindowParameter parameter = window_parameter(window.kind);
+        if (parameter.most > parameter.least) {
             number(parameter_key, window.parameter);
         }
     }

@@ -1,0 +1,53 @@
+#pragma once
+/// Which elements take part at a depth, and with what weight.
+///
+/// The aperture is a stretch of the array of width D centred below the point it serves. Each element owns one pitch of
+/// the array; it counts by the share of its pitch that lies inside the aperture, times the window at the middle of that
+/// share. So a whole element has the window's value at its centre (a window of length N pitches over N elements), and
+/// an aperture that grows takes elements in without a step.
+
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "recon/beamform/recipe.h"
+#include "sim/recording/recording.h"
+
+namespace echoloom {
+
+/// A window as a function that is quick to evaluate: sampled once, interpolated linearly (error below 1e-6).
+class SampledWindow {
+  public:
+    SampledWindow(const Recipe& recipe, double least_elements, double most_elements);
+    /// At x in [-1/2, 1/2] of an aperture `elements` wide; the count, whole or not, matters to Dolph-Chebyshev alone.
+    double operator()(double x, double elements) const;
+
+  private:
+    std::vector<double> samples_;                ///< from -1/2 to 1/2; empty for Dolph-Chebyshev
+    std::vector<double> custom_;                 ///< weights from a file
+    std::vector<std::vector<double>> by_count_;  ///< Dolph-Chebyshev: [count - first_count_]
+    int first_count_ = 0;
+};
+
+class Aperture {
+  public:
+    /// Throws InputError where the recording cannot offer the aperture.
+    Aperture(const Recipe& recipe, const RecordingInfo& info);
+
+    double width_m(double depth_m) const;
+    /// Fills `weights` for elements at `offsets_m` from the centre of an aperture of the given width; 0 outside. Where
+    /// `normalize`, those that are there sum to one.
+    void weigh(double width_m, std::span<const double> offsets_m, bool normalize, std::span<float> weights) const;
+
+  private:
+    double pitch_m_;
+    double f_number_;  ///< 0 for a constant aperture
+    double least_m_;
+    double most_m_;
+    SampledWindow window_;
+};
+
+/// Pitch of the array: the probe's, else the mean distance between the elements along x.
+double mean_pitch_m(const Probe& probe);
+
+}  // namespace echoloom

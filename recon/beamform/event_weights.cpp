@@ -1,0 +1,54 @@
+#include "recon/beamform/event_weights.h"
+
+#include <algorithm>
+#include <numeric>
+
+namespace echoloom {
+namespace {
+
+/// The window at the centres of equal parts, one part per angle, in order of angle.
+std::vector<float> angle_weights(const RecordingInfo& info, const Window& window) {
+    std::vector<std::size_t> order(info.events.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::ranges::stable_sort(order, {}, [&](std::size_t event) { return info.events[event].direction.x(); });
+    const std::vector<double> values = window_at_centers(window, static_cast<int>(order.size()));
+    std::vector<float> weights(order.size());
+    for (std::size_t rank = 0; rank < order.size(); ++rank) {
+        weights[order[rank]] = static_cast<float>(values[rank]);
+    }
+    return weights;
+}
+
+}  // namespace
+
+EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind)
+    : normalize_(recipe.normalize_depth) {
+    if (kind == ScanKind::full_matrix && recipe.transmit_weights == TransmitWeights::as_receive) {
+        for (std::size_t event = 0; event < info.events.size(); ++event) {
+            firing_x_m_.push_back(info.probe.elements[firing_element(info, event)].center_m.x());
+        }
+        return;
+    }
+    fixed_ =
+        recipe.angle_window ? angle_weights(info, *recipe.angle_window) : std::vector<float>(info.events.size(), 1.0F);
+    const float sum = std::accumulate(fixed_.begin(), fixed_.end(), 0.0F);
+    if (normalize_ && sum > 0.0F) {
+        for (float& weight : fixed_) {
+            weight /= sum;
+        }
+    }
+}
+
+void EventWeights::at(double x_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
+                      std::vector<float>& weights) const {
+    if (firing_x_m_.empty()) {
+        weights = fixed_;
+        return;
+    }
+    offsets.resize(firing_x_m_.size());
+    weights.resize(firing_x_m_.size());
+    std::ranges::transform(firing_x_m_, offsets.begin(), [&](double x) { return x - x_m; });
+    aperture.weigh(width_m, offsets, normalize_, weights);
+}
+
+}  // namespace echoloom

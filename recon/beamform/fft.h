@@ -1,0 +1,53 @@
+#pragma once
+/// The two Fourier transforms the reconstruction needs, in float, by FFTW. Plans are made with FFTW_ESTIMATE, since
+/// measured plans differ from run to run and so do the last bits of their results.
+
+#include <complex>
+#include <cstddef>
+#include <memory>
+#include <span>
+
+namespace echoloom {
+
+/// Least length of at least `least` that is even and has no prime factor above 7.
+std::size_t transform_length(std::size_t least);
+
+/// Raises the sampling rate of one trace by a whole factor, band-limited, and where asked makes it analytic (no
+/// negative frequencies, so that the real part is the trace itself). The trace is padded with zeros first, so that its
+/// end does not reach its start.
+class TraceTransform {
+  public:
+    enum class Output { real, analytic };
+
+    TraceTransform(std::size_t samples, int factor, Output output);
+    ~TraceTransform();
+    TraceTransform(TraceTransform&&) noexcept;
+    TraceTransform& operator=(TraceTransform&&) noexcept;
+
+    /// Buffers of one thread.
+    class Workspace {
+      public:
+        explicit Workspace(const TraceTransform& transform);
+        ~Workspace();
+        Workspace(Workspace&&) noexcept;
+        Workspace& operator=(Workspace&&) noexcept;
+
+      private:
+        friend class TraceTransform;
+        struct Buffers;
+        std::unique_ptr<Buffers> buffers_;
+    };
+
+    std::size_t padded_length() const;   ///< before the rate is raised
+    std::size_t output_samples() const;  ///< samples * factor
+
+    /// Real: `output` takes output_samples() floats. Analytic: twice as many, real and imaginary parts side by side.
+    /// Thread-safe with one workspace per thread.
+    void run(std::span<const float> trace, std::span<float> output, Workspace& workspace) const;
+
+  private:
+    struct Plans;
+    std::unique_ptr<Plans> plans_;
+};
+
+}  // namespace echoloom
