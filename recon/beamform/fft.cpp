@@ -8,10 +8,6 @@
 namespace echoloom {
 namespace {
 
-/// Zeros behind a trace. What the band-limited kernel carries from a sharp end around to the start falls as one over
-/// this count.
-constexpr std::size_t padding = 128;
-
 struct FreeFftw {
     void operator()(void* memory) const { fftwf_free(memory); }
 };
@@ -88,7 +84,8 @@ TraceTransform::Workspace::~Workspace() = default;
 TraceTransform::Workspace::Workspace(Workspace&&) noexcept = default;
 TraceTransform::Workspace& TraceTransform::Workspace::operator=(Workspace&&) noexcept = default;
 
-TraceTransform::TraceTransform(std::size_t samples, int factor, Output output) : plans_(std::make_unique<Plans>()) {
+TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding)
+    : plans_(std::make_unique<Plans>()) {
     plans_->samples = samples;
     plans_->padded = transform_length(samples + padding);
     plans_->factor = static_cast<std::size_t>(factor);

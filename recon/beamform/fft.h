@@ -19,7 +19,11 @@ class TraceTransform {
   public:
     enum class Output { real, analytic };
 
-    TraceTransform(std::size_t samples, int factor, Output output);
+    /// Zeros behind a trace unless more are asked for. What a band-limited kernel carries from a sharp end around to
+    /// the start falls as one over this count.
+    static constexpr std::size_t usual_padding = 128;
+
+    TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = usual_padding);
     ~TraceTransform();
     TraceTransform(TraceTransform&&) noexcept;
     TraceTransform& operator=(TraceTransform&&) noexcept;

@@ -40,10 +40,10 @@ enum class TransmitWeights { as_receive, equal };
 /// How echoes are evaluated between samples. Relative L2 error of beamformed RF against exact band-limited
 /// interpolation, Gaussian echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp):
 ///
-///   choice     5 MHz    7 MHz
-///   linear     5.7 %    10.3 %     two points
-///   cubic      1.01 %   2.97 %     four points (Lagrange)
-///   upsampled  0.07 %   0.21 %     twice the rate by Fourier transform, then cubic
+///   choice      5 MHz     7 MHz
+///   linear      5.2 %     9.0 %     two points
+///   cubic       0.71 %    2.2 %     four points (Lagrange)
+///   upsampled   0.055 %   0.17 %    twice the rate by Fourier transform, then cubic
 enum class Interpolation { linear, cubic, upsampled };
 
 struct Recipe {

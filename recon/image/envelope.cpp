@@ -12,8 +12,9 @@
 namespace echoloom {
 namespace {
 
+/// As much silence as signal: a line may be cut in the middle of an echo, at either end.
 TraceTransform line_transform(std::size_t depths) {
-    return {depths, 1, TraceTransform::Output::analytic};
+    return {depths, 1, TraceTransform::Output::analytic, depths};
 }
 
 void apply_depth_gain(Image& image) {

@@ -1,0 +1,129 @@
+/// The innermost sums against their plain twins, and the parts they are made of.
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <numbers>
+
+#include "recon/beamform/fft.h"
+#include "recon/beamform/sum_kernels.h"
+#include "recon/beamform/taps.h"
+#include "tests/beamform/synthetic.h"
+
+namespace echoloom {
+namespace {
+
+using std::numbers::pi;
+using testing::noise;
+
+TEST(Kernels, LineSumsEqualTheirPlainTwinForAnyCountOfTerms) {
+    std::vector<float> bank(5000);
+    for (std::size_t i = 0; i < bank.size(); ++i) {
+        bank[i] = static_cast<float>(noise(i));
+    }
+    for (const auto interpolation : {Interpolation::linear, Interpolation::cubic, Interpolation::upsampled}) {
+        const TapTable taps(interpolation, 1);
+        for (std::size_t count = 0; count < 70; ++count) {
+            std::vector<LineTerm> terms;
+            for (std::size_t i = 0; i < count; ++i) {
+                const double at = (0.5 + 0.5 * noise(1000 * count + i)) * 4996.0;
+                const auto phase = static_cast<std::uint32_t>((0.5 + 0.5 * noise(7000 * count + i)) * phases);
+                terms.push_back({static_cast<std::uint32_t>(at), phase, static_cast<float>(noise(i + count))});
+            }
+            const double plain = sum_line_terms_plain(terms, bank.data(), interpolation);
+            EXPECT_NEAR(sum_line_terms(terms, bank.data(), taps), plain, 2e-6 * (1.0 + std::sqrt(double(count))));
+        }
+    }
+}
+
+TEST(Kernels, PixelSumsEqualTheirPlainTwinAndAreSilentOutsideTheTrace) {
+    constexpr std::uint32_t row_samples = 512;
+    constexpr std::uint32_t silence = 16;
+    std::vector<float> bank(3 * 2 * row_samples, 0.0F);
+    for (std::size_t row = 0; row < 3; ++row) {
+        for (std::size_t i = silence; i < row_samples - silence; ++i) {
+            bank[2 * (row * row_samples + i)] = static_cast<float>(noise(9 * i + row));
+            bank[2 * (row * row_samples + i) + 1] = static_cast<float>(noise(11 * i + row));
+        }
+    }
+    const std::int32_t least = (silence / 2) << position_bits;
+    const std::int32_t most = (row_samples - silence / 2) << position_bits;
+    for (const auto interpolation : {Interpolation::linear, Interpolation::cubic, Interpolation::upsampled}) {
+        const TapTable taps(interpolation, 2);
+        for (std::size_t trial = 0; trial < 200; ++trial) {
+            std::vector<PixelTerm> terms;
+            for (std::uint32_t row = 0; row < 3; ++row) {
+                const double at = 250.0 + 240.0 * noise(100 * trial + row);
+                terms.push_back({row * row_samples, static_cast<std::int32_t>(at * positions_per_sample),
+                                 static_cast<float>(noise(trial + row))});
+            }
+            const auto transmit = static_cast<std::int32_t>(noise(trial) * 100.0 * positions_per_sample);
+            const auto plain = sum_pixel_terms_plain(terms, transmit, least, most, bank.data(), interpolation);
+            const auto fast = sum_pixel_terms(terms, transmit, least, most, bank.data(), taps);
+            EXPECT_NEAR(fast.real(), plain.real(), 2e-6);
+            EXPECT_NEAR(fast.imag(), plain.imag(), 2e-6);
+        }
+        const std::vector<PixelTerm> term{{row_samples, 0, 1.0F}};
+        EXPECT_EQ(sum_pixel_terms(term, -5 << position_bits, least, most, bank.data(), taps), 0.0F);
+        EXPECT_EQ(sum_pixel_terms(term, 900 << position_bits, least, most, bank.data(), taps), 0.0F);
+    }
+}
+
+TEST(Kernels, TapsReproducePolynomialsOfTheirDegree) {
+    const auto at = [](const TapTable& taps, int phase, auto polynomial) {
+        const float* row = taps.row(static_cast<std::uint32_t>(phase));
+        double sum = 0.0;
+        for (int j = 0; j < 4; ++j) {
+            sum += static_cast<double>(row[j]) * polynomial(j - 1.0);
+        }
+        return sum;
+    };
+    const TapTable linear(Interpolation::linear, 1);
+    const TapTable cubic(Interpolation::cubic, 1);
+    for (int phase = 0; phase < phases; ++phase) {
+        const double f = static_cast<double>(phase) / phases;
+        EXPECT_NEAR(at(linear, phase, [](double x) { return 2.0 - 3.0 * x; }), 2.0 - 3.0 * f, 1e-6);
+        const auto cube = [](double x) { return 1.0 - x + 2.0 * x * x - 0.5 * x * x * x; };
+        EXPECT_NEAR(at(cubic, phase, cube), cube(f), 2e-6);
+    }
+}
+
+TEST(Transform, LengthsAreEvenAndSmooth) {
+    EXPECT_EQ(transform_length(1), 2U);
+    EXPECT_EQ(transform_length(11), 12U);
+    EXPECT_EQ(transform_length(4224), 4320U);
+    EXPECT_EQ(transform_length(4096), 4096U);
+}
+
+/// A tone burst that is over well before the ends: twice the rate must give the burst at the half samples too, and the
+/// analytic signal's imaginary part must be the burst a quarter turn later.
+TEST(Transform, RaisesTheRateAndMakesAnalytic) {
+    constexpr std::size_t samples = 400;
+    const auto burst = [](double n, double turn) {
+        const double u = (n - 190.3) / 18.0;
+        return std::exp(-0.5 * u * u) * std::cos(2.0 * pi * 0.16 * (n - 190.3) - turn);
+    };
+    std::vector<float> trace(samples);
+    for (std::size_t n = 0; n < samples; ++n) {
+        trace[n] = static_cast<float>(burst(static_cast<double>(n), 0.0));
+    }
+    for (const int factor : {1, 2}) {
+        const TraceTransform real(samples, factor, TraceTransform::Output::real);
+        const TraceTransform analytic(samples, factor, TraceTransform::Output::analytic);
+        TraceTransform::Workspace real_work(real);
+        TraceTransform::Workspace analytic_work(analytic);
+        std::vector<float> raised(real.output_samples());
+        std::vector<float> pair(2 * analytic.output_samples());
+        real.run(trace, raised, real_work);
+        analytic.run(trace, pair, analytic_work);
+        for (std::size_t i = 0; i < raised.size(); ++i) {
+            const double n = static_cast<double>(i) / factor;
+            EXPECT_NEAR(raised[i], burst(n, 0.0), 3e-6);
+            EXPECT_NEAR(pair[2 * i], burst(n, 0.0), 3e-6);
+            EXPECT_NEAR(pair[2 * i + 1], burst(n, pi / 2.0), 3e-6);
+        }
+    }
+}
+
+}  // namespace
+}  // namespace echoloom

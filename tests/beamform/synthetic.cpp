@@ -1,0 +1,179 @@
+#include "tests/beamform/synthetic.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "sim/base/random.h"
+
+namespace echoloom::testing {
+namespace {
+
+RecordingInfo base_info(const Probe& probe, std::size_t samples, std::size_t channels) {
+    RecordingInfo info;
+    info.probe = probe;
+    info.sampling_rate_Hz = 40e6;
+    info.samples = samples;
+    info.channels = channels;
+    return info;
+}
+
+TransmitEvent empty_event(const Probe& probe, TransmitKind kind, int line) {
+    TransmitEvent event;
+    event.kind = kind;
+    event.line = line;
+    event.delay_s.assign(probe.elements.size(), 0.0);
+    event.weight.assign(probe.elements.size(), 0.0);
+    return event;
+}
+
+std::vector<int> all_elements(const Probe& probe) {
+    std::vector<int> all(probe.elements.size());
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        all[i] = static_cast<int>(i);
+    }
+    return all;
+}
+
+/// The run of `count` elements nearest to x, shifted inward at the array's ends.
+std::vector<int> nearest_elements(const Probe& probe, double x, int count) {
+    const int total = static_cast<int>(probe.elements.size());
+    const double place = x / probe.pitch_m + 0.5 * (total - 1);
+    const int first = std::clamp(static_cast<int>(std::lround(place - 0.5 * (count - 1))), 0, total - count);
+    std::vector<int> listeners;
+    for (int i = 0; i < count; ++i) {
+        listeners.push_back(first + i);
+    }
+    return listeners;
+}
+
+}  // namespace
+
+EventReader Synthetic::reader() const {
+    return [this](std::size_t event, std::span<float> into) { std::ranges::copy(samples[event], into.begin()); };
+}
+
+Probe flat_probe(int elements, double pitch_m, double center_Hz, double bandwidth_fraction) {
+    Probe probe;
+    probe.center_Hz = center_Hz;
+    probe.bandwidth_fraction = bandwidth_fraction;
+    probe.pitch_m = pitch_m;
+    for (int i = 0; i < elements; ++i) {
+        Element element;
+        element.center_m = Vec3((i - 0.5 * (elements - 1)) * pitch_m, 0.0, 0.0);
+        element.width_m = pitch_m;
+        element.height_m = 5e-3;
+        probe.elements.push_back(element);
+    }
+    return probe;
+}
+
+double gaussian_pulse(const Probe& probe, double t_s) {
+    const double sigma_f = probe.bandwidth_fraction * probe.center_Hz / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
+    const double sigma_t = 1.0 / (2.0 * std::numbers::pi * sigma_f);
+    const double u = t_s / sigma_t;
+    return std::exp(-0.5 * u * u) * std::cos(2.0 * std::numbers::pi * probe.center_Hz * t_s);
+}
+
+Synthetic line_recording(const Probe& probe, const std::vector<Vec3>& origins, const Vec3& direction, int listeners,
+                         std::size_t samples) {
+    Synthetic recording{base_info(probe, samples, static_cast<std::size_t>(listeners)), {}};
+    for (std::size_t line = 0; line < origins.size(); ++line) {
+        TransmitEvent event = empty_event(probe, TransmitKind::focused, static_cast<int>(line));
+        event.origin_m = origins[line];
+        event.direction = direction;
+        event.listeners = nearest_elements(probe, origins[line].x(), listeners);
+        recording.info.events.push_back(event);
+    }
+    recording.samples.assign(origins.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
+    return recording;
+}
+
+Synthetic full_matrix_recording(const Probe& probe, std::size_t samples) {
+    Synthetic recording{base_info(probe, samples, probe.elements.size()), {}};
+    for (std::size_t e = 0; e < probe.elements.size(); ++e) {
+        TransmitEvent event = empty_event(probe, TransmitKind::element, static_cast<int>(e));
+        event.origin_m = probe.elements[e].center_m;
+        event.weight[e] = 1.0;
+        event.listeners = all_elements(probe);
+        recording.info.events.push_back(event);
+    }
+    recording.samples.assign(probe.elements.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
+    return recording;
+}
+
+Synthetic plane_wave_recording(const Probe& probe, const std::vector<double>& angles_rad, std::size_t samples) {
+    Synthetic recording{base_info(probe, samples, probe.elements.size()), {}};
+    for (std::size_t i = 0; i < angles_rad.size(); ++i) {
+        TransmitEvent event = empty_event(probe, TransmitKind::plane, static_cast<int>(i));
+        event.direction = Vec3(std::sin(angles_rad[i]), 0.0, std::cos(angles_rad[i]));
+        event.weight.assign(probe.elements.size(), 1.0);
+        event.listeners = all_elements(probe);
+        recording.info.events.push_back(event);
+    }
+    recording.samples.assign(angles_rad.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
+    return recording;
+}
+
+void add_echo(Synthetic& recording, const Vec3& point_m, double amplitude,
+              const std::function<double(const TransmitEvent&)>& transmit_path_m) {
+    const RecordingInfo& info = recording.info;
+    const double sigma_t = 0.374781 / (info.probe.bandwidth_fraction * info.probe.center_Hz);
+    for (std::size_t e = 0; e < info.events.size(); ++e) {
+        const TransmitEvent& event = info.events[e];
+        for (std::size_t channel = 0; channel < info.channels; ++channel) {
+            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.listeners[channel])].center_m;
+            const double path = transmit_path_m(event) + (point_m - element).norm();
+            const double arrival = path / info.medium.sound_speed_m_s;
+            const double place = (arrival - event.start_time_s) * info.sampling_rate_Hz;
+            const double reach = 9.0 * sigma_t * info.sampling_rate_Hz;
+            const auto last = std::min(static_cast<double>(info.samples) - 1.0, std::floor(place + reach));
+            for (double n = std::max(0.0, std::ceil(place - reach)); n <= last; n += 1.0) {
+                const double t = event.start_time_s + n / info.sampling_rate_Hz;
+                recording.samples[e][channel * info.samples + static_cast<std::size_t>(n)] +=
+                    static_cast<float>(amplitude * gaussian_pulse(info.probe, t - arrival));
+            }
+        }
+    }
+}
+
+double event_path_m(const Synthetic& recording, const TransmitEvent& event, const Vec3& point_m) {
+    if (event.kind == TransmitKind::plane) {
+        return (point_m - event.origin_m).dot(event.direction);
+    }
+    return (point_m - recording.info.probe.elements[static_cast<std::size_t>(event.line)].center_m).norm();
+}
+
+double noise(std::uint64_t index) {
+    return 2.0 * CounterRandom(20, 7).uniform(index) - 1.0;
+}
+
+double peak_place(const std::vector<double>& curve) {
+    const auto top = std::clamp<std::ptrdiff_t>(std::ranges::max_element(curve) - curve.begin(), 1,
+                                                static_cast<std::ptrdiff_t>(curve.size()) - 2);
+    const auto i = static_cast<std::size_t>(top);
+    const double left = curve[i - 1];
+    const double right = curve[i + 1];
+    return static_cast<double>(top) + 0.5 * (left - right) / (left - 2.0 * curve[i] + right);
+}
+
+double width_at(const std::vector<double>& curve, double fraction) {
+    const auto top = static_cast<std::size_t>(std::ranges::max_element(curve) - curve.begin());
+    const double level = fraction * curve[top];
+    std::size_t right = top;
+    while (right + 1 < curve.size() && curve[right + 1] >= level) {
+        ++right;
+    }
+    std::size_t left = top;
+    while (left > 0 && curve[left - 1] >= level) {
+        --left;
+    }
+    if (left == 0 || right + 1 == curve.size()) {
+        return std::numeric_limits<double>::quiet_NaN();
+    }
+    const double beyond_right = (curve[right] - level) / (curve[right] - curve[right + 1]);
+    const double beyond_left = (curve[left] - level) / (curve[left] - curve[left - 1]);
+    return static_cast<double>(right - left) + beyond_right + beyond_left;
+}
+
+}  // namespace echoloom::testing
