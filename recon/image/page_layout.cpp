@@ -1,0 +1,332 @@
+#include "recon/image/page_layout.h"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "recon/image/axis.h"
+#include "recon/image/scan_conversion.h"
+
+namespace echoloom {
+
+namespace {
+
+constexpr double mm = 1e-3;
+
+int rounded(double value) {
+    return static_cast<int>(std::lround(value));
+}
+
+bool same_depths(const Extent& a, const Extent& b) {
+    return std::abs(a.least_z_m - b.least_z_m) < 1e-6 && std::abs(a.most_z_m - b.most_z_m) < 1e-6;
+}
+
+double longest_side_m(const PageContent& content) {
+    double longest = 0.0;
+    for (const PanelContent& panel : content.panels) {
+        longest = std::max({longest, panel.extent.width_m(), panel.extent.height_m()});
+    }
+    return longest;
+}
+
+/// Builds one page for a given number of columns and a given scale, from top to bottom.
+class Builder {
+  public:
+    Builder(const PageContent& content, const PageLimits& limits, const Fonts& fonts, int columns, double pixels_per_m)
+        : content_(content),
+          limits_(limits),
+          fonts_(fonts),
+          columns_(columns),
+          line_(fonts.regular.line_height(limits.text_size)) {
+        page_.pixels_per_m = pixels_per_m;
+        // Labels each 10 mm wherever a panel is at least three such steps long and they do not crowd.
+        const double longest_mm = longest_side_m(content) / mm;
+        const double ordinary = longest_mm >= 30.0 ? 10.0 : round_step(longest_mm / 8.0);
+        const double em_mm = em(1.0) / (pixels_per_m * mm);
+        depth_step_mm_ = round_step(std::max(1.7 * em_mm, ordinary));
+        lateral_step_mm_ = round_step(std::max(2.6 * em_mm, ordinary));
+    }
+
+    PageLayout build() {
+        place_columns();
+        int y = margin();
+        if (!content_.heading.empty()) {
+            y = place_block(content_.heading, fonts_.bold, true, em(1.2), 2, y) + em(0.6);
+        }
+        const int rows = (count() + columns_ - 1) / columns_;
+        for (int row = 0; row < rows; ++row) {
+            y = place_row(row, y) + em(0.7);
+        }
+        y = place_bar(y) + em(0.4);
+        if (!content_.caption.empty()) {
+            y = place_block(content_.caption, fonts_.regular, false, limits_.least_text_size, 4, y) + em(0.15);
+        }
+        y = place_block(content_.caution, fonts_.regular, false, limits_.least_text_size, 4, y);
+        page_.height = y + em(0.7);
+        return std::move(page_);
+    }
+
+  private:
+    int em(double ems) const { return rounded(ems * limits_.text_size); }
+    int margin() const { return em(1.0); }
+    int count() const { return static_cast<int>(content_.panels.size()); }
+    const PanelContent& panel(int index) const { return content_.panels[static_cast<std::size_t>(index)]; }
+    int image_width(int index) const { return pixel_count(panel(index).extent.width_m(), page_.pixels_per_m); }
+    int image_height(int index) const { return pixel_count(panel(index).extent.height_m(), page_.pixels_per_m); }
+
+    int text_width(const std::string& text) const {
+        return static_cast<int>(std::ceil(fonts_.regular.text_width(text, limits_.text_size)));
+    }
+
+    void add_text(const Rect& box, const std::string& text, Align align) {
+        page_.texts.push_back({box, {text}, limits_.text_size, align, false, false});
+    }
+
+    // Axes
+
+    double least_gap_mm() const { return 5.0 / (page_.pixels_per_m * mm); }
+
+    std::vector<Tick> depth_ticks(int index) const {
+        const Extent& extent = panel(index).extent;
+        return ruled_edge(extent.least_z_m / mm, extent.most_z_m / mm, depth_step_mm_, least_gap_mm());
+    }
+
+    std::vector<Tick> lateral_ticks(int index) const {
+        const Extent& extent = panel(index).extent;
+        return ruled_edge(extent.least_x_m / mm, extent.most_x_m / mm, lateral_step_mm_, least_gap_mm());
+    }
+
+    int widest_label(const std::vector<Tick>& ticks, double step) const {
+        int widest = 0;
+        for (const Tick& tick : ticks) {
+            if (tick.kind == TickKind::labelled) {
+                widest = std::max(widest, text_width(tick_label(tick.value, step)));
+            }
+        }
+        return widest;
+    }
+
+    int tick_length(TickKind kind) const {
+        return em(kind == TickKind::labelled ? 0.42 : kind == TickKind::half ? 0.3 : 0.18);
+    }
+    int tick_width(TickKind kind) const { return kind == TickKind::labelled ? std::max(2, em(0.07)) : 1; }
+
+    /// Depths are labelled at the left end of a row and wherever they are not those of the panel before.
+    bool labels_depth(int index) const {
+        return index % columns_ == 0 || !same_depths(panel(index).extent, panel(index - 1).extent);
+    }
+
+    /// Room for the depth axis at the left of a panel.
+    int depth_axis_width(int index) const {
+        const int ticks = tick_length(TickKind::labelled);
+        return labels_depth(index)
+                   ? line_ + em(0.3) + widest_label(depth_ticks(index), depth_step_mm_) + em(0.2) + ticks
+                   : ticks;
+    }
+
+    /// Half a lateral label sticks out on either side of a panel.
+    int overhang(int index) const { return widest_label(lateral_ticks(index), lateral_step_mm_) / 2 + 1; }
+
+    void place_depth_axis(int index, const Rect& image) {
+        for (const Tick& tick : depth_ticks(index)) {
+            const int y = image.y + rounded((tick.value * mm - panel(index).extent.least_z_m) * page_.pixels_per_m);
+            const int length = tick_length(tick.kind);
+            page_.ticks.push_back({image.x - length, y - tick_width(tick.kind) / 2, length, tick_width(tick.kind)});
+            if (tick.kind == TickKind::labelled && labels_depth(index)) {
+                const std::string label = tick_label(tick.value, depth_step_mm_);
+                const int width = text_width(label);
+                add_text({image.x - length - em(0.2) - width, y - line_ / 2, width, line_}, label, Align::right);
+            }
+        }
+        if (labels_depth(index)) {
+            const std::string name = "depth (mm)";
+            const int along = text_width(name);
+            const Rect box{image.x - depth_axis_width(index), image.y + (image.height - along) / 2, line_, along};
+            page_.texts.push_back({box, {name}, limits_.text_size, Align::centre, false, true});
+        }
+    }
+
+    /// Returns the y below the axis.
+    int place_lateral_axis(int index, const Rect& image) {
+        const int labels_y = image.bottom() + tick_length(TickKind::labelled) + em(0.05);
+        for (const Tick& tick : lateral_ticks(index)) {
+            const int x = image.x + rounded((tick.value * mm - panel(index).extent.least_x_m) * page_.pixels_per_m);
+            const int width = tick_width(tick.kind);
+            page_.ticks.push_back({x - width / 2, image.bottom(), width, tick_length(tick.kind)});
+            if (tick.kind == TickKind::labelled) {
+                const std::string label = tick_label(tick.value, lateral_step_mm_);
+                add_text({x - text_width(label) / 2, labels_y, text_width(label), line_}, label, Align::centre);
+            }
+        }
+        const std::string name = "lateral (mm)";
+        const int width = text_width(name);
+        const int x = std::max(image.x + (image.width - width) / 2, image.x - overhang(index));
+        add_text({x, labels_y + line_, width, line_}, name, Align::centre);
+        return labels_y + 2 * line_;
+    }
+
+    // Panels
+
+    void place_columns() {
+        int x = margin();
+        for (int column = 0; column < columns_; ++column) {
+            int before = 0;
+            int across = em(9.0);
+            int after = 0;
+            for (int index = column; index < count(); index += columns_) {
+                before = std::max({before, depth_axis_width(index), overhang(index)});
+                across = std::max(across, image_width(index));
+                after = std::max(after, overhang(index));
+            }
+            column_x_.push_back(x + before);
+            x += before + across + after + em(column + 1 < columns_ ? 0.4 : 0.0);
+        }
+        page_.width = std::max(x + margin() / 2, em(28.0));
+    }
+
+    int place_row(int row, int y) {
+        const int first = row * columns_;
+        const int last = std::min(first + columns_, count());
+        std::vector<FittedText> titles;
+        int title_height = 0;
+        for (int index = first; index < last; ++index) {
+            titles.push_back(balanced(fonts_.bold, fit_text(fonts_.bold, panel(index).title, title_width(index),
+                                                            limits_.text_size, limits_.least_text_size, 4)));
+            title_height = std::max(title_height, block_height(fonts_.bold, titles.back()));
+        }
+        int bottom = y;
+        for (int index = first; index < last; ++index) {
+            place_title(index, titles[static_cast<std::size_t>(index - first)], y + title_height);
+            const Rect image{column_x_[static_cast<std::size_t>(index - first)], y + title_height + em(0.35),
+                             image_width(index), image_height(index)};
+            page_.images.push_back(image);
+            place_depth_axis(index, image);
+            bottom = std::max(bottom, place_lateral_axis(index, image));
+        }
+        return bottom;
+    }
+
+    int badge_side() const { return fonts_.bold.line_height(limits_.text_size); }
+    int title_indent(int index) const { return panel(index).letter.empty() ? 0 : badge_side() + em(0.4); }
+
+    /// A title may run up to the next column; the last one of a row to the margin.
+    int title_width(int index) const {
+        const auto column = static_cast<std::size_t>(index % columns_);
+        const int end = column + 1 == column_x_.size() ? page_.width - margin() : column_x_[column + 1] - em(0.6);
+        return end - column_x_[column] - title_indent(index);
+    }
+
+    /// Letter and title so that the title's last line ends at `bottom`.
+    void place_title(int index, const FittedText& title, int bottom) {
+        const int x = column_x_[static_cast<std::size_t>(index % columns_)];
+        const int height = block_height(fonts_.bold, title);
+        page_.texts.push_back({{x + title_indent(index), bottom - height, title_width(index), height},
+                               title.lines,
+                               title.size,
+                               Align::left,
+                               true,
+                               false});
+        if (!panel(index).letter.empty()) {
+            page_.badges.push_back({{x, bottom - std::max(height, badge_side()), badge_side(), badge_side()},
+                                    {panel(index).letter},
+                                    limits_.text_size,
+                                    Align::centre,
+                                    true,
+                                    false});
+        }
+    }
+
+    // What runs along the page
+
+    static int block_height(const Font& font, const FittedText& text) {
+        return font.line_height(text.size) * static_cast<int>(text.lines.size());
+    }
+
+    /// Text from the first panel's edge to the margin; returns the y below it.
+    int place_block(const std::string& text, const Font& font, bool bold, double size, int most_lines, int y) {
+        const int x = column_x_.front();
+        const int width = page_.width - margin() - x;
+        const FittedText fitted =
+            fit_text(font, text, width, std::max(size, limits_.least_text_size), limits_.least_text_size, most_lines);
+        const int height = block_height(font, fitted);
+        page_.texts.push_back({{x, y, width, height}, fitted.lines, fitted.size, Align::left, bold, false});
+        return y + height;
+    }
+
+    /// The grey bar with its labels below and its name to the right; returns the y below it.
+    int place_bar(int y) {
+        const GreyScale& scale = content_.scale;
+        const int name_width = text_width(content_.scale_name);
+        const int half_label = text_width(tick_label(scale.black_dB(), 10.0)) / 2 + 1;
+        const int room = page_.width - margin() - column_x_.front() - name_width - half_label - em(0.8);
+        page_.bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
+        const double pixels_per_dB = page_.bar.width / scale.range_dB;
+        const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(2.7 * em(1.0) / pixels_per_dB));
+        const int length = tick_length(TickKind::labelled);
+        for (const Tick& tick : ruled_edge(scale.black_dB(), scale.white_dB, step, step)) {
+            const int x = page_.bar.x + rounded((tick.value - scale.black_dB()) * pixels_per_dB);
+            const int width = tick_width(tick.kind);
+            page_.ticks.push_back({x - width / 2, page_.bar.bottom() + 1, width, length});
+            const std::string label = tick_label(tick.value, step);
+            add_text({x - text_width(label) / 2, page_.bar.bottom() + 1 + length, text_width(label), line_}, label,
+                     Align::centre);
+        }
+        add_text({page_.bar.right() + half_label + em(0.3), y + (page_.bar.height - line_) / 2, name_width, line_},
+                 content_.scale_name, Align::left);
+        return page_.bar.bottom() + 1 + length + line_;
+    }
+
+    const PageContent& content_;
+    const PageLimits& limits_;
+    const Fonts& fonts_;
+    int columns_;
+    int line_;
+    double depth_step_mm_ = 10.0;
+    double lateral_step_mm_ = 10.0;
+    std::vector<int> column_x_;
+    PageLayout page_;
+};
+
+/// The largest page of so many columns within the limits, by bisection of its scale.
+PageLayout largest(const PageContent& content, const PageLimits& limits, const Fonts& fonts, int columns) {
+    const double longest_m = longest_side_m(content);
+    const auto build = [&](double scale) { return Builder(content, limits, fonts, columns, scale).build(); };
+    const auto fits = [&](const PageLayout& page) {
+        return page.width <= limits.most_width && page.height <= limits.most_height;
+    };
+    double above = std::max(limits.most_pixels_per_mm / mm, limits.least_longest_side / longest_m);
+    PageLayout page = build(above);
+    if (fits(page)) {
+        return page;
+    }
+    double below = 20.0 / longest_m;
+    page = build(below);
+    for (int halving = 0; halving < 16; ++halving) {
+        const double middle = 0.5 * (below + above);
+        PageLayout tried = build(middle);
+        if (fits(tried)) {
+            below = middle;
+            page = std::move(tried);
+        } else {
+            above = middle;
+        }
+    }
+    return page;
+}
+
+}  // namespace
+
+PageLayout lay_out(const PageContent& content, const PageLimits& limits, const Fonts& fonts) {
+    constexpr double worth_another_row = 1.15;
+    const int count = static_cast<int>(content.panels.size());
+    PageLayout best = largest(content, limits, fonts, count);
+    for (int rows = 2; rows <= count; ++rows) {
+        PageLayout page = largest(content, limits, fonts, (count + rows - 1) / rows);
+        if (page.pixels_per_m >= worth_another_row * best.pixels_per_m) {
+            best = std::move(page);
+        }
+    }
+    return best;
+}
+
+}  // namespace echoloom

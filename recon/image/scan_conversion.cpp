@@ -1,0 +1,156 @@
+#include "recon/image/scan_conversion.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <iterator>
+#include <limits>
+
+namespace echoloom {
+
+namespace {
+
+constexpr float outside = std::numeric_limits<float>::quiet_NaN();
+
+std::vector<float> fourth_roots(std::span<const float> envelope) {
+    std::vector<float> roots;
+    roots.reserve(envelope.size());
+    for (const float value : envelope) {
+        roots.push_back(std::sqrt(std::sqrt(std::max(value, 0.0F))));
+    }
+    return roots;
+}
+
+float fourth_power(float root) {
+    return (root * root) * (root * root);
+}
+
+/// Four samples around an index and their weights; past the edges the last sample goes on.
+struct Stencil {
+    std::array<std::size_t, 4> index;
+    std::array<float, 4> weight;
+};
+
+/// E. Catmull & R. Rom, "A class of local interpolating splines", Computer Aided Geometric Design, 1974 (from memory).
+Stencil catmull_rom(double place, std::size_t count) {
+    const auto whole = static_cast<std::ptrdiff_t>(place);  // places are never negative
+    const auto t = static_cast<float>(place - static_cast<double>(whole));
+    Stencil stencil{{},
+                    {0.5F * t * (t * (2.0F - t) - 1.0F), 0.5F * (t * t * (3.0F * t - 5.0F) + 2.0F),
+                     0.5F * t * (t * (4.0F - 3.0F * t) + 1.0F), 0.5F * t * t * (t - 1.0F)}};
+    const auto last = static_cast<std::ptrdiff_t>(count) - 1;
+    for (std::ptrdiff_t tap = 0; tap < 4; ++tap) {
+        const std::ptrdiff_t nearest = std::clamp<std::ptrdiff_t>(whole + tap - 1, 0, last);
+        stencil.index[static_cast<std::size_t>(tap)] = static_cast<std::size_t>(nearest);
+    }
+    return stencil;
+}
+
+/// Roots of the envelope on the grid, [column, depth].
+struct Roots {
+    std::vector<float> values;
+    std::size_t columns;
+    std::size_t depths;
+
+    float at(const LinePlace& place) const {
+        const Stencil across = catmull_rom(place.column, columns);
+        const Stencil along = catmull_rom(place.depth, depths);
+        float sum = 0.0F;
+        for (std::size_t i = 0; i < 4; ++i) {
+            const float* line = &values[across.index[i] * depths];
+            sum += across.weight[i] * (along.weight[0] * line[along.index[0]] + along.weight[1] * line[along.index[1]] +
+                                       along.weight[2] * line[along.index[2]] + along.weight[3] * line[along.index[3]]);
+        }
+        return std::max(sum, 0.0F);
+    }
+};
+
+/// Odd count of samples per pixel along depth: as fine as the grid's own, at least three so that a peak between pixel
+/// centres is found, at most nine.
+int samples_per_pixel(double depth_step_m, double pixels_per_m) {
+    const double wanted = std::clamp(1.0 / (depth_step_m * pixels_per_m), 3.0, 9.0);
+    return 2 * static_cast<int>(std::ceil((wanted - 1.0) / 2.0 - 1e-9)) + 1;
+}
+
+}  // namespace
+
+Extent scanned_extent(const Grid& grid) {
+    return ScanLines(grid).extent();
+}
+
+int pixel_count(double length_m, double pixels_per_m) {
+    return std::max(1, static_cast<int>(std::lround(length_m * pixels_per_m)));
+}
+
+std::vector<float> keep_peaks(std::span<const float> fine, int factor) {
+    const auto step = static_cast<std::size_t>(factor);
+    std::vector<float> coarse(fine.size() / step);
+    for (std::size_t i = 0; i < coarse.size(); ++i) {
+        const std::size_t first = i * step;
+        coarse[i] = fine[first + step / 2];
+        // Comparisons with NaN are false: samples outside the scanned area never count as larger.
+        float largest = coarse[i];
+        for (std::size_t k = first; k < first + step; ++k) {
+            largest = fine[k] > largest ? fine[k] : largest;
+        }
+        const bool below_previous = first > 0 && fine[first - 1] > largest;
+        const bool below_next = first + step < fine.size() && fine[first + step] > largest;
+        if (!below_previous && !below_next) {
+            coarse[i] = largest;
+        }
+    }
+    return coarse;
+}
+
+namespace {
+
+constexpr int samples_across = 3;  ///< fine columns per pixel
+
+/// The envelope's roots on columns `samples_across` times as fine as the pixels, each reduced to the raster's rows;
+/// [fine column, row].
+std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster) {
+    const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m);
+    const auto width = static_cast<std::size_t>(raster.width * samples_across);
+    const auto height = static_cast<std::size_t>(raster.height);
+    std::vector<float> columns(width * height);
+#pragma omp parallel for schedule(static)
+    for (std::size_t i = 0; i < width; ++i) {
+        const double x =
+            raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (samples_across * raster.pixels_per_m);
+        std::vector<float> fine(height * static_cast<std::size_t>(along));
+        std::size_t hint = 0;
+        for (std::size_t j = 0; j < fine.size(); ++j) {
+            const double z = raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
+            const std::optional<LinePlace> place = lines.locate(x, z, hint);
+            fine[j] = place ? roots.at(*place) : outside;
+        }
+        std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
+    }
+    return columns;
+}
+
+}  // namespace
+
+Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pixels_per_m) {
+    const ScanLines lines(grid);
+    const std::size_t depths = std::visit([](const auto& any) { return any.depth_m.size(); }, grid);
+    Raster raster{lines.extent(), pixels_per_m, 0, 0, {}};
+    raster.width = pixel_count(raster.extent.width_m(), pixels_per_m);
+    raster.height = pixel_count(raster.extent.height_m(), pixels_per_m);
+    const Roots roots{fourth_roots(envelope), envelope.size() / depths, depths};
+    const std::vector<float> columns = fine_columns(lines, roots, raster);
+
+    const auto height = static_cast<std::size_t>(raster.height);
+    raster.values.reserve(static_cast<std::size_t>(raster.width) * height);
+    std::vector<float> row(columns.size() / height);
+    for (std::size_t j = 0; j < height; ++j) {
+        for (std::size_t i = 0; i < row.size(); ++i) {
+            row[i] = columns[i * height + j];
+        }
+        const std::vector<float> pixels = keep_peaks(row, samples_across);
+        std::ranges::transform(pixels, std::back_inserter(raster.values), fourth_power);
+    }
+    return raster;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,56 @@
+#pragma once
+/// Where a point of the image plane lies among the scan lines that were beamformed.
+
+#include <optional>
+#include <vector>
+
+#include "recon/beamform/beamform.h"
+
+namespace echoloom {
+
+/// A rectangle of the image plane y = 0, in metres.
+struct Extent {
+    double least_x_m = 0.0, most_x_m = 0.0;
+    double least_z_m = 0.0, most_z_m = 0.0;
+    double width_m() const { return most_x_m - least_x_m; }
+    double height_m() const { return most_z_m - least_z_m; }
+};
+
+/// A place on the grid in (fractional) indices of columns and depths.
+struct LinePlace {
+    double column = 0.0;
+    double depth = 0.0;
+};
+
+/// Lines in the plane y = 0, neighbours next to each other: parallel, steered or spread like a fan of less than half a
+/// turn. A Cartesian grid counts as vertical lines; a single line as a strip a tenth as wide as it is long.
+class ScanLines {
+  public:
+    /// Throws InputError for a grid that spans no area (fewer than two depths).
+    explicit ScanLines(const Grid& grid);
+
+    /// Smallest rectangle that holds the ends of every line.
+    Extent extent() const;
+    double depth_step_m() const { return depth_step_m_; }
+
+    /// Place of the point (x, z), in metres; empty outside the first and last lines and depths. `hint` is the line
+    /// found last: points asked for one after another should be neighbours.
+    std::optional<LinePlace> locate(double x, double z, std::size_t& hint) const;
+
+  private:
+    struct Line {
+        double origin_x, origin_z, direction_x, direction_z;
+        /// Signed distance of a point: positive on the side of growing x.
+        double side(double x, double z) const { return direction_z * (x - origin_x) - direction_x * (z - origin_z); }
+    };
+    double depth_index(const Line& left, const Line& right, double fraction, double x, double z) const;
+
+    std::vector<Line> lines_;  ///< by growing x
+    bool reversed_ = false;    ///< the grid's columns run against x
+    bool single_ = false;      ///< one column, widened
+    double least_depth_m_ = 0.0;
+    double depth_step_m_ = 0.0;
+    double last_depth_index_ = 0.0;
+};
+
+}  // namespace echoloom

@@ -1,0 +1,66 @@
+#include "recon/image/sheet.h"
+
+#include <algorithm>
+
+#include "recon/image/compose.h"
+#include "recon/image/description.h"
+#include "recon/image/png.h"
+#include "sim/base/error.h"
+
+namespace echoloom {
+
+namespace {
+
+/// From the highest white to the lowest black of all recipes, unless a range is asked for.
+GreyScale common_scale(std::span<const Image> images, std::optional<double> range_dB) {
+    GreyScale common = grey_scale_of(images.front().recipe);
+    double black_dB = common.black_dB();
+    for (const Image& image : images) {
+        const GreyScale own = grey_scale_of(image.recipe);
+        common.white_dB = std::max(common.white_dB, own.white_dB);
+        black_dB = std::min(black_dB, own.black_dB());
+    }
+    common.range_dB = range_dB.value_or(common.white_dB - black_dB);
+    return common;
+}
+
+std::string common_recording(std::span<const Image> images) {
+    const std::string words = describe_recording(images.front().recording);
+    const bool shared =
+        std::ranges::all_of(images, [&](const Image& image) { return describe_recording(image.recording) == words; });
+    return shared ? words + "." : "";
+}
+
+std::vector<double> references(std::span<const Image> images, SheetReference reference) {
+    std::vector<double> peaks;
+    for (const Image& image : images) {
+        peaks.push_back(peak_amplitude(image.envelope));
+    }
+    if (reference == SheetReference::common_peak) {
+        std::ranges::fill(peaks, std::ranges::max(peaks));
+    }
+    return peaks;
+}
+
+}  // namespace
+
+void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options) {
+    if (images.size() < 2 || images.size() > 6) {
+        throw InputError("a sheet of " + std::to_string(images.size()) + " images; it takes 2 to 6");
+    }
+    PageContent content;
+    char letter = 'A';
+    for (const Image& image : images) {
+        content.panels.push_back({scanned_extent(image.grid), title_of(image), std::string(1, letter++)});
+    }
+    content.heading = options.heading;
+    content.caption = options.caption.value_or(common_recording(images));
+    content.caution = caution(std::ranges::all_of(images, is_simulated));
+    content.scale = common_scale(images, options.dynamic_range_dB);
+    content.scale_name = options.reference == SheetReference::own_peak ? "dB relative to each image\u2019s own peak"
+                                                                       : "dB relative to the largest peak of all";
+    const std::vector<double> peaks = references(images, options.reference);
+    write_png(png, compose(images, content, peaks, options.limits, options.mark_truth));
+}
+
+}  // namespace echoloom

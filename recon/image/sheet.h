@@ -1,0 +1,32 @@
+#pragma once
+/// Two to six images side by side as one PNG, on one scale of length and one of grey.
+
+#include <filesystem>
+#include <optional>
+#include <span>
+#include <string>
+
+#include "recon/image/image.h"
+#include "recon/image/page_layout.h"
+
+namespace echoloom {
+
+enum class SheetReference {
+    own_peak,     ///< 0 dB is each image's own peak
+    common_peak,  ///< 0 dB is the largest peak of all
+};
+
+struct SheetOptions {
+    SheetReference reference = SheetReference::own_peak;
+    std::string heading;                     ///< over all panels; none by default
+    std::optional<std::string> caption;      ///< default the recording in words, where all images share one
+    std::optional<double> dynamic_range_dB;  ///< default: wide enough for every recipe's
+    bool mark_truth = false;                 ///< outlines and points of the ground truth
+    PageLimits limits;
+};
+
+/// Panels are lettered A, B, C ... and titled by what their recipes differ in. The same images give the same bytes.
+/// Throws InputError for fewer than 2 or more than 6 images or one that cannot be drawn, MachineError as draw_picture.
+void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options = {});
+
+}  // namespace echoloom
