@@ -1,0 +1,71 @@
+#pragma once
+/// Scatterers sorted into cells small enough that the echo of a whole cell on any pair of elements lives in a short
+/// window.
+
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "phantoms/phantom.h"
+#include "sim/engine/elements.h"
+
+namespace echoloom {
+
+/// The grid of cells. It depends on the phantom and the wavelength alone, so that results do not depend on how work is
+/// divided. Along elevation cells are bands of |y| of equal added path y^2 / (2 z), both signs together.
+class CellGrid {
+  public:
+    CellGrid(const Box& bounds, double cell_size_m);
+
+    struct Index {
+        std::int64_t layer = 0;
+        std::int64_t band = 0;
+        std::int64_t column = 0;
+        auto operator<=>(const Index&) const = default;
+    };
+    Index index(const Scatterer& scatterer) const;
+
+    std::int64_t layers() const { return layers_; }
+    double layer_top_m(std::int64_t layer) const { return top_m_ + static_cast<double>(layer) * size_m_; }
+
+  private:
+    double band_path_m() const { return size_m_ / 4.0; }
+    double size_m_;
+    double top_m_;
+    double left_m_;
+    std::int64_t layers_;
+};
+
+/// One cell's scatterers: a run in the sorted list.
+struct Cell {
+    CellGrid::Index index;
+    std::size_t first = 0;
+    std::size_t count = 0;
+};
+
+/// The scatterers of some whole layers, sorted by cell (and by the phantom's order inside a cell).
+struct CellBlock {
+    std::vector<Scatterer> scatterers;
+    std::vector<Cell> cells;
+};
+
+CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer,
+                        std::int64_t last_layer);
+
+/// The box of |y| that, with its mirror image, holds the scatterers tightly.
+Box upper_box(std::span<const Scatterer> scatterers);
+
+/// Bounds of a cell's travel times and path lengths to one element, over the cell and the element's face, lens
+/// included.
+struct PathBounds {
+    double least_s = 0.0;
+    double most_s = 0.0;
+    double least_m = 0.0;
+    double most_m = 0.0;
+};
+
+PathBounds path_bounds(const ElementArrays& elements, std::size_t element, const Box& upper_box,
+                       double sound_speed_m_s);
+
+}  // namespace echoloom

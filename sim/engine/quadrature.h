@@ -1,0 +1,26 @@
+#pragma once
+/// Gauss-Legendre points over an element, and how many an echo of given obliquity needs.
+
+#include <cstddef>
+#include <vector>
+
+namespace echoloom {
+
+struct GaussLegendre {
+    std::vector<double> node;    ///< in (-1, 1), ascending
+    std::vector<double> weight;  ///< sums to 2
+};
+
+/// Points exact for polynomials of degree 2 count - 1 (Newton on the Legendre recurrence).
+GaussLegendre gauss_legendre(int count);
+
+/// Fewest points for which the mean of exp(j a t) over (-1, 1) is right to `tolerance`, from the rule's error term
+/// 2^(2n) (n!)^4 / ((2n+1) ((2n)!)^3) a^(2n) (Abramowitz & Stegun 25.4.30, from memory).
+int points_for_phase(double a, double tolerance);
+
+/// The further points that a branch point of the distance at `relative_distance` half-lengths from the element asks
+/// for: the rule converges like rho^(-2n), rho = d + sqrt(1 + d^2), where the integrand is analytic inside that
+/// ellipse.
+int points_for_nearness(double relative_distance, double tolerance);
+
+}  // namespace echoloom

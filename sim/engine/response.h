@@ -1,0 +1,42 @@
+#pragma once
+/// The one-way responses of every element to every scatterer of a cell, at the cell's frequency bins.
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "sim/engine/window_plan.h"
+
+namespace echoloom {
+
+/// G [bin, scatterer, element], in metres, relative to the elements' reference delays and without the part of the path
+/// constant that is applied per element. Real and imaginary parts apart, element fastest, padded.
+struct ResponseGrid {
+    std::size_t bins = 0;
+    std::size_t scatterers = 0;
+    std::size_t padded = 0;
+    std::vector<float> real;
+    std::vector<float> imaginary;
+    std::vector<float> strength;  ///< [scatterer]
+
+    std::size_t at(std::size_t bin, std::size_t scatterer) const { return (bin * scatterers + scatterer) * padded; }
+};
+
+/// The Rayleigh integral over each element's face,
+///
+///   G_e(s, f) = integral of B exp(-j 2 pi f (R / c + tau_lens - reference_e)) exp(-gamma(f) R) / (2 pi R) dS,
+///
+/// by Gauss-Legendre points: travel times in double precision, then a float recurrence over the bins. B is 1 for a
+/// rigid baffle and cos(theta) for a soft one (Selfridge, Kino & Khuri-Yakub 1980).
+void compute_responses(const EngineContext& context, const WindowPlan& plan, std::span<const Scatterer> scatterers,
+                       ResponseGrid& out);
+
+/// What is left of each element's response: [bin * padded + element], complex parts apart: attenuation and dispersion
+/// over the reference path, and the element's faults.
+struct ElementFactors {
+    std::vector<float> real;
+    std::vector<float> imaginary;
+};
+ElementFactors element_factors(const EngineContext& context, const WindowPlan& plan);
+
+}  // namespace echoloom

@@ -1,0 +1,183 @@
+#include "sim/engine/simulate.h"
+
+#include <omp.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/base/progress.h"
+#include "sim/base/text.h"
+#include "sim/engine/full_matrix.h"
+#include "sim/engine/synthesis.h"
+
+namespace echoloom {
+
+namespace {
+
+/// Side of a cell: long enough that many scatterers share one window, short enough that the window stays short.
+constexpr double cell_wavelengths = 3.5;
+
+/// Everything sized before the work begins.
+struct Run {
+    EngineContext context;
+    CellGrid grid;
+    PairRecord record;  ///< its data not yet allocated
+    FullMatrixWork work;
+    double highest_Hz = 0.0;
+    Estimate estimate;
+};
+
+double longest_path_m(const Phantom& phantom, const Probe& probe) {
+    const Box box = phantom.bounds();
+    double longest = 0.0;
+    for (const Element& element : probe.elements) {
+        const Vec3 reach = (box.least - element.center_m).cwiseAbs().cwiseMax((box.most - element.center_m).cwiseAbs());
+        longest = std::max(longest, reach.norm() + element.height_m + element.width_m);
+    }
+    return 2.0 * longest;
+}
+
+PairRecord record_layout(const Scan& scan, const EngineContext& context, double cell_size_m) {
+    PairRecord record;
+    record.pairs = needed_pairs(scan, context.elements.count);
+    record.wanted = wanted_samples(scan);
+    const int room = longest_window(context, cell_size_m);
+    record.first_sample = record.wanted.first - room;
+    record.samples = static_cast<std::size_t>(record.wanted.last + room - record.first_sample + 1);
+    return record;
+}
+
+/// Bytes of everything that is held while the pairs' echoes are added up and while events are made of them.
+struct Memory {
+    double record = 0.0;
+    double spectra = 0.0;
+    double scatterers = 0.0;
+    double strips = 0.0;
+    double events = 0.0;
+    double fixed() const { return record + spectra + scatterers + strips + events; }
+};
+
+Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
+    Memory memory;
+    const auto pairs = static_cast<double>(run.record.pairs.count());
+    memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
+    memory.spectra = EventSynthesis::memory_bytes(run.record.pairs.count(), run.record.samples,
+                                                  2.0 * run.highest_Hz / scan.sampling_rate_Hz);
+    const auto held = static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory));
+    // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
+    memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 4.0);
+    const auto bins = static_cast<double>(longest_window(
+                          run.context, cell_wavelengths * scan.sound_speed_m_s / run.context.center_Hz)) /
+                      2.0;
+    memory.strips = 8.0 * bins * static_cast<double>(run.context.elements.padded * run.context.elements.padded) / 2.0;
+    memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels()) +
+                    8.0 * static_cast<double>(run.record.samples * run.context.elements.count);
+    return memory;
+}
+
+Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
+    const double cell_size = cell_wavelengths * phantom.medium.sound_speed_m_s / probe.center_Hz;
+    Run run{.context = engine_context(probe, phantom.medium, scan.sampling_rate_Hz, longest_path_m(phantom, probe),
+                                      settings.tolerance),
+            .grid = CellGrid(phantom.bounds(), cell_size),
+            .record = {},
+            .work = {},
+            .highest_Hz = 0.0,
+            .estimate = {}};
+    run.record = record_layout(scan, run.context, cell_size);
+    run.highest_Hz =
+        std::min(pulse_highest_frequency(probe.pulse, settings.tolerance / 10.0), scan.sampling_rate_Hz / 2.0);
+    run.work.threads = settings.threads > 0 ? settings.threads : omp_get_num_procs();
+    run.work.cells_per_block = settings.cells_per_block;
+
+    const Memory memory = memory_needed(run, phantom, scan);
+    constexpr double least_responses = 64e6;
+    constexpr double most_responses = 256e6;
+    constexpr double program = 60e6;  // the program, its libraries and the file being written
+    const double left = settings.memory_limit_bytes - memory.fixed() - program;
+    run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
+    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(run.work.responses_bytes);
+    run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
+    run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
+    run.estimate.words = plain(run.estimate.candidate_scatterers) + " scatterers, " +
+                         std::to_string(scan.events.size()) + " events of " + std::to_string(scan.channels()) +
+                         " channels by " + std::to_string(scan.samples) + " samples: at most " +
+                         human_bytes(run.estimate.memory_bytes) + " of memory, a file of " +
+                         human_bytes(run.estimate.file_bytes);
+    return run;
+}
+
+void refuse_too_large(const Run& run, const EngineSettings& settings) {
+    if (run.estimate.memory_bytes > settings.memory_limit_bytes) {
+        throw MachineError("this run needs " + human_bytes(run.estimate.memory_bytes) + " of memory and may use " +
+                           human_bytes(settings.memory_limit_bytes) +
+                           "; allow more with --memory-GiB, or record fewer elements or less depth");
+    }
+}
+
+/// A single element at full weight and no delay on the sampling grid is a row of the matrix as it stands.
+bool is_plain_row(const TransmitEvent& event, double sampling_rate_Hz) {
+    std::size_t firing = 0;
+    for (std::size_t e = 0; e < event.weight.size(); ++e) {
+        if (event.weight[e] != 0.0) {
+            ++firing;
+            if (event.weight[e] != 1.0 || event.delay_s[e] != 0.0) {
+                return false;
+            }
+        }
+    }
+    const double start = event.start_time_s * sampling_rate_Hz;
+    return firing == 1 && start == std::round(start);
+}
+
+void copy_rows(const PairRecord& record, const Scan& scan, const TransmitEvent& event, std::span<float> samples) {
+    const auto fires = static_cast<std::size_t>(
+        std::find_if(event.weight.begin(), event.weight.end(), [](double w) { return w != 0.0; }) -
+        event.weight.begin());
+    const auto offset =
+        static_cast<std::int64_t>(std::llround(event.start_time_s * scan.sampling_rate_Hz)) - record.first_sample;
+    for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
+        const auto row = record.row(record.pairs.index(fires, static_cast<std::size_t>(event.listeners[channel])));
+        std::copy_n(row.begin() + offset, scan.samples,
+                    samples.begin() + static_cast<std::ptrdiff_t>(channel * scan.samples));
+    }
+}
+
+}  // namespace
+
+Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
+    return prepare(phantom, probe, scan, settings).estimate;
+}
+
+void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings,
+              const EventSink& sink) {
+    Run run = prepare(phantom, probe, scan, settings);
+    refuse_too_large(run, settings);
+    run.record.data.assign(run.record.pairs.count() * run.record.samples, 0.0F);
+    {
+        Progress progress("echoes", phantom.candidate_count(), settings.quiet);
+        run.work.progress = [&](std::size_t scatterers) { progress.advance(scatterers); };
+        fill_full_matrix(phantom, run.context, run.grid, run.work, run.record);
+    }
+    std::vector<float> samples(scan.channels() * scan.samples);
+    const bool plain_rows = std::all_of(scan.events.begin(), scan.events.end(), [&](const TransmitEvent& event) {
+        return is_plain_row(event, scan.sampling_rate_Hz);
+    });
+    Progress progress("events", scan.events.size(), settings.quiet);
+    if (plain_rows) {
+        for (std::size_t i = 0; i < scan.events.size(); ++i) {
+            copy_rows(run.record, scan, scan.events[i], samples);
+            sink(i, samples);
+            progress.advance();
+        }
+        return;
+    }
+    EventSynthesis synthesis(run.record, scan, run.highest_Hz, run.work.threads);
+    for (std::size_t i = 0; i < scan.events.size(); ++i) {
+        synthesis.event(scan.events[i], samples);
+        sink(i, samples);
+        progress.advance();
+    }
+}
+
+}  // namespace echoloom

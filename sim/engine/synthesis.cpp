@@ -1,0 +1,167 @@
+#include "sim/engine/synthesis.h"
+
+#include <fftw3.h>
+#include <omp.h>
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+#include <type_traits>
+
+#include "sim/engine/spectrum_sum.h"
+
+namespace echoloom {
+
+namespace {
+
+struct PlanDeleter {
+    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
+};
+using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
+
+fftwf_complex* as_fftw(std::complex<float>* pointer) {
+    return reinterpret_cast<fftwf_complex*>(pointer);
+}
+
+}  // namespace
+
+std::size_t transform_length(std::size_t samples) {
+    // Products of 2, 3 and 5: the smallest at or above `samples` that is a multiple of 16.
+    for (std::size_t n = (samples + 15) / 16 * 16;; n += 16) {
+        std::size_t rest = n;
+        for (std::size_t p : {2U, 3U, 5U}) {
+            while (rest % p == 0) {
+                rest /= p;
+            }
+        }
+        if (rest == 1) {
+            return n;
+        }
+    }
+}
+
+struct EventSynthesis::State {
+    const PairRecord& record;
+    double sampling_rate_Hz;
+    std::size_t event_samples;
+    int threads;
+    std::size_t length;
+    std::size_t bins;
+    std::vector<float> real;  ///< [pair][bin]
+    std::vector<float> imaginary;
+    Plan forward;
+    Plan inverse;
+
+    /// exp(-j 2 pi f delay) weight at every bin, by a double recurrence started afresh every 64 bins.
+    void phases(double delay_samples, double weight, float* re, float* im) const {
+        const double step = -2.0 * std::numbers::pi * delay_samples / static_cast<double>(length);
+        const std::complex<double> turn = std::polar(1.0, step);
+        std::complex<double> value;
+        for (std::size_t k = 0; k < bins; ++k) {
+            if (k % 64 == 0) {
+                value = std::polar(weight, step * static_cast<double>(k));
+            }
+            re[k] = static_cast<float>(value.real());
+            im[k] = static_cast<float>(value.imag());
+            value = {value.real() * turn.real() - value.imag() * turn.imag(),
+                     value.real() * turn.imag() + value.imag() * turn.real()};
+        }
+    }
+};
+
+EventSynthesis::EventSynthesis(const PairRecord& record, const Scan& scan, double highest_Hz, int threads)
+    : state_(new State{.record = record,
+                       .sampling_rate_Hz = scan.sampling_rate_Hz,
+                       .event_samples = scan.samples,
+                       .threads = threads,
+                       .length = transform_length(record.samples),
+                       .bins = 0,
+                       .real = {},
+                       .imaginary = {},
+                       .forward = nullptr,
+                       .inverse = nullptr}) {
+    State& s = *state_;
+    const double bin_Hz = s.sampling_rate_Hz / static_cast<double>(s.length);
+    s.bins = std::min(s.length / 2 + 1, static_cast<std::size_t>(std::ceil(highest_Hz / bin_Hz)) + 1);
+    const auto length = static_cast<int>(s.length);
+    std::vector<float> samples(s.length);
+    std::vector<std::complex<float>> spectrum(s.length / 2 + 1);
+    constexpr unsigned flags = FFTW_ESTIMATE | FFTW_UNALIGNED;
+    s.forward = Plan(fftwf_plan_dft_r2c_1d(length, samples.data(), as_fftw(spectrum.data()), flags));
+    s.inverse = Plan(fftwf_plan_dft_c2r_1d(length, as_fftw(spectrum.data()), samples.data(), flags));
+
+    const std::size_t pairs = record.pairs.count();
+    s.real.resize(pairs * s.bins);
+    s.imaginary.resize(pairs * s.bins);
+    const float scale = 1.0F / static_cast<float>(s.length);
+#pragma omp parallel num_threads(threads) firstprivate(samples, spectrum)
+    {
+#pragma omp for schedule(static)
+        for (std::size_t pair = 0; pair < pairs; ++pair) {
+            const std::span<const float> row = record.row(pair);
+            std::copy(row.begin(), row.end(), samples.begin());
+            std::fill(samples.begin() + static_cast<std::ptrdiff_t>(row.size()), samples.end(), 0.0F);
+            fftwf_execute_dft_r2c(s.forward.get(), samples.data(), as_fftw(spectrum.data()));
+            for (std::size_t k = 0; k < s.bins; ++k) {
+                s.real[pair * s.bins + k] = spectrum[k].real() * scale;
+                s.imaginary[pair * s.bins + k] = spectrum[k].imag() * scale;
+            }
+        }
+    }
+}
+
+EventSynthesis::~EventSynthesis() = default;
+
+void EventSynthesis::event(const TransmitEvent& event, std::span<float> samples) {
+    State& s = *state_;
+    const double fs = s.sampling_rate_Hz;
+    std::vector<std::size_t> firing;
+    for (std::size_t e = 0; e < event.weight.size(); ++e) {
+        if (event.weight[e] != 0.0) {
+            firing.push_back(e);
+        }
+    }
+    std::vector<float> phase_re(firing.size() * s.bins);
+    std::vector<float> phase_im(firing.size() * s.bins);
+#pragma omp parallel num_threads(s.threads)
+    {
+#pragma omp for schedule(static)
+        for (std::size_t n = 0; n < firing.size(); ++n) {
+            // Sample 0 of the event comes out at sample 0 of the inverse transform.
+            const double delay =
+                event.delay_s[firing[n]] * fs - event.start_time_s * fs + static_cast<double>(s.record.first_sample);
+            s.phases(delay, event.weight[firing[n]], phase_re.data() + n * s.bins, phase_im.data() + n * s.bins);
+        }
+        std::vector<float> re(s.bins);
+        std::vector<float> im(s.bins);
+        std::vector<std::complex<float>> spectrum(s.length / 2 + 1);
+        std::vector<float> trace(s.length);
+#pragma omp for schedule(static)
+        for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
+            std::fill(re.begin(), re.end(), 0.0F);
+            std::fill(im.begin(), im.end(), 0.0F);
+            for (std::size_t n = 0; n < firing.size(); ++n) {
+                const std::size_t pair =
+                    s.record.pairs.index(firing[n], static_cast<std::size_t>(event.listeners[channel]));
+                const SpectrumView echo{s.real.data() + pair * s.bins, s.imaginary.data() + pair * s.bins};
+                const SpectrumView phase{phase_re.data() + n * s.bins, phase_im.data() + n * s.bins};
+                add_product(echo, phase, s.bins, re.data(), im.data());
+            }
+            std::fill(spectrum.begin(), spectrum.end(), std::complex<float>());
+            for (std::size_t k = 0; k < s.bins; ++k) {
+                spectrum[k] = {re[k], im[k]};
+            }
+            fftwf_execute_dft_c2r(s.inverse.get(), as_fftw(spectrum.data()), trace.data());
+            std::copy_n(trace.begin(), s.event_samples,
+                        samples.begin() + static_cast<std::ptrdiff_t>(channel * s.event_samples));
+        }
+    }
+}
+
+double EventSynthesis::memory_bytes(std::size_t pairs, std::size_t samples, double band_fraction) {
+    const auto bins = static_cast<double>(transform_length(samples) / 2 + 1) * std::min(1.0, band_fraction);
+    return 2.0 * sizeof(float) * static_cast<double>(pairs) * bins;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,34 @@
+#pragma once
+/// Any transmit event as a sum over rows of the full matrix: by linearity, channel r of an event hears
+/// sum_e weight_e h_er(t - delay_e), with h_er the echo on r when e alone fires. Delays are applied to spectra,
+/// exactly.
+
+#include <memory>
+
+#include "sim/engine/pair_record.h"
+
+namespace echoloom {
+
+class EventSynthesis {
+  public:
+    /// Transforms every pair's record. `highest_Hz` bounds the band that is kept.
+    EventSynthesis(const PairRecord& record, const Scan& scan, double highest_Hz, int threads);
+    ~EventSynthesis();
+    EventSynthesis(const EventSynthesis&) = delete;
+    EventSynthesis& operator=(const EventSynthesis&) = delete;
+
+    /// Samples [channel, sample] of one event.
+    void event(const TransmitEvent& event, std::span<float> samples);
+
+    static double memory_bytes(std::size_t pairs, std::size_t samples, double band_fraction);
+
+  private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+/// Zero room that the record needs beyond the wanted samples at either end, so that the periodic transform's ends stay
+/// apart.
+std::size_t transform_length(std::size_t samples);
+
+}  // namespace echoloom

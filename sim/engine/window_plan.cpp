@@ -1,0 +1,159 @@
+#include "sim/engine/window_plan.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace echoloom {
+
+namespace {
+
+constexpr int most_points = 96;
+constexpr std::array<int, 22> window_lengths{48,  64,  80,  96,  112, 128, 144, 160,  192,  224,  256,
+                                             320, 384, 448, 512, 640, 768, 896, 1024, 1280, 1536, 2048};
+
+/// Shortest FFT-friendly length that holds `samples`; beyond the table the next multiple of 1024.
+int window_length(int samples) {
+    const auto* found = std::lower_bound(window_lengths.begin(), window_lengths.end(), samples);
+    return found != window_lengths.end() ? *found : (samples + 1023) / 1024 * 1024;
+}
+
+/// Greatest |sine| of the angle between the face normal and the path, along one of the element's axes, over a box.
+double steepest_sine(double offset_least, double offset_most, double half, double depth_least) {
+    const double farthest = std::max(std::abs(offset_least), std::abs(offset_most)) + half;
+    return farthest / std::hypot(farthest, std::max(depth_least, 0.0));
+}
+
+/// Greatest slope of the path, lens included, along elevation over the element's height and the box.
+double steepest_elevation_slope(const EngineContext& context, const Box& box, double depth) {
+    double steepest = 0.0;
+    const double focus = context.elements.elevation_focus_m;
+    for (int i = -4; i <= 4; ++i) {
+        const double height = context.elements.tallest * i / 4.0;
+        const double lens = std::isfinite(focus) ? height / std::hypot(height, focus) : 0.0;
+        for (double y : {box.least.y(), box.most.y(), -box.least.y(), -box.most.y()}) {
+            const double away = height - y;
+            steepest = std::max(steepest, std::abs(away / std::hypot(away, depth) - lens));
+        }
+    }
+    return steepest;
+}
+
+/// Points that integrate a face of `half` length: the phase along it, and how near the box comes.
+int face_points(double wavenumber, double slope, double half, double nearest, double tolerance) {
+    const int phase = points_for_phase(wavenumber * half * slope, tolerance);
+    // The curvature of the path matters only where the phase it adds across the half face does.
+    const double curvature_phase = wavenumber * half * half / (2.0 * nearest);
+    const int near = curvature_phase > tolerance ? points_for_nearness(nearest / half, tolerance) : 1;
+    return std::clamp(std::max(phase, std::min(near, phase + 12)), 1, most_points);
+}
+
+}  // namespace
+
+EngineContext engine_context(const Probe& probe, const Medium& medium, double sampling_rate_Hz, double longest_path_m,
+                             double tolerance) {
+    EngineContext context{
+        .elements = element_arrays(probe),
+        .fault_gain = {},
+        .fault_delay_s = {},
+        .medium = medium,
+        .pulse = probe.pulse,
+        .center_Hz = probe.center_Hz,
+        .sampling_rate_Hz = sampling_rate_Hz,
+        .tolerance = tolerance,
+        .echoes = EchoTable(probe.pulse, medium, probe.center_Hz, sampling_rate_Hz, longest_path_m, tolerance),
+        .rules = {}};
+    for (const Element& element : probe.elements) {
+        context.fault_gain.push_back(element.gain);
+        context.fault_delay_s.push_back(element.delay_s);
+    }
+    context.rules.resize(most_points + 1);
+    for (int points = 1; points <= most_points; ++points) {
+        context.rules[static_cast<std::size_t>(points)] = gauss_legendre(points);
+    }
+    return context;
+}
+
+int longest_window(const EngineContext& context, double cell_size_m) {
+    const EchoSpan span = context.echoes.widest();
+    double fault = 0.0;
+    for (double delay : context.fault_delay_s) {
+        fault = std::max(fault, std::abs(delay));
+    }
+    // A cell is no longer than three of its sides, and a face seen from anywhere no deeper than its own diagonal.
+    const double path = 3.0 * cell_size_m + 2.0 * (context.elements.widest + context.elements.tallest);
+    const double spread = (path / context.medium.sound_speed_m_s + 2.0 * fault) * context.sampling_rate_Hz;
+    return window_length(span.before + span.after + 2 * static_cast<int>(std::ceil(spread)) + 8);
+}
+
+WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell) {
+    const ElementArrays& elements = context.elements;
+    const double c = context.medium.sound_speed_m_s;
+    const double fs = context.sampling_rate_Hz;
+    const Box box = upper_box(cell);
+
+    WindowPlan plan;
+    plan.reference.resize(elements.padded);
+    plan.reference_s.resize(elements.padded);
+    plan.reference_path_m.resize(elements.padded);
+    double spread = 0.0;
+    double nearest = std::numeric_limits<double>::infinity();
+    double farthest = 0.0;
+    std::vector<PathBounds> bounds(elements.padded);
+    for (std::size_t e = 0; e < elements.padded; ++e) {
+        bounds[e] = e < elements.count ? path_bounds(elements, e, box, c) : bounds[e - 1];
+        plan.reference[e] = static_cast<int>(std::floor(bounds[e].least_s * fs));
+        plan.reference_s[e] = plan.reference[e] / fs;
+        plan.reference_path_m[e] = (bounds[e].least_m + bounds[e].most_m) / 2.0;
+        spread = std::max(spread, bounds[e].most_s * fs - plan.reference[e]);
+        nearest = std::min(nearest, bounds[e].least_m);
+        farthest = std::max(farthest, bounds[e].most_m);
+    }
+    double fault_samples = 0.0;
+    for (double delay : context.fault_delay_s) {
+        fault_samples = std::max(fault_samples, std::abs(delay) * fs);
+    }
+    const int margin = 2 * static_cast<int>(std::ceil(fault_samples));
+    const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest);
+    plan.before = span.before + margin;
+    plan.length = window_length(plan.before + span.after + margin + 2 * static_cast<int>(std::ceil(spread)) + 1);
+
+    const EchoTable::Band band = context.echoes.band(2.0 * nearest, 2.0 * farthest);
+    plan.bin_Hz = fs / plan.length;
+    plan.first_bin = static_cast<int>(std::floor(band.low_Hz / plan.bin_Hz));
+    plan.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / plan.bin_Hz)), plan.length / 2) - plan.first_bin + 1;
+
+    // Slope of a straight line through the attenuation at the band's middle; exact for a power of one.
+    const double middle_Hz = (band.low_Hz + band.high_Hz) / 2.0;
+    plan.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
+
+    // Above four fifths of the band the spectrum is too weak for its quadrature error to count.
+    const double wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
+    const double tolerance = context.tolerance / 10.0;
+    plan.lateral_points.resize(elements.padded / element_group);
+    double least_depth = std::numeric_limits<double>::infinity();
+    for (std::size_t group = 0; group < plan.lateral_points.size(); ++group) {
+        int points = 1;
+        for (std::size_t e = group * element_group; e < (group + 1) * element_group; ++e) {
+            const Vec3 origin(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
+            const Vec3 middle = (box.least + box.most) / 2.0 - origin;
+            const Vec3 half = (box.most - box.least) / 2.0;
+            const Vec3 lateral(elements.lateral_x[e], 0.0, elements.lateral_z[e]);
+            const Vec3 normal(elements.normal_x[e], 0.0, elements.normal_z[e]);
+            const double offset = middle.dot(lateral);
+            const double reach = half.dot(lateral.cwiseAbs());
+            const double depth = std::max(middle.dot(normal) - half.dot(normal.cwiseAbs()), 0.0);
+            const double sine = steepest_sine(offset - reach, offset + reach, elements.half_width[e], depth);
+            points =
+                std::max(points, face_points(wavenumber, sine, elements.half_width[e], bounds[e].least_m, tolerance));
+            least_depth = std::min(least_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
+        }
+        plan.lateral_points[group] = points;
+    }
+    plan.elevation_points = face_points(wavenumber, steepest_elevation_slope(context, box, least_depth),
+                                        elements.tallest, least_depth, tolerance);
+    return plan;
+}
+
+}  // namespace echoloom

@@ -1,0 +1,52 @@
+#pragma once
+/// How one cell's echoes are computed: the integer reference delays, the short window around them, the frequency bins
+/// and the quadrature points, all chosen from the stated error.
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "sim/engine/cells.h"
+#include "sim/engine/elements.h"
+#include "sim/engine/propagation.h"
+#include "sim/engine/quadrature.h"
+
+namespace echoloom {
+
+/// What is the same for every cell of a run.
+struct EngineContext {
+    ElementArrays elements;
+    std::vector<double> fault_gain;     ///< [element]
+    std::vector<double> fault_delay_s;  ///< [element]
+    Medium medium;
+    Pulse pulse;
+    double center_Hz = 0.0;
+    double sampling_rate_Hz = 0.0;
+    double tolerance = 0.0;
+    EchoTable echoes;
+    std::vector<GaussLegendre> rules;  ///< [points]; rules[0] is unused
+};
+
+EngineContext engine_context(const Probe& probe, const Medium& medium, double sampling_rate_Hz, double longest_path_m,
+                             double tolerance);
+
+struct WindowPlan {
+    std::vector<int> reference;  ///< [element] samples; the echo on pair (i, j) starts near reference[i] + reference[j]
+    std::vector<double> reference_s;  ///< [element] the same in seconds
+    int before = 0;                   ///< the window starts this many samples earlier
+    int length = 0;                   ///< samples, a product of small primes
+    int first_bin = 0;
+    int bins = 0;
+    std::vector<int> lateral_points;  ///< [element group]
+    int elevation_points = 1;
+    double bin_Hz = 0.0;
+    double linear_attenuation = 0.0;       ///< Np/m/Hz: the part of the path constant that is proportional to frequency
+    std::vector<double> reference_path_m;  ///< [element] path whose path constant is applied once per element
+};
+
+/// No window of a run is longer, for cells of this size.
+int longest_window(const EngineContext& context, double cell_size_m);
+
+WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell);
+
+}  // namespace echoloom
