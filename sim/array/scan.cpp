@@ -206,12 +206,20 @@ double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& s
 }
 
 double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
-    if (event.kind != TransmitKind::plane) {
-        return 2.0 * scan.least_depth_m / scan.sound_speed_m_s;
+    double shortest_m = 2.0 * scan.least_depth_m;
+    if (event.kind == TransmitKind::plane) {
+        // A tilted front runs ahead over one edge of the array.
+        shortest_m =
+            scan.least_depth_m * (1.0 + event.direction.z()) - half_width_m(probe) * std::abs(event.direction.x());
+    } else if (event.kind == TransmitKind::focused) {
+        // The end of a steered line lies nearer to some listener than to the line's origin.
+        const Vec3 point = event.origin_m + scan.least_depth_m * event.direction;
+        for (const int listener : event.listeners) {
+            const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
+            shortest_m = std::min(shortest_m, scan.least_depth_m + back_m);
+        }
     }
-    const double front_m =
-        scan.least_depth_m * event.direction.z() - half_width_m(probe) * std::abs(event.direction.x());
-    return (front_m + scan.least_depth_m) / scan.sound_speed_m_s;
+    return shortest_m / scan.sound_speed_m_s;
 }
 
 /// Sets each event's first sample and the scan's common number of samples so that nothing wanted is cut off.

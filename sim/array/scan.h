@@ -22,8 +22,8 @@ struct TransmitEvent {
     std::vector<double> delay_s;                                              ///< [element]
     std::vector<double> weight;  ///< [element]; 0 for those that stay silent
     std::vector<int> listeners;  ///< [channel] the element each channel heard
-    /// Time of sample 0: when the echo of the least depth comes first, 2 least_depth / c, and for a tilted plane front
-    /// earlier by what it runs ahead over the array's edge.
+    /// Time of sample 0, when the echo of the least depth comes first: 2 least_depth / c, or earlier for a tilted front
+    /// or line, which is nearer to some element than to its origin.
     double start_time_s = 0.0;
     int line = 0;  ///< scan line (or angle) it serves
 };

@@ -1,0 +1,378 @@
+#include "sim/array/scan.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <numbers>
+#include <numeric>
+
+#include "sim/array/transmit.h"
+#include "sim/base/shipped.h"
+#include "tests/base/message.h"
+
+namespace echoloom {
+namespace {
+
+constexpr double c = 1540.0;
+constexpr double degree = std::numbers::pi / 180.0;
+
+/// `count` elements 0.3 mm apart at 5 MHz.
+Probe probe_of(int count) {
+    return read_probe(Settings::from_text("kind = 'linear'\nelements = " + std::to_string(count) +
+                                              "\npitch_mm = 0.3\nwidth_mm = 0.27\nheight_mm = 6\ncenter_MHz = 5\n"
+                                              "bandwidth_percent = 60\n",
+                                          "bench.toml"));
+}
+
+const std::string focused =
+    "kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\ntransmit_elements = 16\n"
+    "receive_elements = 24\n";
+const std::string plane = "kind = 'plane_waves'\nsampling_MHz = 40\ndepth_mm = 60\n";
+const std::string full = "kind = 'full_matrix'\nsampling_MHz = 40\ndepth_mm = 60\n";
+
+Scan scan_from(const std::string& text, const Probe& probe, std::vector<Override> overrides = {}) {
+    return read_scan(Settings::from_text(text, "scan.toml", overrides), probe);
+}
+
+std::vector<int> active(const TransmitEvent& event) {
+    std::vector<int> elements;
+    for (std::size_t i = 0; i < event.weight.size(); ++i) {
+        if (event.weight[i] != 0.0) {
+            elements.push_back(static_cast<int>(i));
+        }
+    }
+    return elements;
+}
+
+std::vector<int> from_to(int first, int last) {
+    std::vector<int> elements(static_cast<std::size_t>(last - first + 1));
+    std::iota(elements.begin(), elements.end(), first);
+    return elements;
+}
+
+// ---- focused -----------------------------------------------------------------------------------------------------
+
+TEST(FocusedScan, HasOneLinePerElementUnlessToldOtherwise) {
+    const Scan scan = scan_from(focused, probe_of(64));
+    ASSERT_EQ(scan.events.size(), 64U);
+    for (std::size_t i = 0; i < 64; ++i) {
+        EXPECT_NEAR(scan.events[i].origin_m.x(), (static_cast<double>(i) - 31.5) * 0.3e-3, 1e-15);
+        EXPECT_EQ(scan.events[i].line, static_cast<int>(i));
+        EXPECT_EQ(scan.events[i].kind, TransmitKind::focused);
+        EXPECT_EQ(scan.events[i].weight.size(), 64U);
+        EXPECT_EQ(scan.events[i].delay_s.size(), 64U);
+    }
+    EXPECT_EQ(scan.name, "scan");
+    EXPECT_EQ(scan.source, focused);
+    EXPECT_EQ(scan.channels(), 24U);
+}
+
+TEST(FocusedScan, LinesAreCentredOnTheArray) {
+    const Scan scan = scan_from(focused, probe_of(64), {{"lines", "3"}, {"line_spacing_mm", "2"}});
+    ASSERT_EQ(scan.events.size(), 3U);
+    EXPECT_NEAR(scan.events[0].origin_m.x(), -2e-3, 1e-15);
+    EXPECT_NEAR(scan.events[1].origin_m.x(), 0.0, 1e-15);
+    EXPECT_NEAR(scan.events[2].origin_m.x(), 2e-3, 1e-15);
+}
+
+TEST(FocusedScan, EveryWaveletReachesTheFocusWhenTheFrontDoes) {
+    const Probe probe = probe_of(64);
+    for (const char* steer : {"0", "-12.5", "20"}) {
+        for (const TransmitEvent& event : scan_from(focused, probe, {{"steer_deg", steer}}).events) {
+            const double together_s = (event.focus_m - event.origin_m).norm() / c;
+            EXPECT_NEAR(together_s, 40e-3 / c, 1e-18);
+            for (const int i : active(event)) {
+                const auto element = static_cast<std::size_t>(i);
+                const double path_m = (event.focus_m - probe.elements[element].center_m).norm();
+                EXPECT_NEAR(event.delay_s[element] + path_m / c, together_s, 1e-15);
+            }
+        }
+    }
+}
+
+TEST(FocusedScan, SteeredLinesTiltTowardsPositiveX) {
+    const TransmitEvent event = scan_from(focused, probe_of(64), {{"steer_deg", "15"}}).events.front();
+    EXPECT_NEAR(std::atan2(event.direction.x(), event.direction.z()), 15.0 * degree, 1e-15);
+    EXPECT_NEAR((event.focus_m - event.origin_m - 40e-3 * event.direction).norm(), 0.0, 1e-17);
+    EXPECT_GT(event.focus_m.x(), event.origin_m.x());
+}
+
+TEST(FocusedScan, ApertureIsTheNearestElementsAndLosesThosePastTheEnds) {
+    const Probe probe = probe_of(64);
+    // Lines halfway between elements see an even aperture symmetrically: element 32 lies half a pitch right of x = 0.
+    const Scan between = scan_from(focused, probe, {{"lines", "1"}});
+    EXPECT_EQ(active(between.events[0]), from_to(24, 39));
+    // Lines on elements see an odd one symmetrically.
+    const Scan odd = scan_from(focused, probe, {{"transmit_elements", "5"}});
+    EXPECT_EQ(active(odd.events[20]), from_to(18, 22));
+    EXPECT_EQ(active(odd.events[0]), from_to(0, 2));
+    EXPECT_EQ(active(odd.events[63]), from_to(61, 63));
+    // An even aperture on an element lies half a pitch to the right, on every line alike.
+    const Scan even = scan_from(focused, probe);
+    for (int line = 0; line < 64; ++line) {
+        EXPECT_EQ(active(even.events[static_cast<std::size_t>(line)]),
+                  from_to(std::max(0, line - 7), std::min(63, line + 8)));
+    }
+}
+
+TEST(FocusedScan, ListenersShiftInwardAtTheEnds) {
+    const Scan scan = scan_from(focused, probe_of(64));
+    EXPECT_EQ(scan.events[0].listeners, from_to(0, 23));
+    EXPECT_EQ(scan.events[32].listeners, from_to(21, 44));
+    EXPECT_EQ(scan.events[63].listeners, from_to(40, 63));
+}
+
+TEST(FocusedScan, ListensWith64ElementsOrAllThereAre) {
+    const std::string text =
+        "kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\ntransmit_elements = 8\n";
+    EXPECT_EQ(scan_from(text, probe_of(128)).channels(), 64U);
+    EXPECT_EQ(scan_from(text, probe_of(32)).channels(), 32U);
+}
+
+TEST(FocusedScan, TransmitFNumberSetsTheAperture) {
+    std::string text = focused;
+    text.replace(text.find("transmit_elements = 16"), 22, "transmit_f_number = 4.0");
+    // 40 mm / 4 / 0.3 mm = 33.3 elements.
+    EXPECT_EQ(active(scan_from(text, probe_of(64), {{"lines", "1"}}).events[0]).size(), 33U);
+    EXPECT_EQ(active(scan_from(text, probe_of(64), {{"lines", "1"}, {"transmit_f_number", "1"}}).events[0]).size(),
+              64U);
+}
+
+TEST(FocusedScan, TransmitWindowLiesOverTheApertureNotTheArray) {
+    const Scan scan = scan_from(focused, probe_of(64), {{"transmit_window", "hann"}});
+    const std::vector<double> window = window_at_centers({WindowKind::hann, 0.0}, 16);
+    for (int i = 0; i < 16; ++i) {
+        EXPECT_EQ(scan.events[32].weight[static_cast<std::size_t>(25 + i)], window[static_cast<std::size_t>(i)]);
+    }
+    EXPECT_EQ(scan.events[0].weight[0], window[7]);
+    const Scan chebyshev =
+        scan_from(focused, probe_of(64), {{"transmit_window", "dolph_chebyshev"}, {"transmit_window_parameter", "40"}});
+    EXPECT_EQ(chebyshev.events[32].weight[25], window_at_centers({WindowKind::dolph_chebyshev, 40.0}, 16)[0]);
+}
+
+// ---- plane waves and single elements -----------------------------------------------------------------------------
+
+TEST(PlaneWaves, AreEquallySpacedAndSymmetric) {
+    const Probe probe = probe_of(64);
+    const Scan scan = scan_from(plane, probe, {{"angle_count", "5"}, {"greatest_angle_deg", "10"}});
+    ASSERT_EQ(scan.events.size(), 5U);
+    for (std::size_t i = 0; i < 5; ++i) {
+        const TransmitEvent& event = scan.events[i];
+        const double angle = (5.0 * static_cast<double>(i) - 10.0) * degree;
+        EXPECT_NEAR((event.direction - Vec3(std::sin(angle), 0.0, std::cos(angle))).norm(), 0.0, 1e-15);
+        EXPECT_EQ(event.origin_m, Vec3(0.0, 0.0, 0.0));
+        EXPECT_TRUE(std::isnan(event.focus_m.x()));
+        EXPECT_EQ(event.listeners, from_to(0, 63));
+        EXPECT_EQ(event.line, static_cast<int>(i));
+        for (std::size_t e = 0; e < 64; ++e) {
+            EXPECT_NEAR(event.delay_s[e], probe.elements[e].center_m.x() * std::sin(angle) / c, 1e-18);
+            EXPECT_EQ(event.weight[e], 1.0);
+        }
+    }
+}
+
+TEST(PlaneWaves, TakeAListOfAngles) {
+    const Scan scan = scan_from(plane, probe_of(8), {{"angles_deg", "[3, -4]"}, {"transmit_window", "hamming"}});
+    ASSERT_EQ(scan.events.size(), 2U);
+    EXPECT_NEAR(scan.events[1].direction.x(), std::sin(-4.0 * degree), 1e-15);
+    EXPECT_EQ(scan.events[0].weight, window_at_centers({WindowKind::hamming, 0.0}, 8));
+    EXPECT_EQ(scan_from(plane, probe_of(8), {{"angle_count", "1"}}).events[0].direction, Vec3(0.0, 0.0, 1.0));
+}
+
+TEST(FullMatrix, FiresEachElementAloneAndHearsAll) {
+    const Probe probe = probe_of(8);
+    const Scan scan = scan_from(full, probe);
+    ASSERT_EQ(scan.events.size(), 8U);
+    for (int i = 0; i < 8; ++i) {
+        const TransmitEvent& event = scan.events[static_cast<std::size_t>(i)];
+        EXPECT_EQ(active(event), std::vector<int>{i});
+        EXPECT_EQ(event.origin_m, probe.elements[static_cast<std::size_t>(i)].center_m);
+        EXPECT_EQ(event.listeners, from_to(0, 7));
+        EXPECT_EQ(event.delay_s[static_cast<std::size_t>(i)], 0.0);
+        EXPECT_EQ(event.line, i);
+    }
+}
+
+// ---- sampling ----------------------------------------------------------------------------------------------------
+
+/// First and last echo of the points an event serves, by trying many of them.
+struct Span {
+    double first_s = 1e9;
+    double last_s = -1e9;
+};
+Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
+    const bool line = event.kind == TransmitKind::focused;
+    const double half_width = half_width_m(probe);
+    Span span;
+    for (int down = 0; down <= 20; ++down) {
+        const double depth = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 20.0);
+        for (int step = -20; step <= 20; ++step) {
+            const double across = step / 20.0;
+            const Vec3 point =
+                line ? Vec3(event.origin_m + depth * event.direction) : Vec3(across * half_width, 0.0, depth);
+            const Vec3 offset = point - event.origin_m;
+            const double out_m = event.kind == TransmitKind::plane ? offset.dot(event.direction) : offset.norm();
+            for (const int listener : event.listeners) {
+                const Vec3 back = point - probe.elements[static_cast<std::size_t>(listener)].center_m;
+                const double time_s = (out_m + back.norm()) / scan.sound_speed_m_s;
+                span.first_s = std::min(span.first_s, time_s);
+                span.last_s = std::max(span.last_s, time_s);
+            }
+        }
+    }
+    return span;
+}
+
+TEST(Sampling, CutsOffNothingWanted) {
+    const Probe probe = probe_of(64);
+    const std::vector<Scan> scans = {
+        scan_from(focused, probe), scan_from(focused, probe, {{"steer_deg", "25"}, {"least_depth_mm", "10"}}),
+        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}}),
+        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}, {"least_depth_mm", "20"}}), scan_from(full, probe)};
+    for (const Scan& scan : scans) {
+        double slack_s = 1e9;
+        for (const TransmitEvent& event : scan.events) {
+            const Span span = echoes(event, probe, scan);
+            const double last_sample_s =
+                event.start_time_s + static_cast<double>(scan.samples - 1) / scan.sampling_rate_Hz;
+            EXPECT_LE(event.start_time_s, span.first_s + 1e-15);
+            EXPECT_GE(last_sample_s, span.last_s + pulse_tail_s(probe.pulse, 1e-4));
+            slack_s = std::min(slack_s, last_sample_s - span.last_s);
+        }
+        EXPECT_LT(slack_s, 1e-6) << "samples are recorded that no event needs";
+    }
+}
+
+TEST(Sampling, StartsAtTheEchoOfTheLeastDepth) {
+    const Probe probe = probe_of(64);
+    EXPECT_EQ(scan_from(focused, probe).events[5].start_time_s, 0.0);
+    EXPECT_DOUBLE_EQ(scan_from(focused, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
+    EXPECT_DOUBLE_EQ(scan_from(full, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
+    EXPECT_DOUBLE_EQ(scan_from(plane, probe, {{"angles_deg", "[0]"}, {"least_depth_mm", "10"}}).events[0].start_time_s,
+                     20e-3 / c);
+    const double ahead_m = 9.6e-3 * std::sin(10.0 * degree);  // half the array's width, tilted
+    EXPECT_NEAR(scan_from(plane, probe, {{"angles_deg", "[10]"}}).events[0].start_time_s, -ahead_m / c, 1e-15);
+}
+
+TEST(Sampling, AssumesTheStatedSoundSpeed) {
+    const Scan slow = scan_from(focused, probe_of(64), {{"sound_speed_m_s", "1450"}, {"least_depth_mm", "5"}});
+    EXPECT_DOUBLE_EQ(slow.sound_speed_m_s, 1450.0);
+    EXPECT_DOUBLE_EQ(slow.events[0].start_time_s, 10e-3 / 1450.0);
+    EXPECT_GT(slow.samples, scan_from(focused, probe_of(64), {{"least_depth_mm", "5"}}).samples);
+}
+
+TEST(Sampling, NoiseAndQuantizationAreOptional) {
+    const Scan plain_scan = scan_from(focused, probe_of(64));
+    EXPECT_FALSE(plain_scan.noise_snr_dB.has_value());
+    EXPECT_FALSE(plain_scan.quantization_bits.has_value());
+    const Scan noisy = scan_from(focused, probe_of(64), {{"noise_snr_dB", "30"}, {"quantization_bits", "12"}});
+    EXPECT_EQ(noisy.noise_snr_dB, 30.0);
+    EXPECT_EQ(noisy.quantization_bits, 12);
+}
+
+// ---- bad input ---------------------------------------------------------------------------------------------------
+
+std::string error(const std::string& text, std::vector<Override> overrides, int elements = 64) {
+    const Probe probe = probe_of(elements);
+    return message_of([&] { scan_from(text, probe, std::move(overrides)); });
+}
+
+TEST(ScanErrors, FocusAtOrBehindTheArray) {
+    EXPECT_EQ(
+        error("kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = -40\n", {}),
+        "2 scan.toml:4: focus_depth_mm: is -40: the focus would lie at or behind the array; give a number greater "
+        "than 0, in mm");
+    EXPECT_EQ(
+        error(focused, {{"focus_depth_mm", "0"}}),
+        "2 --set: focus_depth_mm: is 0: the focus would lie at or behind the array; give a number greater than 0, "
+        "in mm");
+}
+
+TEST(ScanErrors, LinesOffTheArray) {
+    EXPECT_EQ(error(focused, {{"lines", "66"}}),
+              "2 --set: lines: 66 lines 0.3 mm apart would start off the array, which is 19.2 mm wide; give at most 65 "
+              "lines or a smaller line_spacing_mm");
+    EXPECT_EQ(error(focused, {{"lines", "65"}}), "no error");
+}
+
+TEST(ScanErrors, SamplingTooSlowForThePulse) {
+    EXPECT_EQ(
+        error(focused, {{"sampling_MHz", "15"}}),
+        "2 --set: sampling_MHz: is 15, too slow for the probe \"bench\", whose pulse reaches 8.86635 MHz (-40 dB); "
+        "give at least 19.6");
+    EXPECT_EQ(error(focused, {{"sampling_MHz", "19.6"}}), "no error");
+}
+
+TEST(ScanErrors, MoreElementsThanTheProbeHas) {
+    EXPECT_EQ(error(focused, {}, 12),
+              "2 scan.toml:5: transmit_elements: is 16, but the probe \"bench\" has 12 elements; give at most that");
+    EXPECT_EQ(error(focused, {}, 20),
+              "2 scan.toml:6: receive_elements: is 24, but the probe \"bench\" has 20 elements; give at most that");
+}
+
+TEST(ScanErrors, TransmitApertureGivenTwiceOrNotAtAll) {
+    EXPECT_EQ(error(focused, {{"transmit_f_number", "2"}}),
+              "2 scan.toml:5: transmit_elements: given beside transmit_f_number; keep one of the two");
+    EXPECT_EQ(error("kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\n", {}),
+              "2 scan.toml: transmit_elements: missing; give transmit_elements or transmit_f_number");
+}
+
+TEST(ScanErrors, AnglesGivenTwiceOrNotAtAllOrTooSteep) {
+    EXPECT_EQ(error(plane, {}),
+              "2 scan.toml: angles_deg: missing; give angles_deg, or angle_count and greatest_angle_deg");
+    EXPECT_EQ(error(plane, {{"angles_deg", "[1]"}, {"angle_count", "3"}}),
+              "2 --set: angles_deg: given beside angle_count or greatest_angle_deg; keep the list or the pair");
+    EXPECT_EQ(error(plane, {{"angles_deg", "[]"}}),
+              "2 --set: angles_deg: has 0 entries; give 1 to 4096 angles, in degrees");
+    EXPECT_EQ(error(plane, {{"angles_deg", "[0, 91]"}}),
+              "2 --set: angles_deg: entry 1 is 91; give a number from -60 to 60, in degrees");
+    EXPECT_EQ(error(plane, {{"angle_count", "3"}}),
+              "2 scan.toml: greatest_angle_deg: missing; give a number greater than 0 and at most 60, in degrees");
+}
+
+TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
+    EXPECT_EQ(error(focused, {{"focus_dept_mm", "3"}}),
+              "2 --set: focus_dept_mm: unknown key, did you mean 'focus_depth_mm'?");
+    EXPECT_EQ(error(plane, {{"angles_deg", "[0]"}, {"focus_depth_mm", "3"}}).substr(0, 37),
+              "2 --set: focus_depth_mm: unknown key,");
+    EXPECT_EQ(error("kind = 'focused'\nsampling_MHz = 40\n", {}),
+              "2 scan.toml: depth_mm: missing; give a number greater than 0 and at most 1000, in mm");
+    EXPECT_EQ(error(focused, {{"depth_mm", "-60"}}),
+              "2 --set: depth_mm: is -60; give a number greater than 0 and at most 1000, in mm");
+    EXPECT_EQ(error(focused, {{"sound_speed_m_s", "1.54"}}),
+              "2 --set: sound_speed_m_s: is 1.54; give a number from 300 to 8000, in m/s");
+    EXPECT_EQ(error(focused, {{"least_depth_mm", "60"}}),
+              "2 --set: least_depth_mm: is 60; give less than depth_mm, which is 60");
+    EXPECT_EQ(error(focused, {{"noise_snr_dB", "nan"}}),
+              "2 --set: noise_snr_dB: is not a number (nan); give a number from -60 to 200, in dB");
+    EXPECT_EQ(error(focused, {{"quantization_bits", "1"}}),
+              "2 --set: quantization_bits: is 1; give a whole number from 2 to 24, in bits");
+    EXPECT_EQ(
+        error(focused, {{"kind", "plane_wave"}}),
+        "2 --set: kind: is the text \"plane_wave\"; give one of \"focused\", \"plane_waves\", \"full_matrix\"; did "
+        "you mean 'plane_waves'?");
+}
+
+// ---- shipped -----------------------------------------------------------------------------------------------------
+
+TEST(ShippedScans, FitEveryShippedProbe) {
+    const std::vector<std::string> scans = shipped_names(ShippedKind::scan);
+    EXPECT_GE(scans.size(), 5U);
+    for (const std::string& probe_name : shipped_names(ShippedKind::probe)) {
+        const Probe probe = load_probe(probe_name);
+        for (const std::string& name : scans) {
+            SCOPED_TRACE(probe_name + " " + name);
+            const Scan scan = load_scan(name, probe);
+            EXPECT_EQ(scan.name, name);
+            EXPECT_FALSE(scan.events.empty());
+            for (const TransmitEvent& event : scan.events) {
+                EXPECT_EQ(event.listeners.size(), scan.channels());
+                EXPECT_EQ(event.weight.size(), probe.elements.size());
+                EXPECT_FALSE(active(event).empty());
+            }
+        }
+    }
+}
+
+}  // namespace
+}  // namespace echoloom
