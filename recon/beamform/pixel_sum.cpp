@@ -16,24 +16,25 @@
 namespace echoloom {
 namespace {
 
-/// Neighbouring columns hear nearly the same stretch of each trace: swept together, depth by depth, they find it in the
-/// cache.
+/// Neighbouring columns hear nearly the same stretch of each trace: swept together, depth by depth and within a depth
+/// event by event, they find it in the cache.
 constexpr std::size_t tile_columns = 16;
 constexpr std::size_t batch_bytes = std::size_t{128} << 20;
 constexpr std::size_t most_batch_events = 16;
 
-/// Weights of one column, kept while the aperture's width stays the same.
-struct ColumnWeights {
-    double width_m = -1.0;
+/// What one column of a tile needs at the depth it has reached.
+struct Column {
+    double width_m = -1.0;        ///< for which the weights were found
     std::vector<float> receive;   ///< [channel]
     std::vector<float> transmit;  ///< [event]
+    std::vector<PixelTerm> terms;
+    std::complex<float> sum;
 };
 
 /// Buffers of one thread.
 struct Worker {
-    std::vector<ColumnWeights> columns = std::vector<ColumnWeights>(tile_columns);
+    std::vector<Column> columns = std::vector<Column>(tile_columns);
     std::vector<double> offsets;
-    std::vector<PixelTerm> terms;
 };
 
 class PixelSum {
@@ -46,8 +47,8 @@ class PixelSum {
   private:
     void sum_batch(std::size_t first_event, std::size_t count);
     void sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker);
-    void weigh(double x, double width, Worker& worker, ColumnWeights& weights) const;
-    void find_terms(double x, double depth, const ColumnWeights& weights, Worker& worker) const;
+    void weigh(double x, double width, Column& column, std::vector<double>& offsets) const;
+    void find_terms(double x, double depth, Column& column) const;
     std::int32_t transmit_position(std::size_t event, const Vec3& point) const;
 
     const RecordingInfo& info_;
@@ -126,60 +127,63 @@ void PixelSum::sum_batch(std::size_t first_event, std::size_t count) {
 
 void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker) {
     const std::size_t depths = grid_.depth_m.size();
-    const std::size_t columns = std::min(tile_columns, grid_.x_m.size() - first_column);
+    const auto columns = std::span(worker.columns).first(std::min(tile_columns, grid_.x_m.size() - first_column));
     const auto silence = static_cast<std::int32_t>(TraceBank::silence) << position_bits;
-    const auto end = static_cast<std::int32_t>(banks_.front().row_samples() << position_bits) - silence;
-    for (ColumnWeights& weights : worker.columns) {
-        weights.width_m = -1.0;
+    const std::int32_t most = static_cast<std::int32_t>(banks_.front().row_samples() << position_bits) - silence / 2;
+    for (Column& column : columns) {
+        column.width_m = -1.0;
     }
     for (std::size_t d = 0; d < depths; ++d) {
         const double depth = grid_.depth_m[d];
-        const double width = aperture_.width_m(depth);
-        for (std::size_t column = 0; column < columns; ++column) {
-            const double x = grid_.x_m[first_column + column];
-            ColumnWeights& weights = worker.columns[column];
-            weigh(x, width, worker, weights);
-            find_terms(x, depth, weights, worker);
-            std::complex<float> sum = 0.0F;
-            for (std::size_t i = 0; i < count; ++i) {
-                const float weight = weights.transmit[first_event + i];
+        for (std::size_t i = 0; i < columns.size(); ++i) {
+            const double x = grid_.x_m[first_column + i];
+            weigh(x, aperture_.width_m(depth), columns[i], worker.offsets);
+            find_terms(x, depth, columns[i]);
+            columns[i].sum = 0.0F;
+        }
+        for (std::size_t e = 0; e < count; ++e) {
+            const float* const bank = banks_[e].data().data();
+            for (std::size_t i = 0; i < columns.size(); ++i) {
+                const float weight = columns[i].transmit[first_event + e];
                 if (weight != 0.0F) {
-                    sum +=
-                        weight * sum_pixel_terms(worker.terms, transmit_position(first_event + i, Vec3(x, 0.0, depth)),
-                                                 silence / 2, end + silence / 2, banks_[i].data().data(), taps_);
+                    const Vec3 point(grid_.x_m[first_column + i], 0.0, depth);
+                    columns[i].sum +=
+                        weight * sum_pixel_terms(columns[i].terms, transmit_position(first_event + e, point),
+                                                 silence / 2, most, bank, taps_);
                 }
             }
-            const std::size_t pixel = (first_column + column) * depths + d;
-            real_[pixel] += sum.real();
-            imaginary_[pixel] += sum.imag();
+        }
+        for (std::size_t i = 0; i < columns.size(); ++i) {
+            const std::size_t pixel = (first_column + i) * depths + d;
+            real_[pixel] += columns[i].sum.real();
+            imaginary_[pixel] += columns[i].sum.imag();
         }
     }
 }
 
-void PixelSum::weigh(double x, double width, Worker& worker, ColumnWeights& weights) const {
-    if (weights.width_m == width) {
+void PixelSum::weigh(double x, double width, Column& column, std::vector<double>& offsets) const {
+    if (column.width_m == width) {
         return;
     }
-    weights.width_m = width;
-    worker.offsets.resize(listeners_m_.size());
-    weights.receive.resize(listeners_m_.size());
-    std::ranges::transform(listeners_m_, worker.offsets.begin(),
-                           [&](const Vec3& listener) { return listener.x() - x; });
-    aperture_.weigh(width, worker.offsets, recipe_.normalize_depth, weights.receive);
-    event_weights_.at(x, width, aperture_, worker.offsets, weights.transmit);
+    column.width_m = width;
+    offsets.resize(listeners_m_.size());
+    column.receive.resize(listeners_m_.size());
+    std::ranges::transform(listeners_m_, offsets.begin(), [&](const Vec3& listener) { return listener.x() - x; });
+    aperture_.weigh(width, offsets, recipe_.normalize_depth, column.receive);
+    event_weights_.at(x, width, aperture_, offsets, column.transmit);
 }
 
-void PixelSum::find_terms(double x, double depth, const ColumnWeights& weights, Worker& worker) const {
+void PixelSum::find_terms(double x, double depth, Column& column) const {
     const double focus_depth = focus_.depth_m(depth);
     const Vec3 focus(x, 0.0, focus_depth);
     const auto row_samples = static_cast<std::uint32_t>(banks_.front().row_samples());
-    worker.terms.clear();
+    column.terms.clear();
     for (std::size_t channel = 0; channel < listeners_m_.size(); ++channel) {
-        const float weight = weights.receive[channel];
+        const float weight = column.receive[channel];
         if (weight != 0.0F) {
             const double path = (focus - listeners_m_[channel]).norm() + (depth - focus_depth);
             const auto position = static_cast<std::int32_t>(path * positions_per_m_ + 0.5);
-            worker.terms.push_back({static_cast<std::uint32_t>(channel) * row_samples, position, weight});
+            column.terms.push_back({static_cast<std::uint32_t>(channel) * row_samples, position, weight});
         }
     }
 }

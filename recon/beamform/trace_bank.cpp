@@ -7,12 +7,23 @@
 #include "recon/beamform/taps.h"
 
 namespace echoloom {
+namespace {
+
+/// Rows are an odd count of cache lines long: equal positions in all rows then spread over the whole cache.
+std::size_t row_length(std::size_t samples, std::size_t floats_per_sample) {
+    constexpr std::size_t cache_line_floats = 16;
+    const std::size_t lines = (samples * floats_per_sample + cache_line_floats - 1) / cache_line_floats;
+    return (lines | 1U) * cache_line_floats / floats_per_sample;
+}
+
+}  // namespace
 
 TraceBank::TraceBank(std::size_t channels, std::size_t samples, Interpolation interpolation, Form form)
     : channels_(channels),
       samples_(samples),
       floats_per_sample_(form == Form::analytic ? 2 : 1),
-      row_samples_(2 * silence + samples * static_cast<std::size_t>(upsampling_factor(interpolation))),
+      row_samples_(row_length(2 * silence + samples * static_cast<std::size_t>(upsampling_factor(interpolation)),
+                              floats_per_sample_)),
       copy_only_(form == Form::real && upsampling_factor(interpolation) == 1),
       transform_(samples, upsampling_factor(interpolation), form),
       data_(channels * row_samples_ * floats_per_sample_, 0.0F) {
@@ -27,7 +38,7 @@ void TraceBank::load(std::span<const float> samples) {
     for (std::size_t channel = 0; channel < channels_; ++channel) {
         const auto trace = samples.subspan(channel * samples_, samples_);
         const auto row = std::span(data_).subspan((channel * row_samples_ + silence) * floats_per_sample_,
-                                                  (row_samples_ - 2 * silence) * floats_per_sample_);
+                                                  transform_.output_samples() * floats_per_sample_);
         if (copy_only_) {
             std::ranges::copy(trace, row.begin());
         } else {
