@@ -19,7 +19,7 @@ the many nodes of the inverse transform by its own Legendre polynomial (self_che
 Causal dispersion: T. L. Szabo, JASA 97, 14-24, 1995 (from memory), with c(center_Hz) = sound_speed_m_s.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -234,7 +234,6 @@ class Recording:
     rf: np.ndarray  # [event, channel, sample]
     points_m: np.ndarray  # [n, 3]
     strength_m: np.ndarray  # [n]
-    extra: dict = field(default_factory=dict)
 
 
 def read_recording(path):
@@ -258,30 +257,6 @@ def read_recording(path):
                          file["channel_data/element"][...], file["channel_data/rf"][...],
                          np.asarray(file["truth/points_m"][...], float).reshape(-1, 3),
                          np.asarray(file["truth/strength_m"][...], float).ravel())
-
-
-def recorded_echoes(recording, pairs, points_m=None, strength_m=None, refine=1.0):
-    """rf [pair, sample] for (event, channel) pairs of a recording, from its geometry alone."""
-    points = recording.points_m if points_m is None else np.atleast_2d(points_m)
-    strengths = recording.strength_m if strength_m is None else np.atleast_1d(strength_m)
-    samples = recording.rf.shape[2]
-    out = np.empty((len(pairs), samples))
-    for start in sorted({recording.start_s[event] for event, _ in pairs}):
-        rows = [i for i, (event, _) in enumerate(pairs) if recording.start_s[event] == start]
-        synthesis = Synthesis(recording.array, recording.medium, recording.pulse, start, recording.rate_Hz, samples, refine)
-        spectra = np.zeros((len(rows), synthesis.f.size), complex)
-        for point, strength in zip(points, strengths):
-            needed = {int(recording.element[pairs[i]]) for i in rows}
-            for event in {pairs[i][0] for i in rows}:
-                needed |= set(np.flatnonzero(recording.weight[event]).tolist())
-            responses = {e: synthesis.response(e, point) for e in sorted(needed)}
-            sent = {event: synthesis.transmit({e: responses[e] for e in np.flatnonzero(recording.weight[event])},
-                                              recording.delay_s[event], recording.weight[event])
-                    for event in {pairs[i][0] for i in rows}}
-            for row, i in enumerate(rows):
-                spectra[row] += strength * sent[pairs[i][0]] * responses[int(recording.element[pairs[i]])]
-        out[rows] = synthesis.samples_of(spectra)
-    return out
 
 
 def self_check(synthesis, e, point, count=7):
