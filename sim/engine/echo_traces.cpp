@@ -62,15 +62,22 @@ std::vector<std::complex<float>> pulse_at_bins(const EngineContext& context, con
     return out;
 }
 
-/// Adds one trace, whose first sample lies at `start`, to a pair's row where it touches what is wanted.
-void add_trace(const SampleRange& wanted, std::int64_t start, std::span<const float> trace, std::span<float> row,
-               std::int64_t row_start) {
-    if (start > wanted.last || start + static_cast<std::int64_t>(trace.size()) <= wanted.first) {
+/// Adds one trace, whose first sample lies at `start`, to a pair's row where it touches what is wanted. `core` is the
+/// part of the trace with the echo itself; only the slow tails about it may be cut.
+void add_trace(const PairRecord& record, std::int64_t start, const SampleRange& core, std::span<const float> trace,
+               std::span<float> row) {
+    const auto end = start + static_cast<std::int64_t>(trace.size());
+    const std::int64_t row_end = record.first_sample + static_cast<std::int64_t>(record.samples);
+    const bool wanted = start <= record.wanted.last && end > record.wanted.first;
+    if (!wanted || core.first < record.first_sample || core.last > row_end) {
         return;
     }
-    float* out = row.data() + (start - row_start);
-    for (std::size_t i = 0; i < trace.size(); ++i) {
-        out[i] += trace[i];
+    const std::int64_t from = std::max(start, record.first_sample);
+    const std::int64_t to = std::min(end, row_end);
+    float* out = row.data() + (from - record.first_sample);
+    const float* in = trace.data() + (from - start);
+    for (std::int64_t i = 0; i < to - from; ++i) {
+        out[i] += in[i];
     }
 }
 
@@ -113,9 +120,9 @@ void add_traces(const EngineContext& context, const WindowPlan& plan, const Elem
             }
             transforms.inverse(plan.length, scratch.spectra.data(), scratch.samples.data());
             for (std::size_t p = 0; p < count; ++p) {
-                const std::int64_t start = plan.reference[i] + plan.reference[j0 + p] - plan.before;
-                add_trace(record.wanted, start, {scratch.samples.data() + p * length, length},
-                          record.row(record.pairs.index(i, j0 + p)), record.first_sample);
+                const std::int64_t reference = plan.reference[i] + plan.reference[j0 + p];
+                add_trace(record, reference - plan.before, {reference - plan.core_before, reference + plan.core_after},
+                          {scratch.samples.data() + p * length, length}, record.row(record.pairs.index(i, j0 + p)));
             }
         }
     }

@@ -16,8 +16,8 @@ struct StripSums {
     std::size_t first_row = 0;    ///< a multiple of strip_rows
     std::size_t last_column = 0;  ///< one past the last column any row of the strip needs
     std::size_t width = 0;        ///< columns kept, whole vectors
-    std::vector<float> real;
-    std::vector<float> imaginary;
+    AlignedVector<float> real;
+    AlignedVector<float> imaginary;
     std::vector<float> left;  ///< scratch: strength-weighted rows of one bin
 
     std::size_t at(std::size_t bin, std::size_t row) const { return (bin * strip_rows + row) * width; }

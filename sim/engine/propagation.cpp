@@ -45,6 +45,8 @@ EchoTable::Band find_band(const std::vector<std::complex<double>>& spectrum, dou
     return {static_cast<double>(low) * bin_Hz, static_cast<double>(high) * bin_Hz};
 }
 
+constexpr std::size_t levels = 12;
+
 /// Shortest span about sample 0 that leaves at most `tolerance`^2 of the energy outside, half on either side.
 EchoSpan find_span(const std::vector<double>& echo, double tolerance) {
     const std::size_t n = echo.size();
@@ -91,7 +93,8 @@ std::complex<double> path_constant(const Medium& medium, double frequency_Hz, do
 }
 
 EchoTable::EchoTable(const Pulse& pulse, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
-                     double longest_path_m, double tolerance) {
+                     double longest_path_m, double tolerance)
+    : pulse_(pulse), medium_(medium), reference_Hz_(reference_Hz), tolerance_(tolerance) {
     const std::size_t entries = medium.attenuation_dB_cm_MHz > 0.0 ? 33 : 1;
     step_m_ = entries > 1 ? longest_path_m / static_cast<double>(entries - 1) : 1.0;
     const double bin_Hz = sampling_rate_Hz / static_cast<double>(record_length);
@@ -103,7 +106,10 @@ EchoTable::EchoTable(const Pulse& pulse, const Medium& medium, double reference_
         work = echo_spectrum(pulse, medium, reference_Hz, bin_Hz, static_cast<double>(i) * step_m_);
         bands_.push_back(find_band(work, bin_Hz, tolerance / 3.0));
         fftw_execute_dft_c2r(plan.get(), reinterpret_cast<fftw_complex*>(work.data()), echo.data());
-        spans_.push_back(find_span(echo, tolerance / 2.0));
+        spans_.emplace_back();
+        for (std::size_t level = 0; level < (entries > 1 ? levels : 1); ++level) {
+            spans_.back().push_back(find_span(echo, std::ldexp(tolerance / 2.0, -static_cast<int>(level))));
+        }
     }
 }
 
@@ -113,11 +119,13 @@ std::size_t EchoTable::entry(double path_m, bool up) const {
     return std::min(static_cast<std::size_t>(std::max(whole, 0.0)), spans_.size() - 1);
 }
 
-EchoSpan EchoTable::span(double least_path_m, double most_path_m) const {
+EchoSpan EchoTable::span(double least_path_m, double most_path_m, double part) const {
     EchoSpan widest;
+    const double halvings = std::ceil(std::log2(std::max(tolerance_ / 2.0 / part, 1.0)));
     for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {
-        widest.before = std::max(widest.before, spans_[i].before);
-        widest.after = std::max(widest.after, spans_[i].after);
+        const EchoSpan& span = spans_[i][std::min(static_cast<std::size_t>(halvings), spans_[i].size() - 1)];
+        widest.before = std::max(widest.before, span.before);
+        widest.after = std::max(widest.after, span.after);
     }
     return widest;
 }
@@ -131,8 +139,20 @@ EchoTable::Band EchoTable::band(double least_path_m, double most_path_m) const {
     return widest;
 }
 
+std::vector<EchoTable::Amplitude> EchoTable::amplitudes(double path_m, std::size_t count) const {
+    const Band range = band(path_m, path_m);
+    std::vector<Amplitude> out;
+    for (std::size_t i = 0; i < count; ++i) {
+        const double f =
+            range.low_Hz + (range.high_Hz - range.low_Hz) * (static_cast<double>(i) + 0.5) / static_cast<double>(count);
+        out.push_back(
+            {f, std::abs(pulse_spectrum(pulse_, f) * std::exp(-path_constant(medium_, f, reference_Hz_) * path_m))});
+    }
+    return out;
+}
+
 EchoSpan EchoTable::widest() const {
-    return span(0.0, step_m_ * static_cast<double>(spans_.size() - 1));
+    return span(0.0, step_m_ * static_cast<double>(spans_.size() - 1), tolerance_ / 2.0);
 }
 
 }  // namespace echoloom

@@ -17,7 +17,7 @@ namespace echoloom {
 /// 1995; the speed is the medium's at `reference_Hz`.
 std::complex<double> path_constant(const Medium& medium, double frequency_Hz, double reference_Hz);
 
-/// The span of an echo about its travel time, in samples, that holds all but `tolerance` of its L2 norm.
+/// The span of an echo about its travel time, in samples, that holds all but a stated part of its L2 norm.
 struct EchoSpan {
     int before = 0;
     int after = 0;
@@ -29,8 +29,19 @@ class EchoTable {
     EchoTable(const Pulse& pulse, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
               double longest_path_m, double tolerance);
 
-    /// Largest span of any path between the two lengths (transmit and receive together).
-    EchoSpan span(double least_path_m, double most_path_m) const;
+    /// Largest span of any path between the two lengths (transmit and receive together) that leaves out at most `part`
+    /// of the echo's L2 norm. Zero-phase attenuation has a kink at zero frequency, whose slow tail does not fall with
+    /// the element's directivity as the rest of the echo does: a weak, oblique echo needs a smaller part of its on-axis
+    /// norm.
+    EchoSpan span(double least_path_m, double most_path_m, double part) const;
+
+    /// The on-axis echo's amplitude spectrum after a path, sampled at `count` frequencies over the band of `path_m`.
+    struct Amplitude {
+        double frequency_Hz = 0.0;
+        double value = 0.0;
+    };
+    std::vector<Amplitude> amplitudes(double path_m, std::size_t count) const;
+    bool has_tails() const { return spans_.size() > 1; }
 
     /// Lowest and highest frequency at which such an echo's spectrum exceeds `tolerance` / 3 of its peak.
     struct Band {
@@ -39,13 +50,17 @@ class EchoTable {
     };
     Band band(double least_path_m, double most_path_m) const;
 
-    /// The widest of all spans.
+    /// The widest of all spans at the table's own tolerance.
     EchoSpan widest() const;
 
   private:
     std::size_t entry(double path_m, bool up) const;
+    Pulse pulse_;
+    Medium medium_;
+    double reference_Hz_;
+    double tolerance_;
     double step_m_ = 1.0;
-    std::vector<EchoSpan> spans_;
+    std::vector<std::vector<EchoSpan>> spans_;  ///< [path][level]; each level halves the part left out
     std::vector<Band> bands_;
 };
 

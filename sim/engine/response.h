@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "sim/engine/aligned.h"
 #include "sim/engine/window_plan.h"
 
 namespace echoloom {
@@ -15,8 +16,8 @@ struct ResponseGrid {
     std::size_t bins = 0;
     std::size_t scatterers = 0;
     std::size_t padded = 0;
-    std::vector<float> real;
-    std::vector<float> imaginary;
+    AlignedVector<float> real;
+    AlignedVector<float> imaginary;
     std::vector<float> strength;  ///< [scatterer]
 
     std::size_t at(std::size_t bin, std::size_t scatterer) const { return (bin * scatterers + scatterer) * padded; }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <complex>
 #include <numbers>
 
 namespace echoloom {
@@ -47,6 +48,55 @@ int face_points(double wavenumber, double slope, double half, double nearest, do
     const double curvature_phase = wavenumber * half * half / (2.0 * nearest);
     const int near = curvature_phase > tolerance ? points_for_nearness(nearest / half, tolerance) : 1;
     return std::clamp(std::max(phase, std::min(near, phase + 12)), 1, most_points);
+}
+
+/// |G| of one element toward a point at one frequency, over its value at zero frequency: what the face's size costs.
+double face_loss(const EngineContext& context, std::size_t e, const Vec3& point, double frequency_Hz, int across,
+                 int up) {
+    const ElementArrays& a = context.elements;
+    const double c = context.medium.sound_speed_m_s;
+    const double wavenumber = 2.0 * std::numbers::pi * frequency_Hz / c;
+    const Vec3 away = point - Vec3(a.center_x[e], a.center_y[e], a.center_z[e]);
+    const double x = away.dot(Vec3(a.lateral_x[e], a.lateral_y[e], a.lateral_z[e]));
+    const double y = away.dot(Vec3(a.elevation_x[e], a.elevation_y[e], a.elevation_z[e]));
+    const double z = away.dot(Vec3(a.normal_x[e], a.normal_y[e], a.normal_z[e]));
+    // Across and up the face are taken apart (exact far off, near enough here).
+    const auto mean_phasor = [&](const GaussLegendre& rule, auto path) {
+        std::complex<double> sum;
+        for (std::size_t i = 0; i < rule.node.size(); ++i) {
+            sum += rule.weight[i] / 2.0 * std::polar(1.0, -wavenumber * path(rule.node[i]));
+        }
+        return std::abs(sum);
+    };
+    const double lateral = mean_phasor(context.rules[static_cast<std::size_t>(across)],
+                                       [&](double node) { return std::hypot(x - node * a.half_width[e], y, z); });
+    const double elevation = mean_phasor(context.rules[static_cast<std::size_t>(up)], [&](double node) {
+        const double height = node * a.half_height[e];
+        return std::hypot(x, y - height, z) + c * lens_delay_s(a.elevation_focus_m, height, c);
+    });
+    return lateral * elevation;
+}
+
+/// The L2 norm of the weakest echo that a cell's middle gives any element, over that of an echo without directivity.
+double weakest_echo(const EngineContext& context, const Box& box, double path_m, std::span<const int> across, int up) {
+    constexpr std::size_t frequencies = 16;
+    const auto amplitudes = context.echoes.amplitudes(path_m, frequencies);
+    const Vec3 middle = (box.least + box.most) / 2.0;
+    double plain = 0.0;
+    for (const auto& amplitude : amplitudes) {
+        plain += amplitude.value * amplitude.value;
+    }
+    double weakest = 1.0;
+    for (std::size_t group = 0; group < across.size(); ++group) {
+        const std::size_t e = group + 1 < across.size() ? group * element_group : context.elements.count - 1;
+        double heard = 0.0;
+        for (const auto& amplitude : amplitudes) {
+            const double loss = face_loss(context, e, middle, amplitude.frequency_Hz, across[group], up);
+            heard += std::pow(amplitude.value * loss * loss, 2.0);
+        }
+        weakest = std::min(weakest, std::sqrt(heard / plain));
+    }
+    return weakest;
 }
 
 }  // namespace
@@ -115,15 +165,7 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
         fault_samples = std::max(fault_samples, std::abs(delay) * fs);
     }
     const int margin = 2 * static_cast<int>(std::ceil(fault_samples));
-    const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest);
-    plan.before = span.before + margin;
-    plan.length = window_length(plan.before + span.after + margin + 2 * static_cast<int>(std::ceil(spread)) + 1);
-
     const EchoTable::Band band = context.echoes.band(2.0 * nearest, 2.0 * farthest);
-    plan.bin_Hz = fs / plan.length;
-    plan.first_bin = static_cast<int>(std::floor(band.low_Hz / plan.bin_Hz));
-    plan.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / plan.bin_Hz)), plan.length / 2) - plan.first_bin + 1;
-
     // Slope of a straight line through the attenuation at the band's middle; exact for a power of one.
     const double middle_Hz = (band.low_Hz + band.high_Hz) / 2.0;
     plan.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
@@ -153,6 +195,22 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     }
     plan.elevation_points = face_points(wavenumber, steepest_elevation_slope(context, box, least_depth),
                                         elements.tallest, least_depth, tolerance);
+
+    const double part = context.echoes.has_tails()
+                            ? context.tolerance * weakest_echo(context, box, nearest + farthest, plan.lateral_points,
+                                                               plan.elevation_points)
+                            : context.tolerance;
+    const EchoSpan core = context.echoes.span(2.0 * nearest, 2.0 * farthest, context.tolerance);
+    const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest, part);
+    const int widening = 2 * static_cast<int>(std::ceil(spread)) + 1;
+    plan.core_before = core.before + margin;
+    plan.core_after = core.after + margin + widening;
+    plan.before = span.before + margin;
+    plan.length = window_length(plan.before + span.after + margin + widening);
+    plan.bin_Hz = fs / plan.length;
+    plan.first_bin = static_cast<int>(std::floor(band.low_Hz / plan.bin_Hz));
+    plan.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / plan.bin_Hz)), plan.length / 2) - plan.first_bin + 1;
+
     return plan;
 }
 

@@ -34,6 +34,8 @@ struct WindowPlan {
     std::vector<int> reference;  ///< [element] samples; the echo on pair (i, j) starts near reference[i] + reference[j]
     std::vector<double> reference_s;  ///< [element] the same in seconds
     int before = 0;                   ///< the window starts this many samples earlier
+    int core_before = 0;              ///< the same without the slow tails
+    int core_after = 0;               ///< and how far the echo itself reaches after its reference
     int length = 0;                   ///< samples, a product of small primes
     int first_bin = 0;
     int bins = 0;
