@@ -76,16 +76,31 @@ std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m) {
     return GridIndex{*column, *depth};
 }
 
-std::vector<double> across_positions_m(const Grid& grid, double depth_m) {
-    std::vector<double> positions(column_count(grid), 0.0);
-    Column before = column_at(grid, 0.0);
-    for (std::size_t n = 1; n < positions.size(); ++n) {
-        const Column after = column_at(grid, static_cast<double>(n));
-        const Vec3 step = after.origin_m + depth_m * after.direction - before.origin_m - depth_m * before.direction;
-        positions[n] = positions[n - 1] + step.dot(0.5 * (before.across() + after.across()));
-        before = after;
+AcrossCut cut_across(const Grid& grid, const GridIndex& place) {
+    const Column beam = column_at(grid, place.column);
+    const Vec3 through = beam.origin_m + value_at_index(depths_of(grid), place.depth) * beam.direction;
+    const std::size_t count = column_count(grid);
+    const auto meet = [&](std::size_t n) -> std::optional<std::pair<double, double>> {
+        const Column column = column_at(grid, static_cast<double>(n));
+        const double depth = (through - column.origin_m).dot(beam.direction) / column.direction.dot(beam.direction);
+        const auto index = index_in(depths_of(grid), depth);
+        if (!index) return std::nullopt;
+        return std::pair((column.origin_m + depth * column.direction - through).dot(beam.across()), *index);
+    };
+    // Outwards from the place, as far as the grid goes on both sides.
+    const auto middle =
+        static_cast<std::size_t>(std::clamp(std::lround(place.column), 0L, static_cast<long>(count) - 1));
+    AcrossCut cut;
+    cut.first_column = middle;
+    while (cut.first_column > 0 && meet(cut.first_column - 1)) --cut.first_column;
+    for (std::size_t n = cut.first_column; n < count; ++n) {
+        const auto met = meet(n);
+        if (!met && n > middle) break;
+        if (!met) continue;
+        cut.position_m.push_back(met->first);
+        cut.depth_index.push_back(met->second);
     }
-    return positions;
+    return cut;
 }
 
 }  // namespace echoloom

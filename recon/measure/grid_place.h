@@ -28,8 +28,13 @@ struct Column {
 };
 Column column_at(const Grid& grid, double column);
 
-/// Position of every column at a depth, as distance across the beam from column 0: for lines steered by theta and
-/// `pitch` apart, multiples of pitch cos(theta).
-std::vector<double> across_positions_m(const Grid& grid, double depth_m);
+/// Where the straight line across the beam through a place meets the columns: those of them, in a row, that it meets
+/// inside the grid. For unsteered lines and Cartesian grids that is a row at one depth.
+struct AcrossCut {
+    std::size_t first_column = 0;
+    std::vector<double> position_m;   ///< from the place, across its column
+    std::vector<double> depth_index;  ///< fractional
+};
+AcrossCut cut_across(const Grid& grid, const GridIndex& place);
 
 }  // namespace echoloom

@@ -26,7 +26,7 @@ Taps taps_at(double index) {
     for (int n = 0; n < 2 * half_length; ++n) {
         const double distance = fraction + half_length - 1 - n;
         const double across = distance / half_length;
-        const double window = std::cyl_bessel_i(0.0, beta * std::sqrt(std::max(0.0, 1.0 - across * across)));
+        const double window = std::exp(beta * (std::sqrt(std::max(0.0, 1.0 - across * across)) - 1.0));
         const double angle = std::numbers::pi * distance;
         taps.weight[static_cast<std::size_t>(n)] = window * (std::abs(angle) < 1e-9 ? 1.0 : std::sin(angle) / angle);
         sum += taps.weight[static_cast<std::size_t>(n)];

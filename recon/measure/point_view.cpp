@@ -18,19 +18,6 @@ Vec3 across_of(const Vec3& direction) {
     return Vec3(direction.z(), 0.0, -direction.x()).normalized();
 }
 
-/// Direction from a line to the next at a depth; across the beam where there is but one line.
-Vec3 step_between_lines(const std::vector<TransmitEvent>& events, std::size_t chosen, double depth) {
-    const auto& here = events[chosen];
-    const auto place = [&](const TransmitEvent& event) { return in_plane(event.origin_m + depth * event.direction); };
-    for (const TransmitEvent& other : events) {
-        if (std::abs(other.line - here.line) != 1) continue;
-        const Vec3 step = (other.line - here.line) * (place(other) - place(here));
-        if (step.norm() > 0.0)
-            return step.dot(across_of(here.direction)) < 0.0 ? -step.normalized() : step.normalized();
-    }
-    return across_of(here.direction);
-}
-
 double element_spacing(const RecordingInfo& info) {
     if (info.probe.pitch_m > 0.0 || info.probe.elements.size() < 2) return info.probe.pitch_m;
     const auto& elements = info.probe.elements;
@@ -66,8 +53,6 @@ PointView view_of(const RecordingInfo& info, const Vec3& point_m) {
     view.direction = nearest->direction;
     view.across = across_of(nearest->direction);
     view.depth_m = (point - nearest->origin_m).dot(nearest->direction);
-    view.column_step =
-        step_between_lines(info.events, static_cast<std::size_t>(nearest - info.events.begin()), view.depth_m);
     return view;
 }
 

@@ -14,11 +14,10 @@ namespace echoloom {
 struct PointView {
     std::vector<const TransmitEvent*> events;  ///< those that are summed
     bool line_scan = false;
-    Vec3 origin_m = Vec3::Zero();      ///< of the line; for grids the place above the point at z = 0
-    Vec3 direction = Vec3::UnitZ();    ///< along the beam
-    Vec3 across = Vec3::UnitX();       ///< unit, in the image plane
-    Vec3 column_step = Vec3::UnitX();  ///< unit: from a line to the next, at constant depth along them
-    double depth_m = 0.0;              ///< of the point along the beam
+    Vec3 origin_m = Vec3::Zero();    ///< of the line; for grids the place above the point at z = 0
+    Vec3 direction = Vec3::UnitZ();  ///< along the beam
+    Vec3 across = Vec3::UnitX();     ///< unit, in the image plane
+    double depth_m = 0.0;            ///< of the point along the beam
 
     Vec3 at_depth(double depth) const { return origin_m + depth * direction; }
 };

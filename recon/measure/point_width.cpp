@@ -107,10 +107,9 @@ std::optional<Surroundings> look_around(const Image& image, const Vec3& place) {
     const auto center = appearance(image, place, ratio);
     if (!center) return std::nullopt;
     const auto& depths = depths_of(image.grid);
-    const double depth = value_at_index(depths, center->depth);
-    const auto across = across_positions_m(image.grid, depth);
+    const auto across = cut_across(image.grid, *center).position_m;
     const double column_step =
-        image.columns > 1 ? (across.back() - across.front()) / static_cast<double>(image.columns - 1) : 0.0;
+        across.size() > 1 ? (across.back() - across.front()) / static_cast<double>(across.size() - 1) : 0.0;
     const double depth_step =
         image.depths > 1 ? (depths.back() - depths.front()) / static_cast<double>(image.depths - 1) : 0.0;
     const Column column = column_at(image.grid, center->column);
@@ -165,11 +164,12 @@ void heed_neighbours(LevelWidth& width, const PointMeasurement& point, const Poi
     }
 }
 
-std::vector<double> depth_line(const Image& image, double depth_index) {
-    std::vector<double> row(image.columns);
-    for (std::size_t c = 0; c < image.columns; ++c) {
-        const FieldView one{std::span(image.envelope).subspan(c * image.depths, image.depths), 1, image.depths};
-        row[c] = interpolate(one, 0.0, depth_index);
+std::vector<double> values_on(const Image& image, const AcrossCut& cut) {
+    std::vector<double> row(cut.depth_index.size());
+    for (std::size_t n = 0; n < row.size(); ++n) {
+        const auto start = (cut.first_column + n) * image.depths;
+        const FieldView one{std::span(image.envelope).subspan(start, image.depths), 1, image.depths};
+        row[n] = interpolate(one, 0.0, cut.depth_index[n]);
     }
     return row;
 }
@@ -195,10 +195,9 @@ Profile upsampled(Profile profile, int factor) {
 }  // namespace
 
 Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling) {
-    const double depth = value_at_index(depths_of(image.grid), point.depth_index);
-    Profile profile{across_positions_m(image.grid, depth), depth_line(image, point.depth_index)};
-    const double peak = value_at_index(profile.position_m, point.column);
-    for (double& position : profile.position_m) position += point.lateral_error_m - peak;
+    AcrossCut cut = cut_across(image.grid, {point.column, point.depth_index});
+    Profile profile{std::move(cut.position_m), values_on(image, cut)};
+    for (double& position : profile.position_m) position += point.lateral_error_m;
     return upsampled(std::move(profile), upsampling);
 }
 
@@ -254,9 +253,10 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     point.depth_error_m = error.dot(through.direction);
 
     const Profile lateral = lateral_profile(image, point);
+    const auto first = static_cast<double>(cut_across(image.grid, {peak.column, peak.depth}).first_column);
     const Profile axial = axial_profile(image, point);
-    point.lateral_half = width_at_level(lateral, peak.column, 0.5);
-    point.lateral_tenth = width_at_level(lateral, peak.column, 0.1);
+    point.lateral_half = width_at_level(lateral, peak.column - first, 0.5);
+    point.lateral_tenth = width_at_level(lateral, peak.column - first, 0.1);
     point.axial_half = width_at_level(axial, peak.depth, 0.5);
     point.axial_tenth = width_at_level(axial, peak.depth, 0.1);
     heed_neighbours(point.lateral_half, point, search, *here, true);

@@ -2,9 +2,10 @@
 /// Place and widths of a point's image: where its envelope peaks, and how wide it is across and along the beam.
 ///
 /// Definitions: full widths of the envelope at 0.5 ("half amplitude", -6.02 dB) and 0.1 ("one tenth", -20 dB) of the
-/// point's peak. The lateral profile is taken across the columns of the grid at the depth of the peak; for steered
-/// lines its positions are converted to distance across the beam. The axial profile runs along the beam through the
-/// peak. Levels are those of the usual point-response measurement (IEC 61391-1:2006; levels from memory).
+/// point's peak. The lateral profile is taken through the peak straight across the beam: a row of the grid at the depth
+/// of the peak, and for steered lines the oblique cut through the columns that is square to the beam. The axial profile
+/// runs along the beam through the peak. Levels are those of the usual point-response measurement (IEC 61391-1:2006;
+/// levels from memory).
 
 #include <span>
 #include <string>
@@ -40,7 +41,7 @@ struct PointMeasurement {
 /// reach 3.6 times the median envelope around the box (3 times the rms of Rayleigh speckle), else it is not found.
 PointMeasurement measure_point(const Image& image, const PointSearch& search);
 
-/// Envelope across the columns at the depth of the peak, `upsampling` values per column; positions are relative to the
+/// Envelope through the peak across the beam, `upsampling` values per column; positions are relative to the
 /// true point, in metres across the beam.
 Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling = 1);
 

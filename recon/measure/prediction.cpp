@@ -153,7 +153,7 @@ Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double o
     Spectrum total(frequencies.count);
     const Vec3 true_place = view.at_depth(view.depth_m);
     if (view.line_scan) {
-        const Vec3 point = true_place - offset / view.column_step.dot(view.across) * view.column_step;
+        const Vec3 point = true_place - offset * view.across;
         const TransmitEvent& event = *view.events.front();
         Spectrum transmit(frequencies.count);
         add_transmit(transmit, frequencies, scene, event, point, 1.0, scene.shown_depth / scene.assumed_speed);
@@ -214,20 +214,22 @@ double transmit_aperture(const RecordingInfo& info, const TransmitEvent& event) 
     return most - least;
 }
 
+/// Half width of what an aperture's beam can fill at a depth: geometric blur out of focus plus diffraction.
+double beam_reach_m(const Scene& scene, double aperture, double depth, double focus) {
+    const double wavelength = scene.info.probe.wavelength_m(scene.speed);
+    const double blur = std::isfinite(focus) && focus > 0.0 ? std::abs(1.0 - depth / focus) : 1.0;
+    return 0.75 * aperture * blur + lateral_reach * wavelength * depth / std::max(aperture, wavelength);
+}
+
 /// How far to either side the patch must reach: the sharper of the two beams bounds it.
 double lateral_reach_m(const Scene& scene, double rule) {
-    double reach = lateral_reach * rule;
-    if (!scene.view.line_scan) return reach;
-    const double depth = scene.view.depth_m;
+    if (!scene.view.line_scan) return lateral_reach * rule;
     const TransmitEvent& event = *scene.view.events.front();
-    const double transmit_focus = (event.focus_m - event.origin_m).norm();
-    const double receive_focus = receive_focus_m(scene.recipe, scene.shown_depth);
-    const double aperture = receive_aperture_m(scene.recipe, scene.info, scene.shown_depth);
-    double blur = aperture * std::abs(1.0 - scene.shown_depth / receive_focus);
-    if (std::isfinite(transmit_focus)) {
-        blur = std::min(blur, transmit_aperture(scene.info, event) * std::abs(1.0 - depth / transmit_focus));
-    }
-    return reach + 0.75 * blur;
+    const double out = beam_reach_m(scene, transmit_aperture(scene.info, event), scene.view.depth_m,
+                                    (event.focus_m - event.origin_m).norm());
+    const double back = beam_reach_m(scene, receive_aperture_m(scene.recipe, scene.info, scene.shown_depth),
+                                     scene.shown_depth, receive_focus_m(scene.recipe, scene.shown_depth));
+    return std::max(lateral_reach * rule, std::min(out, back));
 }
 
 /// Longest spread of delay errors among the elements over the patch, out and back: what one period of the sum over

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "recon/measure/interpolate.h"
 
@@ -12,6 +13,14 @@ namespace {
 constexpr int steps_per_sample = 16;
 /// Side lobes and shoulders are looked for this many widths beyond each crossing.
 constexpr double rise_search_widths = 3.0;
+
+/// From this many samples across the half-amplitude width the square of the profile is interpolated instead.
+constexpr double square_from_samples = 4.0;
+
+/// The crossings of a profile on either side of its peak, as fractional indices.
+struct Crossings {
+    std::optional<double> left, right;
+};
 
 /// Fractional index of the first crossing below `threshold` on the way from the peak in a direction (+1 or -1).
 std::optional<double> first_crossing(std::span<const double> samples, double peak, double threshold, int direction) {
@@ -32,6 +41,23 @@ std::optional<double> first_crossing(std::span<const double> samples, double pea
     return std::nullopt;
 }
 
+Crossings crossings_at(std::span<const double> samples, double peak, double level) {
+    const double threshold = level * interpolate(samples, peak);
+    return {first_crossing(samples, peak, threshold, -1), first_crossing(samples, peak, threshold, +1)};
+}
+
+/// An envelope has a cusp wherever the field under it passes through zero, which no kernel follows; its square is
+/// smooth, but holds twice the band and so needs finer samples. Each is taken where it is the better one.
+Crossings best_crossings(std::span<const double> samples, double peak, double level) {
+    const Crossings half = crossings_at(samples, peak, 0.5);
+    if (half.left && half.right && *half.right - *half.left < square_from_samples) {
+        return level == 0.5 ? half : crossings_at(samples, peak, level);
+    }
+    std::vector<double> squares(samples.begin(), samples.end());
+    for (double& value : squares) value *= value;
+    return crossings_at(squares, peak, level * level);
+}
+
 }  // namespace
 
 double value_at_index(std::span<const double> values, double index) {
@@ -46,14 +72,14 @@ LevelWidth width_at_level(const Profile& profile, double peak, double level) {
     LevelWidth width;
     const std::span<const double> samples = profile.amplitude;
     const double threshold = level * interpolate(samples, peak);
-    const auto left = first_crossing(samples, peak, threshold, -1);
-    const auto right = first_crossing(samples, peak, threshold, +1);
+    const auto [left, right] = best_crossings(samples, peak, level);
     if (!left || !right) {
         width.reason = "the image ends before the profile falls to this level";
         return width;
     }
-    width.left_m = value_at_index(profile.position_m, *left);
-    width.right_m = value_at_index(profile.position_m, *right);
+    // Lines may be numbered from right to left; positions then descend.
+    std::tie(width.left_m, width.right_m) =
+        std::minmax({value_at_index(profile.position_m, *left), value_at_index(profile.position_m, *right)});
     width.width_m = width.right_m - width.left_m;
     width.samples = *right - *left;
     const double reach = rise_search_widths * width.samples;

@@ -11,7 +11,7 @@ namespace echoloom {
 
 /// Amplitude along a line through a peak.
 struct Profile {
-    std::vector<double> position_m;  ///< ascending
+    std::vector<double> position_m;  ///< monotonic
     std::vector<double> amplitude;   ///< linear, not negative where it comes from an envelope
 };
 

@@ -1,9 +1,9 @@
 // The same report for machines: CSV and JSON.
 
 #include <array>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "recon/measure/csv.h"
 #include "recon/measure/report.h"
 
 namespace echoloom {
@@ -72,31 +72,21 @@ std::vector<std::string> notes(const PointMeasurement& measured) {
     return all;
 }
 
-std::string number(double value) {
-    std::array<char, 64> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%.7g", value);
-    return buffer.data();
-}
-
-std::string csv_word(const std::string& text) {
-    std::string result = "\"";
-    for (const char c : text) result += c == '"' ? std::string("\"\"") : std::string(1, c);
-    return result + "\"";
-}
-
 }  // namespace
 
 std::string csv_report(std::span<const ImageReport> images) {
     std::string text = std::string("# ") + caution + "\nrecipe,found";
-    for (const Figure& figure : figures({})) text += std::string(",") + figure.name;
+    for (const Figure& figure : figures({})) text.append(",").append(figure.name);
     text += ",notes\n";
     for (const ImageReport& image : images) {
         for (const PointReport& point : image.points) {
-            text += csv_word(image.recipe) + (point.measured.found ? ",1" : ",0");
-            for (const Figure& figure : figures(point)) text += "," + (figure.value ? number(*figure.value) : "");
+            text.append(csv_word(image.recipe)).append(point.measured.found ? ",1" : ",0");
+            for (const Figure& figure : figures(point)) text.append(",").append(csv_number(figure.value));
             std::string joined;
-            for (const std::string& note : notes(point.measured)) joined += (joined.empty() ? "" : "; ") + note;
-            text += "," + csv_word(joined) + "\n";
+            for (const std::string& note : notes(point.measured)) {
+                joined.append(joined.empty() ? "" : "; ").append(note);
+            }
+            text.append(",").append(csv_word(joined)).append("\n");
         }
     }
     return text;

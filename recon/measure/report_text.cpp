@@ -70,10 +70,8 @@ Row point_row(const PointReport& point, Notes& notes) {
     row.push_back(millimetres(point.predicted_lateral_half_m));
     row.push_back(point.ratio() ? fixed(*point.ratio(), 3) : "-");
     if (!measured.found) {
-        for (int n = 0; n < 2; ++n)
-            row.insert(row.end(),
-                       {"- ", millimetres(n == 0 ? point.predicted_lateral_tenth_m : point.rule_axial_half_m)});
-        row.insert(row.end(), {"-", "-"});
+        row.insert(row.end(), {"- ", millimetres(point.predicted_lateral_tenth_m), "- ",
+                               millimetres(point.rule_axial_half_m), "-", "-"});
         return row;
     }
     row.push_back(width_cell(measured.lateral_tenth, notes));
@@ -85,21 +83,41 @@ Row point_row(const PointReport& point, Notes& notes) {
     return row;
 }
 
+/// Columns that belong together, under one label.
+struct Group {
+    std::size_t first_column;
+    const char* label;
+};
+constexpr std::array<Group, 5> groups{Group{0, ""}, Group{2, "across, half amplitude"}, Group{6, "across, one tenth"},
+                                      Group{8, "along, half"}, Group{10, "off true place"}};
+
+/// Right-aligned columns, groups set apart and labelled above.
 std::string aligned(const std::vector<Row>& rows) {
     std::vector<std::size_t> widths(rows.front().size(), 0);
     for (const Row& row : rows) {
         for (std::size_t n = 0; n < row.size(); ++n) widths[n] = std::max(widths[n], row[n].size());
     }
-    std::string text;
+    std::string labels, text;
+    std::vector<std::size_t> gaps(widths.size(), 2);
+    std::size_t place = 0;
+    for (std::size_t n = 0; n < widths.size(); ++n) {
+        for (const Group& group : groups) {
+            if (group.first_column != n) continue;
+            gaps[n] = 3;
+            labels.resize(std::max(labels.size(), place + gaps[n]), ' ');
+            labels += group.label;
+        }
+        place += gaps[n] + widths[n];
+    }
     for (const Row& row : rows) {
         std::string line;
         for (std::size_t n = 0; n < row.size(); ++n) {
-            line += std::string(2 + widths[n] - row[n].size(), ' ') + row[n];
+            line.append(gaps[n] + widths[n] - row[n].size(), ' ').append(row[n]);
         }
         line.erase(line.find_last_not_of(' ') + 1);
-        text += line + "\n";
+        text.append(line).append("\n");
     }
-    return text;
+    return labels + "\n" + text;
 }
 
 std::string heading(const ImageReport& image) {
@@ -124,15 +142,14 @@ std::string text_report(std::span<const ImageReport> images) {
         "pulse's\n"
         "spectrum. ratio: measured over predicted. off: peak minus true place, across and along the beam.\n";
     for (const ImageReport& image : images) {
-        text += "\n" + heading(image);
+        text.append("\n").append(heading(image));
         if (image.points.empty()) {
             text += "  the recording tells of no points\n";
             continue;
         }
         Notes notes;
-        std::vector<Row> rows{{"", "", "across", "0.5", "0.5", "", "across", "0.1", "along", "0.5", "off", "off"},
-                              {"depth", "x", "0.5 ", "rule", "predicted", "ratio", "0.1 ", "predicted", "0.5 ", "rule",
-                               "across", "along"}};
+        std::vector<Row> rows{{"depth", "x", "measured ", "rule", "predicted", "ratio", "measured ", "predicted",
+                               "measured ", "rule", "across", "along"}};
         for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
         text += aligned(rows) + notes.text();
     }

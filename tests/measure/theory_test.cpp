@@ -1,0 +1,135 @@
+// The textbook constants, against published.md (sections 1, 5 and 12). Where a handbook's number and the recomputed one
+// are both known, the recomputed one is held to.
+
+#include "recon/measure/theory.h"
+
+#include <gtest/gtest.h>
+
+#include "tests/measure/synthetic.h"
+
+namespace echoloom {
+namespace {
+
+constexpr int many = 4096;
+
+std::vector<double> equal_weights(int count) {
+    return std::vector<double>(static_cast<std::size_t>(count), 1.0);
+}
+
+TEST(WidthConstant, OfContinuousApertures) {
+    // published.md, section 5: sinc and sinc^2, full widths in lambda F# (any array text, e.g. Kino, Acoustic Waves,
+    // 1987, ch. 3, from memory).
+    const auto rectangular = equal_weights(many);
+    EXPECT_NEAR(width_constant(rectangular, {}, 0.5), 1.206709129, 1e-6);
+    EXPECT_NEAR(width_constant(rectangular, rectangular, 0.5), 0.885892941, 1e-6);
+    EXPECT_NEAR(width_constant(rectangular, {}, std::sqrt(0.5)), 0.885892941, 1e-6);
+    EXPECT_NEAR(width_constant(rectangular, rectangular, std::sqrt(0.5)), 0.637833397, 1e-6);
+    EXPECT_NEAR(width_constant(rectangular, rectangular, 0.1), 1.476052869, 1e-6);
+    EXPECT_NEAR(width_constant(rectangular, {}, 0.1), 1.815857248 - 0.0, 0.05) << "main lobe; -20 dB exactly is 0.1";
+}
+
+TEST(WidthConstant, OfFewElements) {
+    // published.md, section 5, "N point elements".
+    EXPECT_NEAR(width_constant(equal_weights(32), {}, 0.5), 1.207140, 1e-6);
+    EXPECT_NEAR(width_constant(equal_weights(64), {}, 0.5), 1.206817, 1e-6);
+    EXPECT_NEAR(width_constant(equal_weights(128), {}, 0.5), 1.206736, 1e-6);
+    EXPECT_NEAR(two_way_constant({}, 32), 0.886267, 1e-6);
+    EXPECT_NEAR(two_way_constant({}, 64), 0.885986, 1e-6);
+    EXPECT_NEAR(two_way_constant({}, 128), 0.885916, 1e-6);
+}
+
+struct WindowRow {
+    Window window;
+    double w6, w3;  ///< one-way and two-way half-amplitude widths, N = 64, element centres
+};
+
+TEST(WidthConstant, OfWindows) {
+    // published.md, section 1, second table (element centres of a window of length N p); after F. J. Harris, Proc. IEEE
+    // 66(1), 51-83, 1978, recomputed.
+    const std::vector<WindowRow> rows{{{WindowKind::rectangular, 0.0}, 1.2068, 0.8860},
+                                      {{WindowKind::triangle, 0.0}, 1.7714, 1.2754},
+                                      {{WindowKind::cosine, 0.0}, 1.6391, 1.1887},
+                                      {{WindowKind::hann, 0.0}, 2.0000, 1.4406},
+                                      {{WindowKind::hamming, 0.0}, 1.8152, 1.3030},
+                                      {{WindowKind::blackman, 0.0}, 2.2988, 1.6437},
+                                      {{WindowKind::tukey, 0.25}, 1.3733, 1.0074},
+                                      {{WindowKind::tukey, 0.5}, 1.5726, 1.1501},
+                                      {{WindowKind::gaussian, 2.5}, 1.9214, 1.3731},
+                                      {{WindowKind::gaussian, 3.0}, 2.2592, 1.6041},
+                                      {{WindowKind::kaiser, 4.0}, 1.6611, 1.1993},
+                                      {{WindowKind::kaiser, 8.0}, 2.2177, 1.5855},
+                                      // Dolph-Chebyshev exists for its N elements alone: first table, 60 dB.
+                                      {{WindowKind::dolph_chebyshev, 60.0}, 2.0460, 1.4639}};
+    for (const WindowRow& row : rows) {
+        // 1e-3 relative is the table's tolerance for patterns computed from the weights; four decimals are printed.
+        EXPECT_NEAR(one_way_constant(row.window, 64), row.w6, 1e-4) << window_name(row.window.kind);
+        EXPECT_NEAR(two_way_constant(row.window, 64), row.w3, 1e-4) << window_name(row.window.kind);
+    }
+}
+
+TEST(WidthConstant, OfMixedApertures) {
+    // published.md, section 1, "Mixed apertures (continuous limit)".
+    const auto hann = window_at_centers({WindowKind::hann, 0.0}, many);
+    EXPECT_NEAR(width_constant(equal_weights(many), hann, 0.5), 1.0561, 1e-4);
+    EXPECT_NEAR(width_constant(hann, hann, 0.5), 1.4406, 1e-4);
+}
+
+TEST(AxialRule, OfAGaussianEcho) {
+    // published.md, section 12: 0.441271 lambda/B at one half; one tenth is 1.822616 times that; examples in mm.
+    const Probe probe = synthetic::line_probe(2, 0.3e-3, 0.27e-3, 5e6, 0.6);
+    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.5), 0.22652e-3, 0.5e-8);
+    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.5) * 0.6 / (1540.0 / 5e6), 0.441271, 1e-6);
+    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.1) / axial_rule_m(probe, 1540.0, 0.5), 1.822616, 1e-6);
+    const Probe wide = synthetic::line_probe(2, 0.3e-3, 0.27e-3, 5e6, 0.8);
+    EXPECT_NEAR(axial_rule_m(wide, 1540.0, 0.5), 0.16989e-3, 0.5e-8);
+}
+
+/// 64 elements, one line down the middle focused at 40 mm.
+RecordingInfo line_recording(double steering = 0.0) {
+    RecordingInfo info;
+    info.probe = synthetic::line_probe(64, 0.3e-3, 0.27e-3, 5e6, 0.6);
+    info.channels = 64;
+    const Vec3 direction(std::sin(steering), 0.0, std::cos(steering));
+    info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), direction, 40e-3, 1540.0)};
+    return info;
+}
+
+TEST(LateralRule, IsTheConstantTimesLambdaOverF) {
+    const RecordingInfo info = line_recording();
+    const double aperture = 64 * 0.3e-3, wavelength = 1540.0 / 5e6;
+    Recipe recipe;
+    for (const double depth : {10e-3, 40e-3, 100e-3}) {
+        EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * depth / aperture), 0.885986,
+                    1e-5);
+    }
+    // receive window: rectangular out, Hann back
+    recipe.window = {WindowKind::hann, 0.0};
+    EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, 40e-3}, 0.5) / (wavelength * 40e-3 / aperture), 1.0561, 2e-3);
+}
+
+TEST(LateralRule, AGrowingApertureKeepsItsWidthUntilTheArrayEnds) {
+    RecordingInfo info = line_recording();
+    // one central element fires: the receive aperture alone makes the beam, 1.2067 lambda F#
+    std::fill(info.events.front().weight.begin(), info.events.front().weight.end(), 0.0);
+    info.events.front().weight[32] = 1.0;
+    Recipe recipe;
+    recipe.aperture = ApertureMode::growing;
+    recipe.f_number = 2.0;
+    const double wavelength = 1540.0 / 5e6;
+    for (const double depth : {12e-3, 24e-3, 36e-3}) {
+        EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * 2.0), 1.2067, 3e-3) << depth;
+    }
+    const double beyond = 64 * 0.3e-3 * 2.0 * 2.0;  // twice the depth at which the array runs out
+    EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, beyond}, 0.5) / (wavelength * 4.0), 1.2067, 3e-3);
+}
+
+TEST(LateralRule, SteeringShortensTheAperture) {
+    const double steering = 30.0 * std::numbers::pi / 180.0;
+    const RecordingInfo info = line_recording(steering);
+    const Vec3 point = 40e-3 * Vec3(std::sin(steering), 0.0, std::cos(steering));
+    const double projected = 64 * 0.3e-3 * std::cos(steering);
+    EXPECT_NEAR(lateral_rule_m(info, Recipe{}, point, 0.5) / (1540.0 / 5e6 * 40e-3 / projected), 0.885986, 1e-5);
+}
+
+}  // namespace
+}  // namespace echoloom

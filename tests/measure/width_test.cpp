@@ -1,0 +1,148 @@
+// Images of known shape: every width within 1 % and every place within 0.05 pixel, at 3 to 30 pixels per width and
+// random offsets between pixels.
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <string>
+
+#include "recon/measure/point_width.h"
+#include "sim/base/random.h"
+#include "tests/measure/synthetic.h"
+
+namespace echoloom {
+namespace {
+
+using Shape = double (*)(double offset, double width);
+
+/// Ratio of the full widths at one tenth and at one half: sqrt(log2 10) for the Gaussian; 1.476052869 / 0.885892941 for
+/// sinc^2 (published.md, section 5: full widths of the two-way pattern).
+struct Case {
+    std::string name;
+    Shape lateral;
+    double tenth_over_half;
+};
+
+/// |sinc|, the one-way beam of a rectangular aperture.
+double one_way(double offset, double width) {
+    return std::sqrt(synthetic::sinc_squared(offset, width * 0.885892941 / 1.206709129));
+}
+
+class KnownShape : public testing::TestWithParam<double> {};
+
+TEST_P(KnownShape, WidthsWithinOnePercentAndPlaceWithinATwentiethOfAPixel) {
+    const double pixels = GetParam();
+    const double width = 0.6e-3, axial = 0.25e-3;
+    const double step = width / pixels, depth_step = axial / pixels;
+    const CounterRandom random(20, static_cast<std::uint64_t>(pixels));
+    const double gaussian_ratio = std::sqrt(std::log2(10.0));
+    std::vector<Case> cases{{"Gaussian", synthetic::gaussian, gaussian_ratio},
+                            {"sinc squared", synthetic::sinc_squared, 1.476052869 / 0.885892941}};
+    // A one-way beam's nulls are cusps of the envelope; below 4 pixels they cost up to 3 %.
+    if (pixels >= 4.0) cases.push_back({"sinc", one_way, 1.815857248 / 1.206709129});
+    double worst_width = 0.0, worst_place = 0.0;
+    for (const Case& shape : cases) {
+        for (std::uint64_t trial = 0; trial < 40; ++trial) {
+            const double x0 = (random.uniform(2 * trial) - 0.5) * step;
+            const double z0 = 20e-3 + (random.uniform(2 * trial + 1) - 0.5) * depth_step;
+            const auto half = static_cast<std::size_t>(6.0 * pixels) + 8;
+            const Image image = synthetic::cartesian_image(
+                step, 2 * half + 1, depth_step, 20e-3 - static_cast<double>(half) * depth_step, 2 * half + 1,
+                [&](double x, double z) { return shape.lateral(x - x0, width) * synthetic::gaussian(z - z0, axial); });
+            PointSearch search{{x0 + 0.3 * step, 0.0, z0 - 0.2 * depth_step}, width, axial, {}};
+            const PointMeasurement point = measure_point(image, search);
+            ASSERT_TRUE(point.found) << shape.name << ": " << point.reason;
+            ASSERT_TRUE(point.lateral_half.width_m && point.lateral_tenth.width_m && point.axial_half.width_m &&
+                        point.axial_tenth.width_m);
+            for (const double error : {*point.lateral_half.width_m / width - 1.0,
+                                       *point.lateral_tenth.width_m / (width * shape.tenth_over_half) - 1.0,
+                                       *point.axial_half.width_m / axial - 1.0,
+                                       *point.axial_tenth.width_m / (axial * gaussian_ratio) - 1.0}) {
+                worst_width = std::max(worst_width, std::abs(error));
+            }
+            worst_place = std::max(
+                {worst_place, std::abs(point.peak_m.x() - x0) / step, std::abs(point.peak_m.z() - z0) / depth_step});
+            EXPECT_NEAR(point.lateral_error_m, -0.3 * step, 0.05 * step);
+            EXPECT_NEAR(point.depth_error_m, 0.2 * depth_step, 0.05 * depth_step);
+        }
+    }
+    RecordProperty("worst_width_error_percent", std::to_string(100.0 * worst_width));
+    RecordProperty("worst_place_error_pixels", std::to_string(worst_place));
+    EXPECT_LT(worst_width, 0.01);
+    EXPECT_LT(worst_place, 0.05);
+}
+
+INSTANTIATE_TEST_SUITE_P(PixelsPerWidth, KnownShape, testing::Values(3.0, 4.0, 5.0, 10.0, 30.0));
+
+TEST(Width, FewerThanThreePixelsIsFlagged) {
+    const double width = 0.6e-3;
+    const auto measured = [&](double pixels) {
+        const double step = width / pixels;
+        const Image image = synthetic::cartesian_image(step, 41, 0.02e-3, 19e-3, 101, [&](double x, double z) {
+            return synthetic::gaussian(x, width) * synthetic::gaussian(z - 20e-3, 0.25e-3);
+        });
+        return measure_point(image, {{0.0, 0.0, 20e-3}, width, 0.25e-3, {}});
+    };
+    EXPECT_TRUE(measured(2.5).lateral_half.coarse());
+    EXPECT_FALSE(measured(2.5).axial_half.coarse());
+    EXPECT_FALSE(measured(3.5).lateral_half.coarse());
+}
+
+TEST(Width, ShouldersAboveTheLevelAreTold) {
+    // One-way sinc: side lobes at -13.3 dB, above one tenth but below one half.
+    const double width = 0.6e-3;
+    const Image image = synthetic::cartesian_image(0.06e-3, 121, 0.02e-3, 19e-3, 101, [&](double x, double z) {
+        return std::sqrt(synthetic::sinc_squared(x, width)) * synthetic::gaussian(z - 20e-3, 0.25e-3);
+    });
+    const PointMeasurement point = measure_point(image, {{0.0, 0.0, 20e-3}, width, 0.25e-3, {}});
+    ASSERT_TRUE(point.found);
+    EXPECT_FALSE(point.lateral_half.rises_again);
+    EXPECT_TRUE(point.lateral_tenth.rises_again);
+}
+
+TEST(Width, ACrossingTheImageDoesNotReachIsNoNumber) {
+    const Image image = synthetic::cartesian_image(0.1e-3, 21, 0.02e-3, 19e-3, 101, [&](double x, double z) {
+        return synthetic::gaussian(x - 0.7e-3, 1.0e-3) * synthetic::gaussian(z - 20e-3, 0.25e-3);
+    });
+    const PointMeasurement point = measure_point(image, {{0.7e-3, 0.0, 20e-3}, 0.5e-3, 0.25e-3, {}});
+    ASSERT_TRUE(point.found) << point.reason;
+    EXPECT_FALSE(point.lateral_half.width_m);
+    EXPECT_NE(point.lateral_half.reason.find("image ends"), std::string::npos);
+    EXPECT_TRUE(point.axial_half.width_m);
+}
+
+TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
+    // Lines steered by 20 degrees, 0.2 mm apart along the array: 0.2 cos(20 deg) mm apart across the beam.
+    const double steering = 20.0 * std::numbers::pi / 180.0, pitch = 0.2e-3, across_width = 0.9e-3;
+    const Vec3 direction(std::sin(steering), 0.0, std::cos(steering));
+    const Vec3 across(std::cos(steering), 0.0, -std::sin(steering));
+    const Vec3 point_m(8e-3, 0.0, 20e-3);
+    Image image;
+    LineGrid grid;
+    for (int n = 0; n < 101; ++n) {
+        grid.origin_m.emplace_back((n - 50) * pitch, 0.0, 0.0);
+        grid.direction.push_back(direction);
+    }
+    for (int d = 0; d < 301; ++d) grid.depth_m.push_back(18e-3 + 0.02e-3 * d);
+    for (const Vec3& origin : grid.origin_m) {
+        for (const double depth : grid.depth_m) {
+            const Vec3 offset = origin + depth * direction - point_m;
+            image.envelope.push_back(static_cast<float>(synthetic::gaussian(offset.dot(across), across_width) *
+                                                        synthetic::gaussian(offset.dot(direction), 0.25e-3)));
+        }
+    }
+    image.grid = grid;
+    image.columns = 101;
+    image.depths = 301;
+    image.sound_speed_m_s = image.recording.medium.sound_speed_m_s;
+    const PointMeasurement point = measure_point(image, {point_m, across_width, 0.25e-3, {}});
+    ASSERT_TRUE(point.found) << point.reason;
+    EXPECT_NEAR((point.peak_m - point_m).norm(), 0.0, 0.05 * pitch);
+    ASSERT_TRUE(point.axial_half.width_m);
+    EXPECT_NEAR(*point.axial_half.width_m, 0.25e-3, 0.01 * 0.25e-3);
+    ASSERT_TRUE(point.lateral_half.width_m);
+    EXPECT_NEAR(*point.lateral_half.width_m, across_width, 0.01 * across_width);
+}
+
+}  // namespace
+}  // namespace echoloom

@@ -1,0 +1,44 @@
+# Lateral profiles of one point under several recipes, in dB against each profile's own peak.
+#
+# Data: a CSV with two columns per curve: position in mm and level in dB.
+# Alone: gnuplot -e "csv='profiles.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" profiles.gp
+
+if (!exists("csv")) csv = 'profiles.csv'
+if (!exists("curves")) curves = 1
+if (!exists("names")) names = ''                    # one quoted word per curve
+if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
+if (!exists("least_dB")) least_dB = -60
+if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
+if (!exists("png_file")) png_file = 'profiles.png'
+if (!exists("svg_file")) svg_file = 'profiles.svg'
+
+# Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
+# marks and the dashes tell the curves apart.
+array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
+array mark[8] = [7, 5, 9, 13, 6, 4, 8, 12]
+array size[8] = [1.9, 1.8, 2.2, 2.4, 1.9, 1.8, 2.2, 2.4]
+array dash[8] = ['', '-', '_.', '.', '_', '-.', '_..', '..']
+
+set datafile separator ','
+set xlabel 'lateral distance from the point (mm)' noenhanced
+set ylabel 'level (dB re own peak)' noenhanced
+set title plot_title noenhanced offset 0,0.3
+set border 3 lw 2 lc rgb '#404040'
+set tics nomirror out scale 0.75
+set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
+set yrange [least_dB:2]
+set ytics (0, -6, -20, -30, -40, -50, -60, -70, -80, -90, -100)
+if (half_range_mm > 0) { set xrange [-half_range_mm:half_range_mm] }
+set key outside below center horizontal samplen 4 spacing 1.3 height 0.6 maxcols 3 noenhanced
+
+name(i) = (names eq '') ? sprintf('curve %d', i) : word(names, i)
+
+set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
+set output png_file
+plot for [i=1:curves] csv using 2*i-1:2*i with lines lw 1.8 dt dash[i] lc rgb hue[i] title name(i)
+set output
+
+set terminal svg size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
+set output svg_file
+replot
+set output

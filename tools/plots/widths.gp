@@ -1,0 +1,49 @@
+# Lateral width of points against their depth: measured (marks joined by a line) and predicted (dashes, same hue).
+#
+# Data: a CSV whose first column is depth_mm, followed by two columns per curve: measured and predicted width in mm.
+# Alone: gnuplot -e "csv='widths.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" widths.gp
+
+if (!exists("csv")) csv = 'widths.csv'
+if (!exists("curves")) curves = 1
+if (!exists("names")) names = ''                    # one quoted word per curve; else the CSV's own headings
+if (!exists("plot_title")) plot_title = 'Lateral width of a point against its depth'
+if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ manyfold
+if (!exists("png_file")) png_file = 'widths.png'
+if (!exists("svg_file")) svg_file = 'widths.svg'
+
+# Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
+# marks and the dashes tell the curves apart.
+array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
+array mark[8] = [7, 5, 9, 13, 6, 4, 8, 12]
+array size[8] = [1.9, 1.8, 2.2, 2.4, 1.9, 1.8, 2.2, 2.4]
+array dash[8] = ['-', '_', '.', '_.', '-.', '_..', '..', '-..']
+
+set datafile separator ','
+set xlabel 'depth (mm)' noenhanced
+set ylabel 'lateral width at half amplitude (mm)' noenhanced
+set title plot_title noenhanced offset 0,0.3
+set border 3 lw 2 lc rgb '#404040'
+set tics nomirror out scale 0.75
+set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
+set offsets graph 0.03, graph 0.03, graph 0.05, 0
+if (log_width) {
+    set logscale y
+    set ytics (0.1, 0.15, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10, 15, 20, 30, 50)
+} else {
+    set yrange [0:*]
+}
+set key outside below center horizontal samplen 3.2 spacing 1.3 height 0.6 maxcols 3 noenhanced
+
+name(i) = (names eq '') ? sprintf('curve %d', i) : word(names, i)
+
+set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
+set output png_file
+plot for [i=1:curves] csv using 1:2*i+1 with lines lw 1.8 dt dash[i] lc rgb hue[i] notitle, \
+     for [i=1:curves] csv using 1:2*i with linespoints lw 1.2 pt mark[i] ps size[i] lc rgb hue[i] title name(i), \
+     NaN with lines lw 1.8 dt '-' lc rgb '#404040' title 'predicted'
+set output
+
+set terminal svg size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
+set output svg_file
+replot
+set output
