@@ -1,0 +1,24 @@
+#pragma once
+/// The line plots that go with images: lateral profiles at three depths, and width against depth.
+
+#include <filesystem>
+#include <span>
+#include <vector>
+
+#include "recon/image/image.h"
+#include "recon/measure/report.h"
+
+namespace echoloom {
+
+/// Most images one plot takes.
+inline constexpr std::size_t most_curves = 8;
+
+/// Everything draw_line_plots() may write in a folder.
+std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& folder);
+
+/// Profiles through the shallowest, the middle and the deepest of the true points that every image shows, and width
+/// against depth. Returns the pictures drawn; none where no point is shown by all. Throws MachineError without gnuplot.
+std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images, std::span<const ImageReport> reports,
+                                                   const std::filesystem::path& folder);
+
+}  // namespace echoloom

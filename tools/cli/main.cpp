@@ -1,0 +1,66 @@
+// The command `echoloom`: reads the command line, runs one subcommand, and turns whatever went wrong into one line and
+// an exit code.
+
+#include <unistd.h>
+
+#include <csignal>
+#include <cstdio>
+#include <cstring>
+#include <exception>
+#include <new>
+#include <string>
+
+#include "sim/base/atomic_file.h"
+#include "sim/base/error.h"
+#include "tools/cli/commands.h"
+
+namespace {
+
+/// Ctrl-C and the like: nothing half-written stays. Calls only what a signal handler may call.
+extern "C" void leave(int signal) {
+    echoloom::discard_temporaries();
+    constexpr const char* words = "\nerror: interrupted; no unfinished file is left behind\n";
+    [[maybe_unused]] const ssize_t ignored = write(STDERR_FILENO, words, std::strlen(words));
+    _exit(128 + signal);
+}
+
+void leave_cleanly_when_told() {
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+        struct sigaction action = {};
+        action.sa_handler = leave;
+        sigfillset(&action.sa_mask);
+        struct sigaction before = {};
+        sigaction(signal, &action, &before);
+        if (before.sa_handler == SIG_IGN) {  // as nohup asks
+            sigaction(signal, &before, nullptr);
+        }
+    }
+    // A full pipe, file or disk is told by the call that met it.
+    std::signal(SIGPIPE, SIG_IGN);
+    std::signal(SIGXFSZ, SIG_IGN);
+}
+
+int fail(const std::string& message, int exit_code) {
+    std::fprintf(stderr, "error: %s\n", echoloom::at({}, message).c_str());
+    return exit_code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    constexpr int machine_refused = 3;
+    leave_cleanly_when_told();
+    try {
+        if (const auto command = echoloom::read_command_line(argc, argv)) {
+            std::visit([](const auto& options) { echoloom::run(options); }, *command);
+        }
+        return 0;
+    } catch (const echoloom::Error& error) {
+        return fail(error.what(), error.exit_code());
+    } catch (const std::bad_alloc&) {
+        return fail("the machine has no memory left for this; close other programs or ask for less", machine_refused);
+    } catch (const std::exception& error) {
+        return fail(std::string("unexpected: ") + error.what() + "; please report this with the command line",
+                    machine_refused);
+    }
+}

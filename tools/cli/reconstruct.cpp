@@ -1,0 +1,172 @@
+#include <omp.h>
+
+#include <algorithm>
+#include <set>
+
+#include "recon/beamform/aperture.h"
+#include "recon/beamform/beamform.h"
+#include "recon/beamform/grid_axes.h"
+#include "recon/image/picture.h"
+#include "recon/image/sheet.h"
+#include "recon/measure/report.h"
+#include "sim/base/text.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/line_plots.h"
+#include "tools/cli/output.h"
+
+namespace echoloom {
+
+namespace {
+
+constexpr std::size_t most_on_a_sheet = 6;
+
+/// What will be written where; known before the work starts.
+struct Plan {
+    std::filesystem::path folder;
+    std::vector<std::filesystem::path> images;  ///< [recipe]
+    std::optional<std::filesystem::path> sheet;
+    bool plots = false;
+
+    static std::filesystem::path picture(std::filesystem::path image) { return image.replace_extension(".png"); }
+
+    std::vector<std::filesystem::path> files() const {
+        std::vector<std::filesystem::path> all;
+        for (const std::filesystem::path& image : images) {
+            all.push_back(image);
+            all.push_back(picture(image));
+        }
+        if (sheet) {
+            all.push_back(*sheet);
+        }
+        if (plots) {
+            const auto curves = line_plot_files(folder);
+            all.insert(all.end(), curves.begin(), curves.end());
+        }
+        return all;
+    }
+};
+
+std::vector<Recipe> load_recipes(const ReconstructOptions& options) {
+    std::vector<Recipe> recipes;
+    std::set<std::string> names;
+    for (const std::string& path_or_name : options.recipes) {
+        recipes.push_back(load_recipe(path_or_name, options.settings));
+        const std::string& name = recipes.back().name;
+        if (!names.insert(name).second) {
+            throw InputError({"--recipe"},
+                             "two recipes are named '" + name + "' and would write the same files; rename one of them");
+        }
+    }
+    return recipes;
+}
+
+Plan make_plan(const ReconstructOptions& options, const std::vector<Recipe>& recipes, const Truth& truth) {
+    Plan plan;
+    const std::filesystem::path beside = options.recording.parent_path();
+    const bool names_a_file = options.output && options.output->extension() == ".h5";
+    if (names_a_file && recipes.size() > 1) {
+        throw InputError({"--output"}, "names one image, and there are " + std::to_string(recipes.size()) +
+                                           " recipes; give a folder");
+    }
+    plan.folder = names_a_file ? options.output->parent_path() : options.output.value_or(beside);
+    for (const Recipe& recipe : recipes) {
+        plan.images.push_back(names_a_file ? *options.output : plan.folder / (recipe.name + ".h5"));
+    }
+    const bool sheet_fits = recipes.size() >= 2 && recipes.size() <= most_on_a_sheet;
+    if (options.sheet && !sheet_fits) {
+        throw InputError(
+            {"--sheet"},
+            "shows 2 to " + std::to_string(most_on_a_sheet) + " images side by side, and there " +
+                (recipes.size() == 1 ? "is 1 recipe" : "are " + std::to_string(recipes.size()) + " recipes"));
+    }
+    if (sheet_fits) {
+        plan.sheet = options.sheet.value_or(plan.folder / "sheet.png");
+        plan.plots = !truth.points.empty();
+    }
+    return plan;
+}
+
+struct GridSize {
+    std::size_t columns = 0;
+    std::size_t depths = 0;
+};
+
+/// Refuses a recipe that does not fit the recording, before any other has cost time.
+GridSize grid_size(const Recipe& recipe, const RecordingInfo& info) {
+    const ScanKind kind = scan_kind(info, recipe);
+    const Aperture checked(recipe, info);
+    if (kind == ScanKind::lines) {
+        const LineGrid grid = line_grid(recipe, info);
+        return {grid.origin_m.size(), grid.depth_m.size()};
+    }
+    const CartesianGrid grid = cartesian_grid(recipe, info);
+    return {grid.x_m.size(), grid.depth_m.size()};
+}
+
+/// One line that says how much there is to do. The image held for the sheet takes envelope and, where kept, RF.
+std::string estimate_words(const RecordingInfo& info, std::span<const GridSize> sizes, double file_bytes) {
+    const double samples = static_cast<double>(info.events.size() * info.channels * info.samples);
+    std::string words = std::to_string(info.events.size()) + " events of " + std::to_string(info.channels) +
+                        " channels by " + std::to_string(info.samples) + " samples (" + human_bytes(4.0 * samples) +
+                        "), one event at a time; ";
+    words += sizes.size() == 1 ? "an image" : std::to_string(sizes.size()) + " images, the first";
+    words += " of " + std::to_string(sizes.front().columns) + " by " + std::to_string(sizes.front().depths) +
+             " values: files of " + human_bytes(file_bytes);
+    return words;
+}
+
+double image_bytes(const Recipe& recipe, const GridSize& size) {
+    return 4.0 * static_cast<double>(size.columns * size.depths) * (recipe.keep_rf ? 3.0 : 1.0);
+}
+
+}  // namespace
+
+void run(const ReconstructOptions& options) {
+    if (options.threads > 0) {
+        omp_set_num_threads(options.threads);
+    }
+    // 1. Everything that can be refused is refused before the first sum.
+    const std::vector<Recipe> recipes = load_recipes(options);
+    RecordingReader recording(options.recording);
+    const RecordingInfo& info = recording.info();
+    const Plan plan = make_plan(options, recipes, info.truth);
+    std::vector<GridSize> sizes;
+    double bytes = 0.0;
+    for (const Recipe& recipe : recipes) {
+        sizes.push_back(grid_size(recipe, info));
+        bytes += image_bytes(recipe, sizes.back());
+    }
+    refuse_existing(plan.files(), options.force);
+    refuse_full_disk(plan.images.front(), bytes);
+    note(estimate_words(info, sizes, bytes), options.quiet);
+
+    // 2. One image after the other, each written as soon as it is there.
+    std::vector<Image> images;
+    for (std::size_t i = 0; i < recipes.size(); ++i) {
+        Image image = form_image(beamform(recording, recipes[i], options.quiet), recipes[i], info);
+        write_image(plan.images[i], image);
+        draw_picture(image, Plan::picture(plan.images[i]), {.mark_truth = options.mark_truth});
+        print(plan.images[i].string() + '\n' + Plan::picture(plan.images[i]).string() + '\n');
+        if (plan.sheet) {
+            images.push_back(std::move(image));
+        }
+    }
+    if (!plan.sheet) {
+        return;
+    }
+
+    // 3. What shows them together.
+    draw_sheet(images, *plan.sheet, {.mark_truth = options.mark_truth});
+    print(plan.sheet->string() + '\n');
+    if (plan.plots) {
+        std::vector<ImageReport> reports;
+        for (const Image& image : images) {
+            reports.push_back(report_image(image));
+        }
+        for (const std::filesystem::path& plot : draw_line_plots(images, reports, plan.folder)) {
+            print(plot.string() + '\n');
+        }
+    }
+}
+
+}  // namespace echoloom

@@ -1,0 +1,77 @@
+#include <fstream>
+#include <iomanip>
+#include <sstream>
+
+#include "recon/image/image.h"
+#include "sim/base/shipped.h"
+#include "sim/recording/recording_reader.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/facts.h"
+#include "tools/cli/file_kind.h"
+#include "tools/cli/output.h"
+
+namespace echoloom {
+
+namespace {
+
+/// The first comment of a shipped file says what it is.
+std::string first_comment(const std::filesystem::path& file) {
+    std::ifstream stream(file);
+    std::string line;
+    std::getline(stream, line);
+    const std::size_t words = line.find_first_not_of("# ");
+    return line.starts_with('#') && words != std::string::npos ? line.substr(words) : "";
+}
+
+void list_shipped(bool json) {
+    constexpr int column = 24;
+    const std::pair<ShippedKind, const char*> shelves[] = {{ShippedKind::phantom, "phantoms"},
+                                                           {ShippedKind::probe, "probes"},
+                                                           {ShippedKind::scan, "scans"},
+                                                           {ShippedKind::recipe, "recipes"}};
+    std::ostringstream text;
+    auto listed = nlohmann::ordered_json::object();
+    for (const auto& [kind, noun] : shelves) {
+        text << (listed.empty() ? "" : "\n") << noun << '\n';
+        listed[noun] = nlohmann::ordered_json::object();
+        for (const std::string& name : shipped_names(kind)) {
+            const std::string what = first_comment(find_shipped(kind, name));
+            text << "  " << std::left << std::setw(column) << name << what << '\n';
+            listed[noun][name] = what;
+        }
+    }
+    print(json ? listed.dump(2) + '\n' : text.str());
+}
+
+Facts verified_facts(const std::filesystem::path& file, bool verify) {
+    RecordingReader recording(file);
+    Facts facts = recording_facts(file.string(), recording.info());
+    if (verify) {
+        if (!recording.verify()) {
+            throw InputError({file.string()},
+                             "samples or geometry do not have the digest that the file carries: it was changed or "
+                             "damaged; make it again");
+        }
+        facts.add("verified", "samples and geometry have this digest", {{"verified", true}});
+    }
+    return facts;
+}
+
+}  // namespace
+
+void run(const ShowOptions& options) {
+    if (options.file == "shipped") {
+        list_shipped(options.json);
+        return;
+    }
+    // A file of neither kind is refused in the recording reader's words.
+    const bool is_image = file_format(options.file) == "echoloom image";
+    if (is_image && options.verify) {
+        throw InputError({"--verify"}, "recomputes the digest of a recording, and this is an image");
+    }
+    const Facts facts = is_image ? image_facts(options.file.string(), read_image(options.file))
+                                 : verified_facts(options.file, options.verify);
+    print(options.json ? facts.in_json() : facts.in_words());
+}
+
+}  // namespace echoloom

@@ -1,0 +1,33 @@
+#include "sim/engine/simulate.h"
+
+#include "phantoms/phantom.h"
+#include "sim/array/probe.h"
+#include "sim/array/scan.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/output.h"
+
+namespace echoloom {
+
+void run(const SimulateOptions& options) {
+    constexpr double GiB = 1024.0 * 1024.0 * 1024.0;
+    const Phantom phantom = load_phantom(options.phantom, options.phantom_settings);
+    const Probe probe = load_probe(options.probe, options.probe_settings);
+    const Scan scan = load_scan(options.scan, probe, options.scan_settings);
+    const EngineSettings settings{.threads = options.threads,
+                                  .cells_per_block = options.cells_per_block,
+                                  .memory_limit_bytes = options.memory_GiB * GiB,
+                                  .quiet = options.quiet};
+    const Estimate needs = estimate(phantom, probe, scan, settings);
+    if (options.dry_run) {
+        print(needs.words + '\n');
+        return;
+    }
+    const std::filesystem::path outputs[] = {options.output};
+    refuse_existing(outputs, options.force);
+    refuse_full_disk(options.output, needs.file_bytes);
+    note(needs.words, options.quiet);
+    const std::string digest = simulate_to_file(phantom, probe, scan, settings, options.output);
+    print(options.output.string() + "  " + digest + '\n');
+}
+
+}  // namespace echoloom
