@@ -47,6 +47,11 @@ std::vector<int> nearest_elements(const Probe& probe, double x, int count) {
     return listeners;
 }
 
+/// Index of the largest value that has two neighbours.
+std::size_t highest_inside(const std::vector<double>& curve) {
+    return static_cast<std::size_t>(std::max_element(curve.begin() + 1, curve.end() - 1) - curve.begin());
+}
+
 }  // namespace
 
 EventReader Synthetic::reader() const {
@@ -149,12 +154,15 @@ double noise(std::uint64_t index) {
 }
 
 double peak_place(const std::vector<double>& curve) {
-    const auto top = std::clamp<std::ptrdiff_t>(std::ranges::max_element(curve) - curve.begin(), 1,
-                                                static_cast<std::ptrdiff_t>(curve.size()) - 2);
-    const auto i = static_cast<std::size_t>(top);
-    const double left = curve[i - 1];
-    const double right = curve[i + 1];
-    return static_cast<double>(top) + 0.5 * (left - right) / (left - 2.0 * curve[i] + right);
+    const std::size_t top = highest_inside(curve);
+    const double left = curve[top - 1];
+    const double right = curve[top + 1];
+    return static_cast<double>(top) + 0.5 * (left - right) / (left - 2.0 * curve[top] + right);
+}
+
+double peak_height(const std::vector<double>& curve) {
+    const std::size_t top = highest_inside(curve);
+    return curve[top] + 0.25 * (curve[top + 1] - curve[top - 1]) * (peak_place(curve) - static_cast<double>(top));
 }
 
 double width_at(const std::vector<double>& curve, double fraction) {

@@ -39,8 +39,9 @@ double event_path_m(const Synthetic& recording, const TransmitEvent& event, cons
 /// A deterministic stream of numbers in [-1, 1).
 double noise(std::uint64_t index);
 
-/// Position of the largest value of a sampled curve, by a parabola through its three highest samples.
+/// Position and height of the largest value of a sampled curve, by a parabola through its three highest samples.
 double peak_place(const std::vector<double>& curve);
+double peak_height(const std::vector<double>& curve);
 
 /// Full width at a fraction of the maximum of a curve, between linearly interpolated crossings, in samples.
 double width_at(const std::vector<double>& curve, double fraction);
