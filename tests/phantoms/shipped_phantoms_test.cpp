@@ -1,0 +1,78 @@
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "sim/base/shipped.h"
+#include "tests/phantoms/phantom_text.h"
+
+namespace echoloom {
+namespace {
+
+TEST(ShippedPhantoms, LoadAndHoldWhatTheyPromise) {
+    struct Promise {
+        std::size_t points;
+        std::size_t regions;
+        std::size_t inclusions;
+    };
+    const std::map<std::string, Promise> promises = {
+        {"contrast_cysts", {0, 1, 21}}, {"resolution_pairs", {40, 0, 0}}, {"single_point", {1, 0, 0}},
+        {"speckle_slab", {0, 1, 0}},    {"teaching_block", {11, 1, 9}},   {"three_layers", {0, 3, 1}},
+        {"wire_grid", {40, 0, 0}},      {"wire_ladder", {12, 0, 0}},
+    };
+    const std::vector<std::string> names = shipped_names(ShippedKind::phantom);
+    EXPECT_EQ(names.size(), promises.size());
+    for (const std::string& name : names) {
+        ASSERT_TRUE(promises.contains(name)) << name;
+        const Promise& promise = promises.at(name);
+        const Phantom phantom = load_phantom(name);
+        EXPECT_EQ(phantom.name, name);
+        EXPECT_EQ(phantom.truth.points.size(), promise.points) << name;
+        EXPECT_EQ(phantom.regions.size(), promise.regions) << name;
+        EXPECT_EQ(phantom.truth.regions.size(), promise.regions + promise.inclusions) << name;
+        EXPECT_EQ(all_scatterers(phantom).empty(), false) << name;
+        EXPECT_LE(phantom.candidate_count(), 400'000U) << name;
+    }
+}
+
+TEST(ShippedPhantoms, LadderReachesFrom10To120Millimetres) {
+    const Phantom ladder = load_phantom("wire_ladder");
+    EXPECT_DOUBLE_EQ(ladder.medium.attenuation_dB_cm_MHz, 0.5);
+    for (std::size_t i = 0; i < 12; ++i) {
+        EXPECT_NEAR(ladder.truth.points.at(i).position_m.z(), static_cast<double>(10 * (i + 1)) * mm, 1e-12);
+        EXPECT_EQ(ladder.truth.points[i].position_m.x(), 0.0);
+    }
+}
+
+TEST(ShippedPhantoms, CystsSpanTheContrasts) {
+    std::map<double, std::set<double>> depths;
+    for (const TrueRegion& region : load_phantom("contrast_cysts").truth.regions) {
+        if (region.inclusion) {
+            depths[region.contrast_dB].insert(region.center_m.z());
+        }
+    }
+    EXPECT_EQ(depths.size(), 7U);
+    for (const double contrast : {-15.0, -6.0, -3.0, 3.0, 6.0, 12.0}) {
+        EXPECT_EQ(depths[contrast].size(), 3U) << contrast;
+    }
+    EXPECT_TRUE(std::isinf(depths.begin()->first));
+    EXPECT_EQ(depths.begin()->second.size(), 3U);
+}
+
+TEST(ShippedPhantoms, TeachingBlockHasAClearWindowAndItsWiresUnderTheArray) {
+    const Phantom block = load_phantom("teaching_block");
+    EXPECT_NEAR(static_cast<double>(block.candidate_count()), 200'000.0, 10'000.0);
+    std::set<double> wires_mm;
+    for (const Scatterer& s : all_scatterers(block)) {
+        EXPECT_LT(std::abs(s.x_m), 28.65 * mm);
+        EXPECT_LE(s.z_m, 82.0 * mm);
+        if (s.x_m < -4.0 * mm) {
+            wires_mm.insert(std::round(s.x_m * 1e6) / 1e3);
+        }
+    }
+    EXPECT_EQ(wires_mm, (std::set<double>{-15.0, -9.0, -8.0, -7.0}));
+}
+
+}  // namespace
+}  // namespace echoloom
