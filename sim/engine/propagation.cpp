@@ -108,7 +108,7 @@ EchoTable::EchoTable(const Pulse& pulse, const Medium& medium, double reference_
         fftw_execute_dft_c2r(plan.get(), reinterpret_cast<fftw_complex*>(work.data()), echo.data());
         spans_.emplace_back();
         for (std::size_t level = 0; level < (entries > 1 ? levels : 1); ++level) {
-            spans_.back().push_back(find_span(echo, std::ldexp(tolerance / 2.0, -static_cast<int>(level))));
+            spans_.back().push_back(find_span(echo, std::ldexp(tolerance, -static_cast<int>(level))));
         }
     }
 }
@@ -121,7 +121,7 @@ std::size_t EchoTable::entry(double path_m, bool up) const {
 
 EchoSpan EchoTable::span(double least_path_m, double most_path_m, double part) const {
     EchoSpan widest;
-    const double halvings = std::ceil(std::log2(std::max(tolerance_ / 2.0 / part, 1.0)));
+    const double halvings = std::ceil(std::log2(std::max(tolerance_ / part, 1.0)));
     for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {
         const EchoSpan& span = spans_[i][std::min(static_cast<std::size_t>(halvings), spans_[i].size() - 1)];
         widest.before = std::max(widest.before, span.before);
@@ -152,7 +152,7 @@ std::vector<EchoTable::Amplitude> EchoTable::amplitudes(double path_m, std::size
 }
 
 EchoSpan EchoTable::widest() const {
-    return span(0.0, step_m_ * static_cast<double>(spans_.size() - 1), tolerance_ / 2.0);
+    return span(0.0, step_m_ * static_cast<double>(spans_.size() - 1), tolerance_);
 }
 
 }  // namespace echoloom

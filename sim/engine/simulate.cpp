@@ -14,9 +14,6 @@ namespace echoloom {
 
 namespace {
 
-/// Side of a cell: long enough that many scatterers share one window, short enough that the window stays short.
-constexpr double cell_wavelengths = 3.5;
-
 /// Everything sized before the work begins.
 struct Run {
     EngineContext context;
@@ -57,7 +54,7 @@ struct Memory {
     double fixed() const { return record + spectra + scatterers + strips + events; }
 };
 
-Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
+Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan, double cell_size_m) {
     Memory memory;
     const auto pairs = static_cast<double>(run.record.pairs.count());
     memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
@@ -66,9 +63,7 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     const auto held = static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory));
     // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
     memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 4.0);
-    const auto bins = static_cast<double>(longest_window(
-                          run.context, cell_wavelengths * scan.sound_speed_m_s / run.context.center_Hz)) /
-                      2.0;
+    const double bins = longest_window(run.context, cell_size_m) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(run.context.elements.padded * run.context.elements.padded) / 2.0;
     memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels()) +
                     8.0 * static_cast<double>(run.record.samples * run.context.elements.count);
@@ -76,10 +71,12 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
 }
 
 Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
-    const double cell_size = cell_wavelengths * phantom.medium.sound_speed_m_s / probe.center_Hz;
-    Run run{.context = engine_context(probe, phantom.medium, scan.sampling_rate_Hz, longest_path_m(phantom, probe),
-                                      settings.tolerance),
-            .grid = CellGrid(phantom.bounds(), cell_size),
+    EngineContext context = engine_context(probe, phantom.medium, scan.sampling_rate_Hz, longest_path_m(phantom, probe),
+                                           settings.tolerance);
+    const Box bounds = phantom.bounds();
+    const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()));
+    Run run{.context = std::move(context),
+            .grid = CellGrid(bounds, cell_size),
             .record = {},
             .work = {},
             .highest_Hz = 0.0,
@@ -90,7 +87,7 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     run.work.threads = settings.threads > 0 ? settings.threads : omp_get_num_procs();
     run.work.cells_per_block = settings.cells_per_block;
 
-    const Memory memory = memory_needed(run, phantom, scan);
+    const Memory memory = memory_needed(run, phantom, scan, cell_size);
     constexpr double least_responses = 64e6;
     constexpr double most_responses = 256e6;
     constexpr double program = 60e6;  // the program, its libraries and the file being written

@@ -137,6 +137,33 @@ int longest_window(const EngineContext& context, double cell_size_m) {
     return window_length(span.before + span.after + 2 * static_cast<int>(std::ceil(spread)) + 8);
 }
 
+double choose_cell_size_m(const EngineContext& context, const Box& bounds, double scatterers) {
+    const double c = context.medium.sound_speed_m_s;
+    const double wavelength = c / context.center_Hz;
+    const double middle_path = bounds.least.z() + bounds.most.z();
+    // Echoes off the axis need a smaller part than those on it: a few halvings stand for the mean.
+    const EchoSpan span = context.echoes.span(middle_path, middle_path, context.tolerance / 8.0);
+    const EchoTable::Band band = context.echoes.band(middle_path, middle_path);
+    double best = 0.0;
+    double least_cost = std::numeric_limits<double>::infinity();
+    for (double wavelengths : {2.5, 3.5, 5.0, 7.0, 10.0}) {
+        const double size = wavelengths * wavelength;
+        const double spread = 2.4 * size / c * context.sampling_rate_Hz;
+        const double length = span.before + span.after + spread;
+        const double bins = length * (band.high_Hz - band.low_Hz) / context.sampling_rate_Hz;
+        const double cells =
+            (1.0 + (bounds.most.x() - bounds.least.x()) / size) * (1.0 + (bounds.most.z() - bounds.least.z()) / size);
+        // Per pair of elements, in units of one multiply-add of a bin: a transform and its handling cost as much as
+        // about thirty of them a sample.
+        const double cost = scatterers * bins + std::min(cells, scatterers) * (bins + 30.0 * length);
+        if (cost < least_cost) {
+            least_cost = cost;
+            best = size;
+        }
+    }
+    return best;
+}
+
 WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell) {
     const ElementArrays& elements = context.elements;
     const double c = context.medium.sound_speed_m_s;
@@ -172,7 +199,7 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
 
     // Above four fifths of the band the spectrum is too weak for its quadrature error to count.
     const double wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
-    const double tolerance = context.tolerance / 10.0;
+    const double tolerance = context.tolerance;
     plan.lateral_points.resize(elements.padded / element_group);
     double least_depth = std::numeric_limits<double>::infinity();
     for (std::size_t group = 0; group < plan.lateral_points.size(); ++group) {
@@ -196,10 +223,10 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     plan.elevation_points = face_points(wavenumber, steepest_elevation_slope(context, box, least_depth),
                                         elements.tallest, least_depth, tolerance);
 
-    const double part = context.echoes.has_tails()
-                            ? context.tolerance * weakest_echo(context, box, nearest + farthest, plan.lateral_points,
-                                                               plan.elevation_points)
-                            : context.tolerance;
+    const double part = context.echoes.has_tails() ? 2.0 * context.tolerance *
+                                                         weakest_echo(context, box, nearest + farthest,
+                                                                      plan.lateral_points, plan.elevation_points)
+                                                   : context.tolerance;
     const EchoSpan core = context.echoes.span(2.0 * nearest, 2.0 * farthest, context.tolerance);
     const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest, part);
     const int widening = 2 * static_cast<int>(std::ceil(spread)) + 1;
