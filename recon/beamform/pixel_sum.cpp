@@ -80,11 +80,11 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, CartesianGri
       real_(grid_.x_m.size() * grid_.depth_m.size(), 0.0F),
       imaginary_(real_.size(), 0.0F) {
     positions_per_m_ = positions_per_s_ / assumed_sound_speed(recipe, info);
-    constexpr std::size_t most_samples = std::size_t{1} << (30 - position_bits);
-    if (info.samples * 2 > most_samples) {
+    constexpr std::size_t most_samples = std::size_t{1} << (29 - position_bits);
+    if (info.samples > most_samples) {
         throw InputError("a trace of " + plain(static_cast<double>(info.samples)) +
                          " samples is longer than a Cartesian image can be formed from (" +
-                         plain(static_cast<double>(most_samples / 2)) + "); record a smaller depth");
+                         plain(static_cast<double>(most_samples)) + "); record a smaller depth");
     }
     for (std::size_t event = 0; event < info.events.size(); ++event) {
         transmit_.emplace_back(info, event, assumed_sound_speed(recipe, info));
@@ -182,7 +182,7 @@ void PixelSum::find_terms(double x, double depth, Column& column) const {
         const float weight = column.receive[channel];
         if (weight != 0.0F) {
             const double path = (focus - listeners_m_[channel]).norm() + (depth - focus_depth);
-            const auto position = static_cast<std::int32_t>(path * positions_per_m_ + 0.5);
+            const auto position = static_cast<std::int32_t>(path * positions_per_m_);
             column.terms.push_back({static_cast<std::uint32_t>(channel) * row_samples, position, weight});
         }
     }
@@ -190,8 +190,10 @@ void PixelSum::find_terms(double x, double depth, Column& column) const {
 
 std::int32_t PixelSum::transmit_position(std::size_t event, const Vec3& point) const {
     constexpr double silence = static_cast<double>(TraceBank::silence) * positions_per_sample;
-    const double position =
-        transmit_[event](point) * positions_per_m_ - info_.events[event].start_time_s * positions_per_s_ + silence;
+    // Receive parts are cut off, not rounded, half a unit on average: it is made up for here.
+    constexpr double half = 0.5;
+    const double position = transmit_[event](point) * positions_per_m_ -
+                            info_.events[event].start_time_s * positions_per_s_ + silence + half;
     return static_cast<std::int32_t>(std::lround(position)) + rounding;
 }
 
