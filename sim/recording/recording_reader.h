@@ -20,7 +20,7 @@ class RecordingReader {
     const RecordingInfo& info() const;
     /// Fills samples [channel, sample] of one event.
     void read_event(std::size_t event, std::span<float> samples);
-    /// True where the samples and geometry still have the digest the file carries.
+    /// True where the samples and geometry still have the digest the file carries; false where it carries none.
     bool verify();
 
   private:

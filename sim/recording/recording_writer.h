@@ -1,5 +1,5 @@
 #pragma once
-/// Writes a recording, event by event, in the format of DEVELOPERS.md ("The recording").
+/// Writes a recording, event by event, in the format of format.md beside this file.
 
 #include <filesystem>
 #include <memory>
@@ -11,7 +11,8 @@ namespace echoloom {
 
 class RecordingWriter {
   public:
-    /// Opens a temporary beside `path`. Throws MachineError.
+    /// Opens a temporary beside `path` and writes all but the samples. Throws MachineError, also where the samples
+    /// would not fit on the disk.
     RecordingWriter(const std::filesystem::path& path, RecordingInfo info);
     ~RecordingWriter();  ///< discards the temporary unless finish() succeeded
     RecordingWriter(RecordingWriter&&) noexcept;
@@ -24,7 +25,8 @@ class RecordingWriter {
     /// Overwrites an event already written.
     void rewrite_event(std::size_t event, std::span<const float> samples);
 
-    /// Geometry, truth, sources, digest, `complete`; then renames into place. Returns the content digest.
+    /// Digest, `complete`; then renames into place. Returns the content digest, which takes another pass over the
+    /// samples where they were not written once each and in order.
     std::string finish();
 
   private:

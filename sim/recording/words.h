@@ -1,0 +1,24 @@
+#pragma once
+/// Enumerations as the words a file holds.
+
+#include <algorithm>
+#include <array>
+#include <string>
+#include <string_view>
+
+#include "sim/array/scan.h"
+#include "sim/base/truth.h"
+
+namespace echoloom {
+
+/// In the order of the enumerations.
+inline constexpr std::array<std::string_view, 3> transmit_kind_words = {"focused", "plane", "element"};
+inline constexpr std::array<std::string_view, 2> baffle_words = {"rigid", "soft"};
+inline constexpr std::array<std::string_view, 4> region_shape_words = {"box", "cylinder", "sphere", "ellipsoid"};
+
+template <typename Enumeration, std::size_t count>
+std::string to_word(const std::array<std::string_view, count>& words, Enumeration value) {
+    return std::string(words.at(static_cast<std::size_t>(value)));
+}
+
+}  // namespace echoloom
