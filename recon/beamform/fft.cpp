@@ -37,7 +37,7 @@ ComplexBuffer complexes(std::size_t count) {
 
 }  // namespace
 
-std::size_t transform_length(std::size_t least) {
+std::size_t smooth_length(std::size_t least) {
     for (std::size_t length = std::max<std::size_t>(2, least + least % 2);; length += 2) {
         std::size_t rest = length;
         for (const std::size_t prime : {2U, 3U, 5U, 7U}) {
@@ -87,7 +87,7 @@ TraceTransform::Workspace& TraceTransform::Workspace::operator=(Workspace&&) noe
 TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding)
     : plans_(std::make_unique<Plans>()) {
     plans_->samples = samples;
-    plans_->padded = transform_length(samples + padding);
+    plans_->padded = smooth_length(samples + padding);
     plans_->factor = static_cast<std::size_t>(factor);
     plans_->output = output;
     const Workspace workspace(*this);

@@ -10,7 +10,7 @@
 namespace echoloom {
 
 /// Least length of at least `least` that is even and has no prime factor above 7.
-std::size_t transform_length(std::size_t least);
+std::size_t smooth_length(std::size_t least);
 
 /// Raises the sampling rate of one trace by a whole factor, band-limited, and where asked makes it analytic (no
 /// negative frequencies, so that the real part is the trace itself). The trace is padded with zeros first, so that its

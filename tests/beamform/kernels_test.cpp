@@ -89,10 +89,10 @@ TEST(Kernels, TapsReproducePolynomialsOfTheirDegree) {
 }
 
 TEST(Transform, LengthsAreEvenAndSmooth) {
-    EXPECT_EQ(transform_length(1), 2U);
-    EXPECT_EQ(transform_length(11), 12U);
-    EXPECT_EQ(transform_length(4224), 4320U);
-    EXPECT_EQ(transform_length(4096), 4096U);
+    EXPECT_EQ(smooth_length(1), 2U);
+    EXPECT_EQ(smooth_length(11), 12U);
+    EXPECT_EQ(smooth_length(4224), 4320U);
+    EXPECT_EQ(smooth_length(4096), 4096U);
 }
 
 /// A tone burst that is over well before the ends: twice the rate must give the burst at the half samples too, and the
