@@ -6,6 +6,8 @@
 #include <CLI/CLI.hpp>
 #include <array>
 #include <cmath>
+#include <memory>
+#include <sstream>
 #include <utility>
 
 #include "sim/base/text.h"
@@ -30,7 +32,7 @@ struct Raw {
 };
 
 constexpr const char* simulate_help =
-    R"(Computes the echoes that every element would hear from a known phantom and keeps them in a recording.
+    R"(Computes the echoes every element would hear from a known phantom.
 
 Examples:
   echoloom simulate teaching_block --probe flat_5MHz --scan lines_focus_40mm -o block.h5
@@ -40,9 +42,10 @@ Examples:
 )";
 
 constexpr const char* reconstruct_help =
-    R"(Forms images from a recording, one for each recipe: NAME.h5 (the envelope) and NAME.png (the picture).
-Two to six recipes also give a sheet that shows them side by side; a recording that knows its true points also
-gives plots of lateral profiles and of width against depth.
+    R"(Forms images from a recording, one for each recipe.
+An image is NAME.h5 (the envelope) and NAME.png (the picture), NAME being the recipe's. Two to six recipes also
+give a sheet that shows them side by side and, where the recording knows its true points, plots of lateral
+profiles and of width against depth.
 
 Examples:
   echoloom reconstruct block.h5 --recipe dynamic_focus
@@ -66,6 +69,28 @@ Examples:
   echoloom show shipped
 )";
 
+/// The list of subcommands shows the first line of each; its own help says the rest.
+class ShortList : public CLI::Formatter {
+  public:
+    std::string make_subcommand(const CLI::App* command) const override {
+        const std::string all = command->get_description();
+        std::ostringstream line;
+        CLI::detail::format_help(line, command->get_name(), all.substr(0, all.find('\n')), get_column_width());
+        return line.str();
+    }
+};
+
+/// The caution on two lines.
+std::string footer() {
+    std::string words(caution_words());
+    if (const std::size_t middle = words.rfind("; "); middle != std::string::npos) {
+        words[middle + 1] = '\n';
+    }
+    return "echoloom COMMAND --help says more of each. Exit codes: 0 done, 2 something written cannot be used,\n"
+           "3 the machine refused (disk, memory, permission), 130 interrupted.\n\n" +
+           words;
+}
+
 /// One value an occurrence, so that an option never swallows the file names after it.
 CLI::Option* repeated(CLI::Option* option) {
     return option->allow_extra_args(false)->take_all();
@@ -73,10 +98,16 @@ CLI::Option* repeated(CLI::Option* option) {
 
 void add_simulate(CLI::App& app, SimulateOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("simulate", simulate_help);
-    command->add_option("PHANTOM", options.phantom, "what is imaged: a file or a shipped name")->required();
-    command->add_option("--probe", options.probe, "the array: a file or a shipped name")->required();
-    command->add_option("--scan", options.scan, "the transmit events: a file or a shipped name")->required();
-    command->add_option("-o,--output", raw.output, "the recording to write; default recording.h5");
+    command->add_option("PHANTOM", options.phantom, "what is imaged: a file or a shipped name")
+        ->type_name("FILE|NAME")
+        ->required();
+    command->add_option("--probe", options.probe, "the array: a file or a shipped name")
+        ->type_name("FILE|NAME")
+        ->required();
+    command->add_option("--scan", options.scan, "the transmit events: a file or a shipped name")
+        ->type_name("FILE|NAME")
+        ->required();
+    command->add_option("-o,--output", raw.output, "the recording to write; default recording.h5")->type_name("FILE");
     repeated(command->add_option("--set", raw.simulate_settings,
                                  "changes a setting: phantom.KEY=VALUE, probe.KEY=VALUE or scan.KEY=VALUE; may be "
                                  "repeated"));
@@ -90,7 +121,7 @@ void add_simulate(CLI::App& app, SimulateOptions& options, Raw& raw) {
 
 void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("reconstruct", reconstruct_help);
-    command->add_option("RECORDING", raw.recording, "the recording")->required();
+    command->add_option("RECORDING", raw.recording, "the recording")->type_name("FILE")->required();
     repeated(command->add_option("--recipe", options.recipes,
                                  "how the image is formed: a file or a shipped name; may be repeated"))
         ->required();
@@ -98,7 +129,8 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
                         "folder for the images, or NAME.h5 for a single one; default the recording's folder");
     repeated(command->add_option("--set", raw.reconstruct_settings,
                                  "changes a setting of every recipe: KEY=VALUE; may be repeated"));
-    command->add_option("--sheet", raw.sheet, "the sheet's file; default sheet.png beside the images");
+    command->add_option("--sheet", raw.sheet, "the sheet's file; default sheet.png beside the images")
+        ->type_name("FILE");
     command->add_flag("--mark-truth", options.mark_truth, "outlines the true points and regions in the pictures");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
@@ -107,10 +139,11 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
 
 void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("measure", measure_help);
-    command->add_option("IMAGE", raw.images, "images (NAME.h5)")->required();
+    command->add_option("IMAGE", raw.images, "images (NAME.h5)")->type_name("FILE")->required();
     command->add_flag("--json", options.json, "prints JSON in place of the table");
-    command->add_option("--csv", raw.csv, "also writes a CSV file");
-    command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder");
+    command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
+    command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder")
+        ->type_name("FOLDER");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
 }
@@ -225,17 +258,19 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         "  echoloom measure fixed_focus.h5 dynamic_focus.h5\n"
         "  echoloom show shipped\n",
         "echoloom");
-    app.footer(
-        "echoloom COMMAND --help says more of each. Exit codes: 0 done, 2 something written cannot be used,\n"
-        "3 the machine refused (disk, memory, permission), 130 interrupted.\n\n" +
-        std::string(caution_words()));
+    const auto formatter = std::make_shared<ShortList>();
+    formatter->column_width(28);
+    formatter->label("SUBCOMMAND", "COMMAND");
+    formatter->label("Subcommands", "Commands");
+    app.formatter(formatter);
+    app.set_help_flag("-h,--help", "prints this and stops");
     app.set_version_flag("--version", version, "prints the version and those of its libraries");
     app.require_subcommand(1);
-    app.get_formatter()->column_width(26);
     add_simulate(app, simulate, raw);
     add_reconstruct(app, reconstruct, raw);
     add_measure(app, measure, raw);
     add_show(app, show, raw);
+    app.footer(footer());
 
     try {
         app.parse(argc, argv);

@@ -14,13 +14,15 @@ namespace echoloom {
 
 namespace {
 
-/// The first comment of a shipped file says what it is.
-std::string first_comment(const std::filesystem::path& file) {
+/// The first sentence of the comment that a shipped file begins with says what it is.
+std::string first_sentence(const std::filesystem::path& file) {
     std::ifstream stream(file);
-    std::string line;
-    std::getline(stream, line);
-    const std::size_t words = line.find_first_not_of("# ");
-    return line.starts_with('#') && words != std::string::npos ? line.substr(words) : "";
+    std::string text;
+    for (std::string line; std::getline(stream, line) && line.starts_with("# ");) {
+        text.append(text.empty() ? "" : " ").append(line, 2);
+    }
+    text += ' ';
+    return text.substr(0, text.find(". "));
 }
 
 void list_shipped(bool json) {
@@ -35,7 +37,7 @@ void list_shipped(bool json) {
         text << (listed.empty() ? "" : "\n") << noun << '\n';
         listed[noun] = nlohmann::ordered_json::object();
         for (const std::string& name : shipped_names(kind)) {
-            const std::string what = first_comment(find_shipped(kind, name));
+            const std::string what = first_sentence(find_shipped(kind, name));
             text << "  " << std::left << std::setw(column) << name << what << '\n';
             listed[noun][name] = what;
         }
