@@ -2,9 +2,9 @@
 /// Values between the samples of a profile or of an image, by a band-limited kernel.
 ///
 /// A sinc under the window exp(beta (sqrt(1 - x^2) - 1)), a Kaiser window in all but name and quicker to evaluate (half
-/// length 8 samples, beta 8), normalised to unit sum: exact to about -80 dB for content up to 0.34 cycles per sample,
-/// which a beam or a pulse keeps down to 3 samples per half-amplitude width.
-/// Beyond an end the samples are continued as their mirror image.
+/// length 8 samples, beta 8), normalised to unit sum: exact to 2e-4 for content up to 0.3 cycles per sample (1e-3 at
+/// 0.34), which a beam or a pulse keeps down to 3 samples per half-amplitude width. Beyond an end the samples are
+/// continued as their mirror image.
 
 #include <cstddef>
 #include <span>

@@ -103,29 +103,54 @@ std::map<double, const PointReport*> central_points(const ImageReport& image) {
 /// Measured and predicted width of one image at one depth, in mm; missing where there is none.
 using WidthPair = std::array<std::optional<double>, 2>;
 
+/// By depth in mm: the points, and between them the predicted curves.
 std::map<double, std::vector<WidthPair>> widths_by_depth(std::span<const ImageReport> images) {
     std::map<double, std::vector<WidthPair>> rows;
+    const auto row_at = [&](double depth_m) -> std::vector<WidthPair>& {
+        auto& row = rows[std::round(depth_m * 1e6) * 1e-3];
+        row.resize(images.size());
+        return row;
+    };
     for (std::size_t n = 0; n < images.size(); ++n) {
+        for (const auto& [depth, width] : images[n].predicted_curve_m) row_at(depth)[n][1] = width * 1e3;
         for (const auto& [depth, point] : central_points(images[n])) {
-            auto& row = rows[depth];
-            row.resize(images.size());
-            if (point->measured.lateral_half.width_m) row[n][0] = *point->measured.lateral_half.width_m * 1e3;
-            if (point->predicted_lateral_half_m) row[n][1] = *point->predicted_lateral_half_m * 1e3;
+            auto& pair = row_at(depth)[n];
+            if (point->measured.lateral_half.width_m) pair[0] = *point->measured.lateral_half.width_m * 1e3;
+            if (point->predicted_lateral_half_m) pair[1] = *point->predicted_lateral_half_m * 1e3;
         }
     }
     return rows;
 }
 
-bool differ_manyfold(const std::map<double, std::vector<WidthPair>>& rows) {
+/// Axes of the plot of widths, as settings of its script.
+std::string width_axes(const std::map<double, std::vector<WidthPair>>& rows) {
     double least = std::numeric_limits<double>::infinity(), most = 0.0;
     for (const auto& [depth, row] : rows) {
         for (const WidthPair& pair : row) {
-            if (!pair[0]) continue;
-            least = std::min(least, *pair[0]);
-            most = std::max(most, *pair[0]);
+            for (const auto& width : pair) {
+                least = std::min(least, width.value_or(least));
+                most = std::max(most, width.value_or(most));
+            }
         }
     }
-    return most > logarithmic_from * least;
+    if (!(most > 0.0)) return "log_width = 0\n";
+    const bool logarithmic = most > logarithmic_from * least;
+    const double margin = 0.04 * (rows.rbegin()->first - rows.begin()->first);
+    std::string settings = std::string("log_width = ") + (logarithmic ? "1" : "0") + "\n";
+    settings += "set yrange [" + csv_number(logarithmic ? 0.8 * least : 0.0) + ":" +
+                csv_number(logarithmic ? 1.3 * most : 1.1 * most) + "]\n";
+    if (margin > 0.0) {
+        settings += "set xrange [" + csv_number(std::max(0.0, rows.begin()->first - margin)) + ":" +
+                    csv_number(rows.rbegin()->first + margin) + "]\n";
+    }
+    return settings;
+}
+
+/// Legend columns that fit the page.
+std::string key_columns(const std::vector<std::string>& names) {
+    std::size_t longest = 0;
+    for (const std::string& name : names) longest = std::max(longest, name.size());
+    return std::string("key_columns = ") + (longest <= 18 ? "3" : longest <= 36 ? "2" : "1") + "\n";
 }
 
 /// Sample of the highest amplitude.
@@ -161,7 +186,7 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
     csv += "\n";
     const auto rows = widths_by_depth(images);
     for (const auto& [depth, row] : rows) {
-        csv += csv_number(depth * 1e3);
+        csv += csv_number(depth);
         for (const WidthPair& pair : row) {
             for (const auto& value : pair) csv.append(",").append(csv_number(value));
         }
@@ -169,8 +194,8 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
     }
     write_text(files.file(".csv"), csv);
     write_script(files,
-                 "curves = " + std::to_string(images.size()) + "\nnames = " + names_word(names) + "\nplot_title = " +
-                     gnuplot_quoted(title) + "\nlog_width = " + (differ_manyfold(rows) ? "1" : "0") + "\n",
+                 "curves = " + std::to_string(images.size()) + "\nnames = " + names_word(names) +
+                     "\nplot_title = " + gnuplot_quoted(title) + "\n" + width_axes(rows) + key_columns(names),
                  "widths.gp");
     return draw(files);
 }
@@ -204,7 +229,7 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
     write_script(files,
                  "curves = " + std::to_string(curves.size()) + "\nnames = " + names_word(names) +
                      "\nplot_title = " + gnuplot_quoted(title) + "\nleast_dB = " + csv_number(least_dB) +
-                     "\nhalf_range_mm = " + csv_number(half_range_mm(curves)) + "\n",
+                     "\nhalf_range_mm = " + csv_number(half_range_mm(curves)) + "\n" + key_columns(names),
                  "profiles.gp");
     return draw(files);
 }

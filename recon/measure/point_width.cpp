@@ -142,26 +142,32 @@ Box search_box(const Image& image, const PointSearch& search, const Surroundings
     return box_around(image, here.center, half_columns, half_depths);
 }
 
-/// A width that reaches over a neighbouring point belongs to both, so it is none. A neighbour beside it is no side
-/// lobe.
-void heed_neighbours(LevelWidth& width, const PointMeasurement& point, const PointSearch& search,
-                     const Surroundings& here, bool lateral) {
+/// The stretch of the lateral or axial profile that belongs to the point: as far as asked, and half way to neighbours
+/// that lie on the profile.
+Reach reach_of(const PointSearch& search, const Surroundings& here, bool lateral) {
+    const double center = lateral ? 0.0 : here.shift_m;
+    const double half = lateral ? search.lateral_reach_m : search.axial_reach_m;
+    Reach reach;
+    reach.from_m = center - half;
+    reach.to_m = center + half;
     for (const Vec3& neighbour : search.neighbours_m) {
-        const auto [across, along] = offsets(here, point.true_m, neighbour);
-        const double on_profile = lateral ? across : along + here.shift_m;
+        const auto [across, along] = offsets(here, search.true_m, neighbour);
+        const double on_profile = lateral ? across : along;
         const double off_profile = lateral ? along : across;
         const double cell = lateral ? search.axial_resolution_m : search.lateral_resolution_m;
-        if (!width.width_m) return;
-        if (std::abs(off_profile) > 2.0 * cell) continue;
-        if (on_profile > width.left_m && on_profile < width.right_m) {
-            width.width_m.reset();
-            width.rises_again = false;
-            width.reason = "not separated from the point at x " + plain(1e3 * neighbour.x()) + " mm, depth " +
-                           plain(1e3 * neighbour.z()) + " mm";
-        } else if (std::abs(on_profile) < 5.0 * *width.width_m) {
-            width.rises_again = false;
+        if (std::abs(off_profile) > 2.0 * cell || on_profile == 0.0) continue;
+        const double middle = center + 0.5 * on_profile;
+        const std::string reason = "not separated from the point at x " + plain(1e3 * neighbour.x()) + " mm, depth " +
+                                   plain(1e3 * neighbour.z()) + " mm";
+        if (on_profile < 0.0 && middle > reach.from_m) {
+            reach.from_m = middle;
+            reach.before_from = reason;
+        } else if (on_profile > 0.0 && middle < reach.to_m) {
+            reach.to_m = middle;
+            reach.beyond_to = reason;
         }
     }
+    return reach;
 }
 
 std::vector<double> values_on(const Image& image, const AcrossCut& cut) {
@@ -255,14 +261,12 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const Profile lateral = lateral_profile(image, point);
     const auto first = static_cast<double>(cut_across(image.grid, {peak.column, peak.depth}).first_column);
     const Profile axial = axial_profile(image, point);
-    point.lateral_half = width_at_level(lateral, peak.column - first, 0.5);
-    point.lateral_tenth = width_at_level(lateral, peak.column - first, 0.1);
-    point.axial_half = width_at_level(axial, peak.depth, 0.5);
-    point.axial_tenth = width_at_level(axial, peak.depth, 0.1);
-    heed_neighbours(point.lateral_half, point, search, *here, true);
-    heed_neighbours(point.lateral_tenth, point, search, *here, true);
-    heed_neighbours(point.axial_half, point, search, *here, false);
-    heed_neighbours(point.axial_tenth, point, search, *here, false);
+    const Reach sideways = reach_of(search, *here, true);
+    const Reach lengthways = reach_of(search, *here, false);
+    point.lateral_half = width_at_level(lateral, peak.column - first, 0.5, sideways);
+    point.lateral_tenth = width_at_level(lateral, peak.column - first, 0.1, sideways);
+    point.axial_half = width_at_level(axial, peak.depth, 0.5, lengthways);
+    point.axial_tenth = width_at_level(axial, peak.depth, 0.1, lengthways);
     return point;
 }
 

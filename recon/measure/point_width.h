@@ -7,7 +7,7 @@
 /// runs along the beam through the peak. Levels are those of the usual point-response measurement (IEC 61391-1:2006;
 /// levels from memory).
 
-#include <span>
+#include <limits>
 #include <string>
 
 #include "recon/image/image.h"
@@ -20,7 +20,10 @@ struct PointSearch {
     Vec3 true_m = Vec3::Zero();         ///< where the point is
     double lateral_resolution_m = 0.0;  ///< sizes the search box: the peak may lie 1.5 of these off
     double axial_resolution_m = 0.0;
-    std::vector<Vec3> neighbours_m;  ///< other true points: the box stops half way to them
+    std::vector<Vec3> neighbours_m;  ///< other true points: the box, and the widths, stop half way to them
+    /// Widths are looked for this far from the true point.
+    double lateral_reach_m = std::numeric_limits<double>::infinity();
+    double axial_reach_m = std::numeric_limits<double>::infinity();
 };
 
 struct PointMeasurement {

@@ -41,7 +41,16 @@ struct Spectrum {
     explicit Spectrum(std::size_t count) : real(count, 0.0), imaginary(count, 0.0) {}
 
     Complex at(std::size_t n) const { return {real[n], imaginary[n]}; }
+    void add(std::size_t n, Complex value) {
+        real[n] += value.real();
+        imaginary[n] += value.imag();
+    }
 };
+
+/// Complex product without the checks for infinities that operator* makes.
+Complex product(Complex a, Complex b) {
+    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
 
 /// One way between an element and the point.
 struct Path {
@@ -52,10 +61,6 @@ struct Path {
 
 /// Adds amplitude sinc(f width) exp(j 2 pi f advance). Both rotations go from one frequency to the next by one turn.
 void add_path(Spectrum& sum, const Frequencies& frequencies, const Path& path, double weight, double advance_s) {
-    const auto turned = [](Complex by, Complex value) {
-        return Complex(value.real() * by.real() - value.imag() * by.imag(),
-                       value.real() * by.imag() + value.imag() * by.real());
-    };
     const Complex turn = std::polar(1.0, two_pi * frequencies.step * advance_s);
     Complex value = weight * path.amplitude * std::polar(1.0, two_pi * frequencies.first * advance_s);
     const double slope = std::numbers::pi * path.width_s;  // of the sinc's argument against frequency
@@ -64,10 +69,9 @@ void add_path(Spectrum& sum, const Frequencies& frequencies, const Path& path, d
     Complex slope_value = std::polar(1.0, slope * frequencies.first);
     for (std::size_t n = 0; n < frequencies.count; ++n) {
         const double sinc = wide ? slope_value.imag() / (slope * frequencies.at(n)) : 1.0;
-        sum.real[n] += sinc * value.real();
-        sum.imaginary[n] += sinc * value.imag();
-        value = turned(turn, value);
-        slope_value = turned(slope_turn, slope_value);
+        sum.add(n, sinc * value);
+        value = product(turn, value);
+        slope_value = product(slope_turn, slope_value);
     }
 }
 
@@ -80,6 +84,8 @@ struct Scene {
     double speed;          ///< of the medium
     double assumed_speed;  ///< of the recipe
     double shown_depth;    ///< where the point appears along the beam
+    /// T(f, s) of each event where the point rests and the pixel moves (grids); empty for lines.
+    std::vector<Spectrum> transmit = {};
 };
 
 Path path_to(const Scene& scene, int index, const Vec3& point) {
@@ -100,14 +106,16 @@ Path path_to(const Scene& scene, int index, const Vec3& point) {
     return path;
 }
 
-/// T(f, s) exp(j 2 pi f t_tx) of one event.
-void add_transmit(Spectrum& sum, const Frequencies& frequencies, const Scene& scene, const TransmitEvent& event,
-                  const Vec3& point, double weight, double assumed_time) {
+/// T(f, s) of one event.
+Spectrum transmit_sum(const Frequencies& frequencies, const Scene& scene, const TransmitEvent& event,
+                      const Vec3& point) {
+    Spectrum sum(frequencies.count);
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
         const Path path = path_to(scene, static_cast<int>(e), point);
-        add_path(sum, frequencies, path, weight * event.weight[e], assumed_time - event.delay_s[e] - path.delay_s);
+        add_path(sum, frequencies, path, event.weight[e], -event.delay_s[e] - path.delay_s);
     }
+    return sum;
 }
 
 /// Time the recipe assumes for the way out to a pixel.
@@ -138,13 +146,19 @@ Spectrum receive_sum(const Frequencies& frequencies, const Scene& scene, std::sp
     return sum;
 }
 
+/// Adds weight * spectrum * exp(j 2 pi f time).
+void add_delayed(Spectrum& sum, const Spectrum& spectrum, const Frequencies& frequencies, double weight, double time) {
+    const Complex turn = std::polar(1.0, two_pi * frequencies.step * time);
+    Complex rotation = weight * std::polar(1.0, two_pi * frequencies.first * time);
+    for (std::size_t n = 0; n < frequencies.count; ++n) {
+        sum.add(n, product(spectrum.at(n), rotation));
+        rotation = product(rotation, turn);
+    }
+}
+
 /// Adds transmit times receive.
 void add_product(Spectrum& sum, const Spectrum& transmit, const Spectrum& receive) {
-    for (std::size_t n = 0; n < sum.real.size(); ++n) {
-        const Complex value = transmit.at(n) * receive.at(n);
-        sum.real[n] += value.real();
-        sum.imaginary[n] += value.imag();
-    }
+    for (std::size_t n = 0; n < sum.real.size(); ++n) sum.add(n, product(transmit.at(n), receive.at(n)));
 }
 
 /// Sum over events without E and P, at a lateral offset (m, across the beam) of the pixel from the point.
@@ -155,9 +169,10 @@ Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double o
     if (view.line_scan) {
         const Vec3 point = true_place - offset * view.across;
         const TransmitEvent& event = *view.events.front();
-        Spectrum transmit(frequencies.count);
-        add_transmit(transmit, frequencies, scene, event, point, 1.0, scene.shown_depth / scene.assumed_speed);
-        add_product(total, transmit, receive_sum(frequencies, scene, event.listeners, view.origin_m, point));
+        Spectrum out(frequencies.count);
+        add_delayed(out, transmit_sum(frequencies, scene, event, point), frequencies, 1.0,
+                    scene.shown_depth / scene.assumed_speed);
+        add_product(total, out, receive_sum(frequencies, scene, event.listeners, view.origin_m, point));
         return total;
     }
     const Vec3 origin = view.origin_m + offset * view.across;
@@ -166,14 +181,13 @@ Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double o
     // Events in a row that share their listeners share the receive sum.
     for (std::size_t first = 0; first < view.events.size();) {
         const auto& listeners = view.events[first]->listeners;
-        Spectrum transmit(frequencies.count);
+        Spectrum out(frequencies.count);
         std::size_t next = first;
         for (; next < view.events.size() && view.events[next]->listeners == listeners; ++next) {
-            const TransmitEvent& event = *view.events[next];
-            add_transmit(transmit, frequencies, scene, event, true_place, weights[next],
-                         transmit_time(scene, event, pixel));
+            add_delayed(out, scene.transmit[next], frequencies, weights[next],
+                        transmit_time(scene, *view.events[next], pixel));
         }
-        add_product(total, transmit, receive_sum(frequencies, scene, listeners, origin, true_place));
+        add_product(total, out, receive_sum(frequencies, scene, listeners, origin, true_place));
         first = next;
     }
     return total;
@@ -290,10 +304,16 @@ std::vector<double> spaced(double reach, double step) {
     return values;
 }
 
-Patch compute_patch(const Scene& scene, double rule, double axial_rule) {
+Patch compute_patch(Scene scene, double rule, double axial_rule) {
     const double reach = lateral_reach_m(scene, rule);
     const Frequencies frequencies = frequencies_for(scene, reach, axial_rule);
     const auto spectrum = echo_spectrum(frequencies, scene);
+    if (!scene.view.line_scan) {
+        const Vec3 point = scene.view.at_depth(scene.view.depth_m);
+        for (const TransmitEvent* event : scene.view.events) {
+            scene.transmit.push_back(transmit_sum(frequencies, scene, *event, point));
+        }
+    }
     Patch patch;
     patch.offset_m = spaced(reach, rule / lateral_samples);
     patch.depth_m =
@@ -307,8 +327,8 @@ Patch compute_patch(const Scene& scene, double rule, double axial_rule) {
             Complex rotation = std::polar(1.0, two_pi * frequencies.first * time);
             Complex value = 0.0;
             for (std::size_t n = 0; n < frequencies.count; ++n) {
-                value += spectrum[n] * sum.at(n) * rotation;
-                rotation *= turn;
+                value += product(product(spectrum[n], sum.at(n)), rotation);
+                rotation = product(rotation, turn);
             }
             envelope.push_back(std::abs(value));
         }
@@ -336,6 +356,7 @@ PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, c
     const auto brightest = std::max_element(patch.values.begin(), patch.values.end()) - patch.values.begin();
     const FieldPeak peak = refine_peak(field, static_cast<std::size_t>(brightest) / field.depths,
                                        static_cast<std::size_t>(brightest) % field.depths);
+    prediction.lateral_reach_m = patch.offset_m.back();
     prediction.lateral.position_m = patch.offset_m;
     for (std::size_t c = 0; c < field.columns; ++c) {
         prediction.lateral.amplitude.push_back(interpolate(field, static_cast<double>(c), peak.depth));

@@ -28,8 +28,9 @@ struct PredictionTerms {
 };
 
 struct PointPrediction {
-    Profile lateral;  ///< across the beam at the depth of the peak, relative to the point
-    Profile axial;    ///< along the beam through the peak; empty for a continuous wave
+    double lateral_reach_m = 0.0;  ///< to either side: as far as the sharper of the two beams can fill
+    Profile lateral;               ///< across the beam at the depth of the peak, relative to the point
+    Profile axial;                 ///< along the beam through the peak; empty for a continuous wave
     LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
 };
 

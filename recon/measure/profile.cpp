@@ -11,52 +11,76 @@ namespace {
 
 /// Between two samples the profile is searched at this many places for a crossing.
 constexpr int steps_per_sample = 16;
-/// Side lobes and shoulders are looked for this many widths beyond each crossing.
-constexpr double rise_search_widths = 3.0;
-
-/// From this many samples across the half-amplitude width the square of the profile is interpolated instead.
+/// From this many samples across the half-amplitude lobe the square of the profile is interpolated instead.
 constexpr double square_from_samples = 4.0;
 
-/// The crossings of a profile on either side of its peak, as fractional indices.
-struct Crossings {
-    std::optional<double> left, right;
+/// Fractional indices between which a profile is searched.
+struct Limits {
+    double first, last;
 };
 
-/// Fractional index of the first crossing below `threshold` on the way from the peak in a direction (+1 or -1).
-std::optional<double> first_crossing(std::span<const double> samples, double peak, double threshold, int direction) {
-    const double end = direction > 0 ? static_cast<double>(samples.size() - 1) : 0.0;
-    double inside = peak;
-    while (inside != end) {
-        double outside = inside + static_cast<double>(direction) / steps_per_sample;
-        if ((outside - end) * direction > 0.0) outside = end;
-        if (interpolate(samples, outside) < threshold) {
+/// Where a profile stands at a level, as fractional indices: the lobe around the peak, and the outermost places.
+struct Crossings {
+    std::optional<double> inner_left, inner_right, outer_left, outer_right;
+};
+
+/// First place from `start` on the way to `end` where being above the threshold changes; nothing where it never does.
+std::optional<double> first_change(std::span<const double> samples, double start, double end, double threshold) {
+    const auto above = [&](double index) { return interpolate(samples, index) >= threshold; };
+    const bool at_start = above(start);
+    const double step = (end > start ? 1.0 : -1.0) / steps_per_sample;
+    for (double before = start; before != end;) {
+        double after = before + step;
+        if ((after - end) * step > 0.0) after = end;
+        if (above(after) != at_start) {
             for (int halving = 0; halving < 40; ++halving) {
-                const double middle = 0.5 * (inside + outside);
-                (interpolate(samples, middle) < threshold ? outside : inside) = middle;
+                const double middle = 0.5 * (before + after);
+                (above(middle) == at_start ? before : after) = middle;
             }
-            return 0.5 * (inside + outside);
+            return 0.5 * (before + after);
         }
-        inside = outside;
+        before = after;
     }
     return std::nullopt;
 }
 
-Crossings crossings_at(std::span<const double> samples, double peak, double level) {
+/// From the end of the search inwards; nothing where the profile is above the threshold at the very end.
+std::optional<double> outermost(std::span<const double> samples, double end, double peak, double threshold) {
+    if (interpolate(samples, end) >= threshold) return std::nullopt;
+    return first_change(samples, end, peak, threshold);
+}
+
+Crossings crossings_at(std::span<const double> samples, double peak, double level, const Limits& limits) {
     const double threshold = level * interpolate(samples, peak);
-    return {first_crossing(samples, peak, threshold, -1), first_crossing(samples, peak, threshold, +1)};
+    return {first_change(samples, peak, limits.first, threshold), first_change(samples, peak, limits.last, threshold),
+            outermost(samples, limits.first, peak, threshold), outermost(samples, limits.last, peak, threshold)};
 }
 
 /// An envelope has a cusp wherever the field under it passes through zero, which no kernel follows; its square is
 /// smooth, but holds twice the band and so needs finer samples. Each is taken where it is the better one.
-Crossings best_crossings(std::span<const double> samples, double peak, double level) {
-    const Crossings half = crossings_at(samples, peak, 0.5);
-    if (half.left && half.right && *half.right - *half.left < square_from_samples) {
-        return level == 0.5 ? half : crossings_at(samples, peak, level);
+Crossings best_crossings(std::span<const double> samples, double peak, double level, const Limits& limits) {
+    const Crossings half = crossings_at(samples, peak, 0.5, limits);
+    if (half.inner_left && half.inner_right && *half.inner_right - *half.inner_left < square_from_samples) {
+        return level == 0.5 ? half : crossings_at(samples, peak, level, limits);
     }
     std::vector<double> squares(samples.begin(), samples.end());
     for (double& value : squares) value *= value;
-    return crossings_at(squares, peak, level * level);
+    return crossings_at(squares, peak, level * level, limits);
 }
+
+/// Fractional index of a position among monotonic ones, clamped to their ends.
+double index_of_position(std::span<const double> positions, double position) {
+    const bool ascending = positions.back() >= positions.front();
+    const auto passed = [&](double other) { return ascending ? other < position : other > position; };
+    std::size_t above = 0;
+    while (above < positions.size() && passed(positions[above])) ++above;
+    if (above == 0) return 0.0;
+    if (above == positions.size()) return static_cast<double>(positions.size() - 1);
+    const double low = positions[above - 1];
+    return static_cast<double>(above - 1) + (position - low) / (positions[above] - low);
+}
+
+constexpr const char* image_ends = "the image ends before the profile falls to this level";
 
 }  // namespace
 
@@ -68,27 +92,27 @@ double value_at_index(std::span<const double> values, double index) {
     return values[below] + fraction * (values[above] - values[below]);
 }
 
-LevelWidth width_at_level(const Profile& profile, double peak, double level) {
+LevelWidth width_at_level(const Profile& profile, double peak, double level, const Reach& reach) {
     LevelWidth width;
-    const std::span<const double> samples = profile.amplitude;
-    const double threshold = level * interpolate(samples, peak);
-    const auto [left, right] = best_crossings(samples, peak, level);
-    if (!left || !right) {
-        width.reason = "the image ends before the profile falls to this level";
+    const std::span<const double> positions = profile.position_m;
+    // Lines may be numbered from right to left; positions then descend.
+    const bool ascending = positions.back() >= positions.front();
+    const double from = index_of_position(positions, reach.from_m);
+    const double to = index_of_position(positions, reach.to_m);
+    const Limits limits{std::min(peak, std::min(from, to)), std::max(peak, std::max(from, to))};
+    const Crossings at = best_crossings(profile.amplitude, peak, level, limits);
+    if (!at.outer_left || !at.outer_right) {
+        const bool at_from = ascending ? !at.outer_left : !at.outer_right;
+        const double end = at_from ? from : to;
+        const bool image_end = end == 0.0 || end == static_cast<double>(positions.size() - 1);
+        width.reason = image_end ? image_ends : at_from ? reach.before_from : reach.beyond_to;
         return width;
     }
-    // Lines may be numbered from right to left; positions then descend.
     std::tie(width.left_m, width.right_m) =
-        std::minmax({value_at_index(profile.position_m, *left), value_at_index(profile.position_m, *right)});
+        std::minmax({value_at_index(positions, *at.outer_left), value_at_index(positions, *at.outer_right)});
     width.width_m = width.right_m - width.left_m;
-    width.samples = *right - *left;
-    const double reach = rise_search_widths * width.samples;
-    for (std::size_t n = 0; n < samples.size(); ++n) {
-        const auto index = static_cast<double>(n);
-        const bool beside =
-            (index < *left - 1.0 && index > *left - reach) || (index > *right + 1.0 && index < *right + reach);
-        if (beside && samples[n] > threshold) width.rises_again = true;
-    }
+    width.samples = at.inner_right.value_or(*at.outer_right) - at.inner_left.value_or(*at.outer_left);
+    width.lobes = *at.outer_right - *at.outer_left > width.samples + 1.0 / steps_per_sample;
     return width;
 }
 

@@ -2,6 +2,7 @@
 /// A cut through a point's image, and its full width at a level.
 
 #include <cstddef>
+#include <limits>
 #include <optional>
 #include <span>
 #include <string>
@@ -15,13 +16,22 @@ struct Profile {
     std::vector<double> amplitude;   ///< linear, not negative where it comes from an envelope
 };
 
-/// Full width at a level, between the first crossings on either side of the peak.
+/// The stretch of a profile that belongs to a point, and what ends it on either side.
+struct Reach {
+    double from_m = -std::numeric_limits<double>::infinity();
+    double to_m = std::numeric_limits<double>::infinity();
+    std::string before_from = "the search range ends before the profile falls to this level";
+    std::string beyond_to = before_from;
+};
+
+/// Full width at a level: between the outermost places within reach where the profile stands at the level. A beam out
+/// of focus splits into lobes, and a side lobe may stand above the level: the width spans them, and `lobes` tells.
 struct LevelWidth {
     std::optional<double> width_m;  ///< empty where `reason` says why
     double left_m = 0.0;            ///< positions of the two crossings
     double right_m = 0.0;
-    double samples = 0.0;      ///< the width counted in samples of the profile
-    bool rises_again = false;  ///< within 3 widths beyond a crossing the profile climbs above the level again
+    double samples = 0.0;  ///< samples of the profile across the lobe that holds the peak
+    bool lobes = false;    ///< between the crossings the profile dips below the level
     std::string reason;
 
     /// Fewer than 3 samples across: interpolation no longer holds the width to 1 %.
@@ -30,7 +40,7 @@ struct LevelWidth {
 
 /// Full width at `level` times the peak that lies at fractional index `peak` (equally spaced samples, interpolated by
 /// the band-limited kernel).
-LevelWidth width_at_level(const Profile& profile, double peak, double level);
+LevelWidth width_at_level(const Profile& profile, double peak, double level, const Reach& reach = {});
 
 /// 20 log10 of amplitude over `reference`, not below `floor_dB`.
 std::vector<double> level_dB(std::span<const double> amplitude, double reference, double floor_dB = -120.0);

@@ -11,6 +11,10 @@ namespace {
 
 /// Neighbours farther off than this many search boxes cannot matter; a box is a few resolution cells.
 constexpr std::size_t most_neighbours = 64;
+/// The axial width is looked for this many rule widths from the point.
+constexpr double axial_reach = 6.0;
+/// Depths of the predicted curve.
+constexpr int curve_steps = 72;
 
 std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::size_t self) {
     std::vector<Vec3> others;
@@ -48,8 +52,33 @@ PointReport report_point(const Image& image, std::size_t index) {
         std::max(report.rule_lateral_half_m, 0.5 * report.predicted_lateral_half_m.value_or(0.0));
     search.axial_resolution_m = report.rule_axial_half_m;
     search.neighbours_m = nearest_neighbours(info.truth.points, index);
+    if (predicted.lateral_reach_m > 0.0) search.lateral_reach_m = predicted.lateral_reach_m;
+    search.axial_reach_m = axial_reach * report.rule_axial_half_m;
     report.measured = measure_point(image, search);
     return report;
+}
+
+std::vector<std::pair<double, double>> predicted_curve(const Image& image, const std::vector<PointReport>& points) {
+    std::vector<std::pair<double, double>> curve;
+    if (points.size() < 2) return curve;
+    const double least = points.front().measured.true_m.z();
+    const double step = (points.back().measured.true_m.z() - least) / curve_steps;
+    if (!(step > 0.0)) return curve;
+    const auto& central = *std::min_element(points.begin(), points.end(), [](const auto& a, const auto& b) {
+        return std::abs(a.measured.true_m.x()) < std::abs(b.measured.true_m.x());
+    });
+    std::vector<double> widths(curve_steps + 1);
+#pragma omp parallel for schedule(dynamic)
+    for (int n = 0; n <= curve_steps; ++n) {
+        const Vec3 place(central.measured.true_m.x(), 0.0, least + n * step);
+        const auto predicted = predict_point(image.recording, image.recipe, place);
+        widths[static_cast<std::size_t>(n)] = predicted.lateral_half.width_m.value_or(0.0);
+    }
+    for (int n = 0; n <= curve_steps; ++n) {
+        const double width = widths[static_cast<std::size_t>(n)];
+        if (width > 0.0) curve.emplace_back(least + n * step, width);
+    }
+    return curve;
 }
 
 }  // namespace
@@ -60,6 +89,8 @@ std::optional<double> PointReport::ratio() const {
 }
 
 ImageReport report_image(const Image& image) {
+    if (image.recording.events.empty())
+        throw InputError("the image's recording has no transmit events to hold it against");
     ImageReport report;
     report.recipe = image.recipe.name;
     report.title = image.recipe.title;
@@ -80,6 +111,7 @@ ImageReport report_image(const Image& image) {
         const Vec3& second = b.measured.true_m;
         return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
     });
+    report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }
 

@@ -4,6 +4,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "recon/image/image.h"
@@ -42,6 +43,8 @@ struct ImageReport {
     double assumed_sound_speed_m_s = 0.0;  ///< of the reconstruction
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
+    /// Predicted lateral half-amplitude width against depth, (m, m), along the column of the point nearest x = 0.
+    std::vector<std::pair<double, double>> predicted_curve_m;
 };
 
 /// Measures every true point of an image.

@@ -66,8 +66,8 @@ std::vector<std::string> notes(const PointMeasurement& measured) {
     for (const auto& [name, width] : widths(measured)) {
         if (!width.reason.empty()) all.push_back(std::string(name) + ": " + width.reason);
         if (width.coarse()) all.push_back(std::string(name) + ": fewer than 3 pixels across");
-        if (width.rises_again)
-            all.push_back(std::string(name) + ": the profile rises above this level again beside it");
+        if (width.lobes)
+            all.push_back(std::string(name) + ": spans lobes (between them the profile falls below this level)");
     }
     return all;
 }

@@ -52,7 +52,7 @@ std::string width_cell(const LevelWidth& width, Notes& notes) {
     if (!width.width_m) return cell + notes.letter(width.reason);
     if (width.coarse())
         return cell + notes.letter("fewer than 3 pixels across: make the grid finer to trust the width");
-    if (width.rises_again) return cell + notes.letter("beside it, shoulders or side lobes rise above this level again");
+    if (width.lobes) return cell + notes.letter("spans lobes: between them the profile falls below this level");
     return cell + " ";
 }
 

@@ -49,7 +49,7 @@ std::vector<ImageReport> two_images() {
     first.recording_digest = "sha256:0123";
     first.points = {point_at(0.0, 20e-3, 1.0), point_at(-10e-3, 120e-3, 6.0)};
     first.points[0].measured.lateral_half.samples = 2.4;
-    first.points[1].measured.lateral_tenth.rises_again = true;
+    first.points[1].measured.lateral_tenth.lobes = true;
     ImageReport second = first;
     second.recipe = "fast";
     second.title = "Assumed \"1600\"";
@@ -75,7 +75,7 @@ Dynamic focus [dynamic]
     20.00    0.00      0.500a  0.480      0.495  1.010      0.900       0.880      0.230   0.227    0.004  -0.002
    120.00  -10.00      3.000   2.880      2.970  1.010      5.400b      5.280      0.230   0.227    0.004  -0.002
     a  fewer than 3 pixels across: make the grid finer to trust the width
-    b  beside it, shoulders or side lobes rise above this level again
+    b  spans lobes: between them the profile falls below this level
 
 Assumed "1600" [fast]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s (reconstructed for 1600 m/s)

@@ -87,7 +87,7 @@ TEST(Search, NeighboursAreKeptApart) {
     const PointMeasurement first = measure_point(image, at(left.x(), left.z(), {right}));
     ASSERT_TRUE(first.found) << first.reason;
     EXPECT_NEAR(first.peak_m.x(), left.x(), 0.02e-3);
-    // the dip between them stays above one tenth: that width would reach over the neighbour
+    // the dip half way between them stays above one tenth
     EXPECT_FALSE(first.lateral_tenth.width_m);
     EXPECT_NE(first.lateral_tenth.reason.find("not separated"), std::string::npos) << first.lateral_tenth.reason;
     // Without being told of the neighbour the brighter one is taken for the point: the box is then 1.2 mm wide.

@@ -50,6 +50,7 @@ TEST_P(KnownShape, WidthsWithinOnePercentAndPlaceWithinATwentiethOfAPixel) {
                 step, 2 * half + 1, depth_step, 20e-3 - static_cast<double>(half) * depth_step, 2 * half + 1,
                 [&](double x, double z) { return shape.lateral(x - x0, width) * synthetic::gaussian(z - z0, axial); });
             PointSearch search{{x0 + 0.3 * step, 0.0, z0 - 0.2 * depth_step}, width, axial, {}};
+            if (shape.name == "sinc") search.lateral_reach_m = 0.83 * width;  // short of its side lobes
             const PointMeasurement point = measure_point(image, search);
             ASSERT_TRUE(point.found) << shape.name << ": " << point.reason;
             ASSERT_TRUE(point.lateral_half.width_m && point.lateral_tenth.width_m && point.axial_half.width_m &&
@@ -88,16 +89,42 @@ TEST(Width, FewerThanThreePixelsIsFlagged) {
     EXPECT_FALSE(measured(3.5).lateral_half.coarse());
 }
 
-TEST(Width, ShouldersAboveTheLevelAreTold) {
-    // One-way sinc: side lobes at -13.3 dB, above one tenth but below one half.
-    const double width = 0.6e-3;
+TEST(Width, SpansTheLobesAboveTheLevelAndSaysSo) {
+    // One-way sinc: side lobes at -13.26 and -17.83 dB stand above one tenth, the third at -20.8 dB does not
+    // (published.md, section 5). |sinc(u)| = 0.1 on the far side of the second at u = 2.72.
+    const double width = 0.6e-3, scale = width / 1.206709129;
     const Image image = synthetic::cartesian_image(0.06e-3, 121, 0.02e-3, 19e-3, 101, [&](double x, double z) {
-        return std::sqrt(synthetic::sinc_squared(x, width)) * synthetic::gaussian(z - 20e-3, 0.25e-3);
+        return one_way(x, width) * synthetic::gaussian(z - 20e-3, 0.25e-3);
     });
     const PointMeasurement point = measure_point(image, {{0.0, 0.0, 20e-3}, width, 0.25e-3, {}});
     ASSERT_TRUE(point.found);
-    EXPECT_FALSE(point.lateral_half.rises_again);
-    EXPECT_TRUE(point.lateral_tenth.rises_again);
+    EXPECT_FALSE(point.lateral_half.lobes);
+    EXPECT_TRUE(point.lateral_tenth.lobes);
+    double u = 2.5;
+    while (std::abs(std::sin(std::numbers::pi * u) / (std::numbers::pi * u)) > 0.1) u += 1e-5;
+    ASSERT_TRUE(point.lateral_tenth.width_m);
+    EXPECT_NEAR(*point.lateral_tenth.width_m, 2.0 * u * scale, 0.01 * 2.0 * u * scale);
+    // A search that ends before the first side lobe sees the main lobe alone.
+    PointSearch narrow{{0.0, 0.0, 20e-3}, width, 0.25e-3, {}};
+    narrow.lateral_reach_m = 1.0 * scale;
+    const PointMeasurement main_lobe = measure_point(image, narrow);
+    ASSERT_TRUE(main_lobe.lateral_tenth.width_m);
+    EXPECT_FALSE(main_lobe.lateral_tenth.lobes);
+    EXPECT_NEAR(*main_lobe.lateral_tenth.width_m, 1.815857248 * scale, 0.01 * 1.815857248 * scale);
+}
+
+TEST(Width, ABeamOutOfFocusIsAsWideAsBothItsHumps) {
+    const Image image = synthetic::cartesian_image(0.06e-3, 121, 0.02e-3, 19e-3, 101, [&](double x, double z) {
+        return (synthetic::gaussian(x - 1.5e-3, 1e-3) + 0.9 * synthetic::gaussian(x + 1.5e-3, 1e-3)) *
+               synthetic::gaussian(z - 20e-3, 0.25e-3);
+    });
+    const PointMeasurement point = measure_point(image, {{0.0, 0.0, 20e-3}, 2e-3, 0.25e-3, {}});
+    ASSERT_TRUE(point.found) << point.reason;
+    EXPECT_NEAR(point.lateral_error_m, 1.5e-3, 1e-5);
+    EXPECT_TRUE(point.lateral_half.lobes);
+    // Right hump at half its own height, left one (0.9 high) at 0.5: sqrt(log2(1.8)) / 2 mm beyond its centre.
+    const double expected = 3e-3 + 0.5e-3 + 0.5e-3 * std::sqrt(std::log2(1.8));
+    EXPECT_NEAR(*point.lateral_half.width_m, expected, 2e-3 * expected);
 }
 
 TEST(Width, ACrossingTheImageDoesNotReachIsNoNumber) {

@@ -9,6 +9,7 @@ if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
 if (!exists("least_dB")) least_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
+if (!exists("key_columns")) key_columns = 2           # of the legend
 if (!exists("png_file")) png_file = 'profiles.png'
 if (!exists("svg_file")) svg_file = 'profiles.svg'
 
@@ -29,7 +30,7 @@ set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
 set yrange [least_dB:2]
 set ytics (0, -6, -20, -30, -40, -50, -60, -70, -80, -90, -100)
 if (half_range_mm > 0) { set xrange [-half_range_mm:half_range_mm] }
-set key outside below center horizontal samplen 4 spacing 1.3 height 0.6 maxcols 3 noenhanced
+set key outside bottom center horizontal Left reverse samplen 4 spacing 1.35 height 0.5 maxcols key_columns noenhanced
 
 name(i) = (names eq '') ? sprintf('curve %d', i) : word(names, i)
 

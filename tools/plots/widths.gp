@@ -1,4 +1,4 @@
-# Lateral width of points against their depth: measured (marks joined by a line) and predicted (dashes, same hue).
+# Lateral width of points against their depth: measured (marks) and predicted (dashes, same hue).
 #
 # Data: a CSV whose first column is depth_mm, followed by two columns per curve: measured and predicted width in mm.
 # Alone: gnuplot -e "csv='widths.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" widths.gp
@@ -8,6 +8,7 @@ if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve; else the CSV's own headings
 if (!exists("plot_title")) plot_title = 'Lateral width of a point against its depth'
 if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ manyfold
+if (!exists("key_columns")) key_columns = 2           # of the legend
 if (!exists("png_file")) png_file = 'widths.png'
 if (!exists("svg_file")) svg_file = 'widths.svg'
 
@@ -21,26 +22,23 @@ array dash[8] = ['-', '_', '.', '_.', '-.', '_..', '..', '-..']
 set datafile separator ','
 set xlabel 'depth (mm)' noenhanced
 set ylabel 'lateral width at half amplitude (mm)' noenhanced
-set title plot_title noenhanced offset 0,0.3
+set title plot_title . "\nmarks: measured, dashes: predicted" noenhanced offset 0,0.2
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
-set offsets graph 0.03, graph 0.03, graph 0.05, 0
 if (log_width) {
     set logscale y
-    set ytics (0.1, 0.15, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10, 15, 20, 30, 50)
-} else {
-    set yrange [0:*]
+    set ytics (0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10, 15, 20, 30, 50)
 }
-set key outside below center horizontal samplen 3.2 spacing 1.3 height 0.6 maxcols 3 noenhanced
+set key outside bottom center horizontal Left reverse samplen 4 spacing 1.35 height 0.5 maxcols key_columns noenhanced
 
 name(i) = (names eq '') ? sprintf('curve %d', i) : word(names, i)
 
 set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
 set output png_file
 plot for [i=1:curves] csv using 1:2*i+1 with lines lw 1.8 dt dash[i] lc rgb hue[i] notitle, \
-     for [i=1:curves] csv using 1:2*i with linespoints lw 1.2 pt mark[i] ps size[i] lc rgb hue[i] title name(i), \
-     NaN with lines lw 1.8 dt '-' lc rgb '#404040' title 'predicted'
+     for [i=1:curves] csv using 1:2*i with points lw 1.6 pt mark[i] ps size[i] lc rgb hue[i] notitle, \
+     for [i=1:curves] keyentry with linespoints lw 1.8 dt dash[i] pt mark[i] ps size[i] lc rgb hue[i] title name(i)
 set output
 
 set terminal svg size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
