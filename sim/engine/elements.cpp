@@ -36,6 +36,16 @@ ElementArrays element_arrays(const Probe& probe) {
     return out;
 }
 
+bool is_straight_row(const Probe& probe) {
+    const Element& first = probe.elements.front();
+    const Vec3 lateral = Vec3::UnitY().cross(first.normal).normalized();
+    return std::all_of(probe.elements.begin(), probe.elements.end(), [&](const Element& element) {
+        const Vec3 along = element.center_m - first.center_m;
+        return element.normal == first.normal && element.width_m == first.width_m &&
+               element.height_m == first.height_m && (along - along.dot(lateral) * lateral).norm() < 1e-9;
+    });
+}
+
 double lens_delay_s(double elevation_focus_m, double y_m, double sound_speed_m_s) {
     if (!std::isfinite(elevation_focus_m)) {
         return 0.0;

@@ -28,6 +28,9 @@ struct ElementArrays {
 
 ElementArrays element_arrays(const Probe& probe);
 
+/// True for a row of equal elements on one straight line, all looking the same way.
+bool is_straight_row(const Probe& probe);
+
 /// Delay of an elevation lens at height y: -(sqrt(F^2 + y^2) - F) / c; the rim is advanced. 0 without a lens.
 double lens_delay_s(double elevation_focus_m, double y_m, double sound_speed_m_s);
 

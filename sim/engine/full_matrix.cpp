@@ -3,32 +3,59 @@
 #include <omp.h>
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
+#include <optional>
 
 #include "sim/engine/echo_traces.h"
 #include "sim/engine/product.h"
 #include "sim/engine/response.h"
+#include "sim/engine/virtual_elements.h"
 
 namespace echoloom {
 
 namespace {
 
-/// One cell, or a part of a crowded one: the unit whose responses are formed and multiplied at a time.
-struct Part {
-    const Cell* cell = nullptr;
-    std::span<const Scatterer> scatterers;
-    bool first = false;
-    bool last = false;
-    std::size_t plan = 0;  ///< index of its cell's plan in the block
-};
-
 struct PlannedCell {
+    std::span<const Scatterer> scatterers;
     WindowPlan plan;
     ElementFactors factors;
+    std::optional<VirtualElements> virtual_elements;
 };
 
-/// Work on one group of parts at a time: responses of all of them first, then every strip of pairs over all of them.
+/// The unit of work: a whole cell by virtual elements, or a part of a cell by the direct route.
+struct Unit {
+    const PlannedCell* cell = nullptr;
+    std::span<const Scatterer> scatterers;
+    bool first = false;  ///< of its cell
+    bool last = false;
+};
+
+/// What the first half of the work makes of a unit and the second half uses.
+struct UnitResult {
+    ResponseGrid responses;  ///< direct route
+    NodeSums sums;           ///< virtual elements
+};
+
+std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
+    std::vector<Unit> units;
+    for (const PlannedCell& cell : cells) {
+        const std::size_t count = cell.scatterers.size();
+        const std::size_t part = cell.virtual_elements ? count : scatterers_per_part;
+        for (std::size_t at = 0; at < count; at += part) {
+            const std::size_t take = std::min(part, count - at);
+            units.push_back({&cell, cell.scatterers.subspan(at, take), at == 0, at + take == count});
+        }
+    }
+    return units;
+}
+
+std::size_t result_bytes(const Unit& unit, std::size_t padded_elements) {
+    const auto bins = static_cast<std::size_t>(unit.cell->plan.bins);
+    const std::size_t nodes = unit.cell->virtual_elements ? unit.cell->virtual_elements->elements.padded : 0;
+    const std::size_t values = nodes > 0 ? nodes * nodes : padded_elements * unit.scatterers.size();
+    return 2 * sizeof(float) * bins * values;
+}
+
+/// Runs some units at a time: responses of all of them first, then every strip of pairs over all of them.
 class Block {
   public:
     Block(const EngineContext& context, PairRecord& record, WindowTransforms& transforms, int threads)
@@ -42,38 +69,46 @@ class Block {
             strip.width = (strip.last_column - row + element_group - 1) / element_group * element_group;
             strips_.push_back(std::move(strip));
         }
-        scratch_.resize(static_cast<std::size_t>(threads));
+        traces_.resize(static_cast<std::size_t>(threads));
+        nodes_.resize(static_cast<std::size_t>(threads));
     }
 
-    void run(std::span<const Part> parts, std::span<const PlannedCell> cells) {
-        if (responses_.size() < parts.size()) {
-            responses_.resize(parts.size());
+    void run(std::span<const Unit> units) {
+        if (results_.size() < units.size()) {
+            results_.resize(units.size());
         }
-        form_responses(parts, cells);
-        multiply_and_add(parts, cells);
+#pragma omp parallel for schedule(dynamic) num_threads(threads_)
+        for (std::size_t i = 0; i < units.size(); ++i) {
+            form(units[i], results_[i], nodes_[static_cast<std::size_t>(omp_get_thread_num())]);
+        }
+        // Each strip is one thread's: it adds the units in their order, so sums and traces keep one order on any number
+        // of threads.
+#pragma omp parallel for schedule(dynamic) num_threads(threads_)
+        for (std::size_t s = 0; s < strips_.size(); ++s) {
+            TraceScratch& scratch = traces_[static_cast<std::size_t>(omp_get_thread_num())];
+            for (std::size_t i = 0; i < units.size(); ++i) {
+                add(units[i], results_[i], strips_[s], scratch);
+            }
+        }
     }
 
   private:
-    void form_responses(std::span<const Part> parts, std::span<const PlannedCell> cells) {
-#pragma omp parallel for schedule(dynamic) num_threads(threads_)
-        for (std::size_t i = 0; i < parts.size(); ++i) {
-            compute_responses(context_, cells[parts[i].plan].plan, parts[i].scatterers, responses_[i]);
+    void form(const Unit& unit, UnitResult& result, NodeScratch& scratch) {
+        if (unit.cell->virtual_elements) {
+            compute_node_sums(context_, *unit.cell->virtual_elements, unit.scatterers, scratch, result.sums);
+        } else {
+            compute_responses(context_, context_.elements, unit.cell->plan, unit.scatterers, result.responses);
         }
     }
 
-    /// Each strip is one thread's: it adds the parts in their order, so sums and traces keep one order on any number of
-    /// threads.
-    void multiply_and_add(std::span<const Part> parts, std::span<const PlannedCell> cells) {
-#pragma omp parallel for schedule(dynamic) num_threads(threads_)
-        for (std::size_t s = 0; s < strips_.size(); ++s) {
-            TraceScratch& scratch = scratch_[static_cast<std::size_t>(omp_get_thread_num())];
-            for (std::size_t i = 0; i < parts.size(); ++i) {
-                accumulate_products(responses_[i], parts[i].first, strips_[s]);
-                if (parts[i].last) {
-                    const PlannedCell& cell = cells[parts[i].plan];
-                    add_traces(context_, cell.plan, cell.factors, strips_[s], transforms_, scratch, record_);
-                }
-            }
+    void add(const Unit& unit, const UnitResult& result, StripSums& strip, TraceScratch& scratch) {
+        if (unit.cell->virtual_elements) {
+            expand_node_sums(result.sums, *unit.cell->virtual_elements, strip);
+        } else {
+            accumulate_products(result.responses, unit.first, strip);
+        }
+        if (unit.last) {
+            add_traces(context_, unit.cell->plan, unit.cell->factors, strip, transforms_, scratch, record_);
         }
     }
 
@@ -81,27 +116,11 @@ class Block {
     PairRecord& record_;
     WindowTransforms& transforms_;
     int threads_;
-    std::vector<ResponseGrid> responses_;
+    std::vector<UnitResult> results_;
     std::vector<StripSums> strips_;
-    std::vector<TraceScratch> scratch_;
+    std::vector<TraceScratch> traces_;
+    std::vector<NodeScratch> nodes_;
 };
-
-/// Whole cells go through in groups; a crowded cell's parts may be split over groups, for the strips keep its sums.
-std::vector<Part> split_into_parts(const CellBlock& block) {
-    std::vector<Part> parts;
-    for (const Cell& cell : block.cells) {
-        const std::span<const Scatterer> all(block.scatterers.data() + cell.first, cell.count);
-        for (std::size_t at = 0; at < cell.count; at += scatterers_per_part) {
-            const std::size_t take = std::min(scatterers_per_part, cell.count - at);
-            parts.push_back({&cell, all.subspan(at, take), at == 0, at + take == cell.count, 0});
-        }
-    }
-    return parts;
-}
-
-std::size_t response_bytes(const EngineContext& context, const WindowPlan& plan) {
-    return 2 * sizeof(float) * static_cast<std::size_t>(plan.bins) * context.elements.padded * scatterers_per_part;
-}
 
 /// True where no echo of a cell can reach the samples that are wanted.
 bool misses_record(const EngineContext& context, const WindowPlan& plan, const PairRecord& record) {
@@ -112,68 +131,67 @@ bool misses_record(const EngineContext& context, const WindowPlan& plan, const P
     return last <= record.wanted.first || first > record.wanted.last;
 }
 
-/// Runs through the parts of one slab of cells.
+/// Runs through the cells of one slab, some at a time.
 class SlabRunner {
   public:
     SlabRunner(const EngineContext& context, const FullMatrixWork& work, PairRecord& record,
                WindowTransforms& transforms, Block& block)
         : context_(context), work_(work), record_(record), transforms_(transforms), block_(block) {}
 
-    void run(const CellBlock& cells) {
-        std::vector<Part> parts = split_into_parts(cells);
-        std::size_t at = 0;
-        while (at < parts.size()) {
-            at = run_group(cells, parts, at);
+    void run(const CellBlock& slab) {
+        const std::size_t step = work_.cells_per_block > 0 ? work_.cells_per_block : 128;
+        const std::span<const Cell> cells(slab.cells);
+        for (std::size_t at = 0; at < cells.size(); at += step) {
+            const std::vector<PlannedCell> planned =
+                plan_cells(slab, cells.subspan(at, std::min(step, cells.size() - at)));
+            run_units(split_into_units(planned));
         }
     }
 
   private:
-    /// Plans the cells of one group, computes it, and returns where the next begins.
-    std::size_t run_group(const CellBlock& cells, std::vector<Part>& parts, std::size_t begin) {
-        const std::size_t cells_at_most = work_.cells_per_block > 0 ? work_.cells_per_block : 64;
-        std::size_t end = begin;
-        std::vector<const Cell*> group;
-        while (end < parts.size() && group.size() < cells_at_most && end - begin < 4 * cells_at_most) {
-            if (group.empty() || group.back() != parts[end].cell) {
-                group.push_back(parts[end].cell);
+    /// As many units at a time as the room for their results allows.
+    void run_units(std::span<const Unit> units) {
+        std::size_t begin = 0;
+        while (begin < units.size()) {
+            std::size_t end = begin;
+            std::size_t bytes = 0;
+            std::size_t scatterers = 0;
+            do {
+                bytes += result_bytes(units[end], context_.elements.padded);
+                scatterers += units[end].scatterers.size();
+                ++end;
+            } while (end < units.size() &&
+                     bytes + result_bytes(units[end], context_.elements.padded) <= work_.responses_bytes);
+            block_.run(units.subspan(begin, end - begin));
+            if (work_.progress) {
+                work_.progress(scatterers);
             }
-            parts[end].plan = group.size() - 1;
-            ++end;
+            begin = end;
         }
-        std::vector<PlannedCell> planned = plan_group(cells, group);
-        std::size_t bytes = 0;
-        std::size_t fits = begin;
-        while (fits < end) {
-            bytes += response_bytes(context_, planned[parts[fits].plan].plan);
-            if (bytes > work_.responses_bytes && fits > begin) {
-                break;
-            }
-            ++fits;
-        }
-        std::vector<Part> wanted;
-        std::size_t scatterers = 0;
-        for (std::size_t i = begin; i < fits; ++i) {
-            scatterers += parts[i].scatterers.size();
-            if (!misses_record(context_, planned[parts[i].plan].plan, record_)) {
-                wanted.push_back(parts[i]);
-            }
-        }
-        block_.run(wanted, planned);
-        if (work_.progress) {
-            work_.progress(scatterers);
-        }
-        return fits;
     }
 
-    std::vector<PlannedCell> plan_group(const CellBlock& cells, std::span<const Cell* const> group) {
-        std::vector<PlannedCell> planned(group.size());
+    /// Plans of the cells whose echoes reach the record; transforms are prepared here, on one thread.
+    std::vector<PlannedCell> plan_cells(const CellBlock& slab, std::span<const Cell> cells) {
+        std::vector<PlannedCell> planned(cells.size());
 #pragma omp parallel for schedule(dynamic) num_threads(work_.threads)
-        for (std::size_t i = 0; i < group.size(); ++i) {
-            planned[i].plan = plan_window(context_, {cells.scatterers.data() + group[i]->first, group[i]->count});
-            planned[i].factors = element_factors(context_, planned[i].plan);
+        for (std::size_t i = 0; i < cells.size(); ++i) {
+            PlannedCell& cell = planned[i];
+            cell.scatterers = {slab.scatterers.data() + cells[i].first, cells[i].count};
+            cell.plan = plan_window(context_, cell.scatterers);
+            if (misses_record(context_, cell.plan, record_)) {
+                cell.scatterers = {};
+                continue;
+            }
+            if (context_.straight_row) {
+                cell.virtual_elements =
+                    plan_virtual_elements(context_, cell.scatterers, record_.pairs.count(), cell.plan);
+            }
+            cell.factors = element_factors(context_, cell.plan);
         }
         for (const PlannedCell& cell : planned) {
-            transforms_.prepare(cell.plan.length);
+            if (!cell.scatterers.empty()) {
+                transforms_.prepare(cell.plan.length);
+            }
         }
         return planned;
     }

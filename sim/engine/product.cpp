@@ -107,17 +107,21 @@ HWY_EXPORT(products);
 namespace {
 
 void make_room(const ResponseGrid& responses, StripSums& strip) {
-    const std::size_t size = strip.at(responses.bins, 0);
-    if (strip.real.size() < size) {
-        strip.real.resize(size);
-        strip.imaginary.resize(size);
-    }
+    strip.make_room(responses.bins);
     if (strip.left.size() < responses.scatterers * 2 * strip_rows) {
         strip.left.resize(responses.scatterers * 2 * strip_rows);
     }
 }
 
 }  // namespace
+
+void StripSums::make_room(std::size_t bins) {
+    const std::size_t size = at(bins, 0);
+    if (real.size() < size) {
+        real.resize(size);
+        imaginary.resize(size);
+    }
+}
 
 void accumulate_products(const ResponseGrid& responses, bool fresh, StripSums& strip) {
     make_room(responses, strip);

@@ -18,9 +18,11 @@ struct StripSums {
     std::size_t width = 0;        ///< columns kept, whole vectors
     AlignedVector<float> real;
     AlignedVector<float> imaginary;
-    std::vector<float> left;  ///< scratch: strength-weighted rows of one bin
+    std::vector<float> left;    ///< scratch: strength-weighted rows of one bin
+    AlignedVector<float> half;  ///< scratch: rows carried to elements, columns still at virtual ones
 
     std::size_t at(std::size_t bin, std::size_t row) const { return (bin * strip_rows + row) * width; }
+    void make_room(std::size_t bins);
 };
 
 /// Adds a block of scatterers to a strip; `fresh` starts the sums at zero. Scatterers are added in order, whatever the

@@ -38,6 +38,7 @@ struct FacePoint {
 
 struct GroupFrame {
     const EngineContext* context;
+    const ElementArrays* elements;
     const WindowPlan* plan;
     std::size_t first;  ///< element
 };
@@ -45,7 +46,7 @@ struct GroupFrame {
 /// Fills one point of the batch: distances and travel times in double precision.
 void fill_point(const GroupFrame& frame, const Scatterer& s, const FacePoint& point, std::size_t slot,
                 PointBatch& out) {
-    const ElementArrays& a = frame.context->elements;
+    const ElementArrays& a = *frame.elements;
     const WindowPlan& plan = *frame.plan;
     const double c = frame.context->medium.sound_speed_m_s;
     const hn::ScalableTag<double> d;
@@ -191,15 +192,15 @@ std::vector<FacePoint> face_points(const GaussLegendre& across, const GaussLegen
     return points;
 }
 
-void responses(const EngineContext& context, const WindowPlan& plan, std::span<const Scatterer> scatterers,
-               std::span<const std::complex<float>> rest, ResponseGrid& out) {
+void responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
+               std::span<const Scatterer> scatterers, std::span<const std::complex<float>> rest, ResponseGrid& out) {
     const std::size_t stride = out.scatterers * out.padded;
     PointBatch batch;
-    for (std::size_t group = 0; group < plan.lateral_points.size(); ++group) {
+    for (std::size_t group = 0; group < plan.faces.lateral_points.size(); ++group) {
         const std::vector<FacePoint> face =
-            face_points(context.rules[static_cast<std::size_t>(plan.lateral_points[group])],
-                        context.rules[static_cast<std::size_t>(plan.elevation_points)]);
-        const GroupFrame frame{&context, &plan, group * element_group};
+            face_points(context.rules[static_cast<std::size_t>(plan.faces.lateral_points[group])],
+                        context.rules[static_cast<std::size_t>(plan.faces.elevation_points)]);
+        const GroupFrame frame{&context, &elements, &plan, group * element_group};
         for (std::size_t s = 0; s < scatterers.size(); ++s) {
             float* real = out.real.data() + out.at(0, s) + frame.first;
             float* imaginary = out.imaginary.data() + out.at(0, s) + frame.first;
@@ -246,11 +247,11 @@ std::vector<std::complex<float>> path_constant_rest(const EngineContext& context
 
 }  // namespace
 
-void compute_responses(const EngineContext& context, const WindowPlan& plan, std::span<const Scatterer> scatterers,
-                       ResponseGrid& out) {
+void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
+                       std::span<const Scatterer> scatterers, ResponseGrid& out) {
     out.bins = static_cast<std::size_t>(plan.bins);
     out.scatterers = scatterers.size();
-    out.padded = context.elements.padded;
+    out.padded = elements.padded;
     const std::size_t size = out.bins * out.scatterers * out.padded;
     if (out.real.size() < size) {
         out.real.resize(size);
@@ -259,7 +260,7 @@ void compute_responses(const EngineContext& context, const WindowPlan& plan, std
     out.strength.resize(scatterers.size());
     std::transform(scatterers.begin(), scatterers.end(), out.strength.begin(),
                    [](const Scatterer& s) { return static_cast<float>(s.strength_m); });
-    HWY_DYNAMIC_DISPATCH(responses)(context, plan, scatterers, path_constant_rest(context, plan), out);
+    HWY_DYNAMIC_DISPATCH(responses)(context, elements, plan, scatterers, path_constant_rest(context, plan), out);
 }
 
 ElementFactors element_factors(const EngineContext& context, const WindowPlan& plan) {
@@ -271,9 +272,9 @@ ElementFactors element_factors(const EngineContext& context, const WindowPlan& p
         const double f = (plan.first_bin + k) * plan.bin_Hz;
         const std::complex<double> gamma = path_constant(context.medium, f, context.center_Hz);
         for (std::size_t e = 0; e < context.elements.count; ++e) {
+            const double late = context.fault_delay_s[e] + (plan.residual_s.empty() ? 0.0 : plan.residual_s[e]);
             const std::complex<double> exponent =
-                gamma * plan.reference_path_m[e] +
-                std::complex<double>(0.0, 2.0 * std::numbers::pi * f * context.fault_delay_s[e]);
+                gamma * plan.reference_path_m[e] + std::complex<double>(0.0, 2.0 * std::numbers::pi * f * late);
             const std::complex<double> factor = context.fault_gain[e] * std::exp(-exponent);
             const std::size_t at = static_cast<std::size_t>(k) * padded + e;
             out.real[at] = static_cast<float>(factor.real());

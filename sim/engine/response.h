@@ -29,8 +29,8 @@ struct ResponseGrid {
 ///
 /// by Gauss-Legendre points: travel times in double precision, then a float recurrence over the bins. B is 1 for a
 /// rigid baffle and cos(theta) for a soft one (Selfridge, Kino & Khuri-Yakub 1980).
-void compute_responses(const EngineContext& context, const WindowPlan& plan, std::span<const Scatterer> scatterers,
-                       ResponseGrid& out);
+void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
+                       std::span<const Scatterer> scatterers, ResponseGrid& out);
 
 /// What is left of each element's response: [bin * padded + element], complex parts apart: attenuation and dispersion
 /// over the reference path, and the element's faults.

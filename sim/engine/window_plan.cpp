@@ -10,7 +10,6 @@ namespace echoloom {
 
 namespace {
 
-constexpr int most_points = 96;
 constexpr std::array<int, 22> window_lengths{48,  64,  80,  96,  112, 128, 144, 160,  192,  224,  256,
                                              320, 384, 448, 512, 640, 768, 896, 1024, 1280, 1536, 2048};
 
@@ -18,36 +17,6 @@ constexpr std::array<int, 22> window_lengths{48,  64,  80,  96,  112, 128, 144, 
 int window_length(int samples) {
     const auto* found = std::lower_bound(window_lengths.begin(), window_lengths.end(), samples);
     return found != window_lengths.end() ? *found : (samples + 1023) / 1024 * 1024;
-}
-
-/// Greatest |sine| of the angle between the face normal and the path, along one of the element's axes, over a box.
-double steepest_sine(double offset_least, double offset_most, double half, double depth_least) {
-    const double farthest = std::max(std::abs(offset_least), std::abs(offset_most)) + half;
-    return farthest / std::hypot(farthest, std::max(depth_least, 0.0));
-}
-
-/// Greatest slope of the path, lens included, along elevation over the element's height and the box.
-double steepest_elevation_slope(const EngineContext& context, const Box& box, double depth) {
-    double steepest = 0.0;
-    const double focus = context.elements.elevation_focus_m;
-    for (int i = -4; i <= 4; ++i) {
-        const double height = context.elements.tallest * i / 4.0;
-        const double lens = std::isfinite(focus) ? height / std::hypot(height, focus) : 0.0;
-        for (double y : {box.least.y(), box.most.y(), -box.least.y(), -box.most.y()}) {
-            const double away = height - y;
-            steepest = std::max(steepest, std::abs(away / std::hypot(away, depth) - lens));
-        }
-    }
-    return steepest;
-}
-
-/// Points that integrate a face of `half` length: the phase along it, and how near the box comes.
-int face_points(double wavenumber, double slope, double half, double nearest, double tolerance) {
-    const int phase = points_for_phase(wavenumber * half * slope, tolerance);
-    // The curvature of the path matters only where the phase it adds across the half face does.
-    const double curvature_phase = wavenumber * half * half / (2.0 * nearest);
-    const int near = curvature_phase > tolerance ? points_for_nearness(nearest / half, tolerance) : 1;
-    return std::clamp(std::max(phase, std::min(near, phase + 12)), 1, most_points);
 }
 
 /// |G| of one element toward a point at one frequency, over its value at zero frequency: what the face's size costs.
@@ -78,7 +47,9 @@ double face_loss(const EngineContext& context, std::size_t e, const Vec3& point,
 }
 
 /// The L2 norm of the weakest echo that a cell's middle gives any element, over that of an echo without directivity.
-double weakest_echo(const EngineContext& context, const Box& box, double path_m, std::span<const int> across, int up) {
+double weakest_echo(const EngineContext& context, const Box& box, double path_m, const FaceSampling& faces) {
+    const std::vector<int>& across = faces.lateral_points;
+    const int up = faces.elevation_points;
     constexpr std::size_t frequencies = 16;
     const auto amplitudes = context.echoes.amplitudes(path_m, frequencies);
     const Vec3 middle = (box.least + box.most) / 2.0;
@@ -113,13 +84,14 @@ EngineContext engine_context(const Probe& probe, const Medium& medium, double sa
         .sampling_rate_Hz = sampling_rate_Hz,
         .tolerance = tolerance,
         .echoes = EchoTable(probe.pulse, medium, probe.center_Hz, sampling_rate_Hz, longest_path_m, tolerance),
-        .rules = {}};
+        .rules = {},
+        .straight_row = is_straight_row(probe)};
     for (const Element& element : probe.elements) {
         context.fault_gain.push_back(element.gain);
         context.fault_delay_s.push_back(element.delay_s);
     }
-    context.rules.resize(most_points + 1);
-    for (int points = 1; points <= most_points; ++points) {
+    context.rules.resize(most_face_points + 1);
+    for (int points = 1; points <= most_face_points; ++points) {
         context.rules[static_cast<std::size_t>(points)] = gauss_legendre(points);
     }
     return context;
@@ -198,35 +170,12 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     plan.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
 
     // Above four fifths of the band the spectrum is too weak for its quadrature error to count.
-    const double wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
-    const double tolerance = context.tolerance;
-    plan.lateral_points.resize(elements.padded / element_group);
-    double least_depth = std::numeric_limits<double>::infinity();
-    for (std::size_t group = 0; group < plan.lateral_points.size(); ++group) {
-        int points = 1;
-        for (std::size_t e = group * element_group; e < (group + 1) * element_group; ++e) {
-            const Vec3 origin(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
-            const Vec3 middle = (box.least + box.most) / 2.0 - origin;
-            const Vec3 half = (box.most - box.least) / 2.0;
-            const Vec3 lateral(elements.lateral_x[e], 0.0, elements.lateral_z[e]);
-            const Vec3 normal(elements.normal_x[e], 0.0, elements.normal_z[e]);
-            const double offset = middle.dot(lateral);
-            const double reach = half.dot(lateral.cwiseAbs());
-            const double depth = std::max(middle.dot(normal) - half.dot(normal.cwiseAbs()), 0.0);
-            const double sine = steepest_sine(offset - reach, offset + reach, elements.half_width[e], depth);
-            points =
-                std::max(points, face_points(wavenumber, sine, elements.half_width[e], bounds[e].least_m, tolerance));
-            least_depth = std::min(least_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
-        }
-        plan.lateral_points[group] = points;
-    }
-    plan.elevation_points = face_points(wavenumber, steepest_elevation_slope(context, box, least_depth),
-                                        elements.tallest, least_depth, tolerance);
+    plan.wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
+    plan.faces = sample_faces(elements, box, plan.wavenumber, context.tolerance);
 
-    const double part = context.echoes.has_tails() ? 2.0 * context.tolerance *
-                                                         weakest_echo(context, box, nearest + farthest,
-                                                                      plan.lateral_points, plan.elevation_points)
-                                                   : context.tolerance;
+    const double part = context.echoes.has_tails()
+                            ? 2.0 * context.tolerance * weakest_echo(context, box, nearest + farthest, plan.faces)
+                            : context.tolerance;
     const EchoSpan core = context.echoes.span(2.0 * nearest, 2.0 * farthest, context.tolerance);
     const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest, part);
     const int widening = 2 * static_cast<int>(std::ceil(spread)) + 1;

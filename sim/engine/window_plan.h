@@ -8,6 +8,7 @@
 
 #include "sim/engine/cells.h"
 #include "sim/engine/elements.h"
+#include "sim/engine/face_sampling.h"
 #include "sim/engine/propagation.h"
 #include "sim/engine/quadrature.h"
 
@@ -25,6 +26,7 @@ struct EngineContext {
     double tolerance = 0.0;
     EchoTable echoes;
     std::vector<GaussLegendre> rules;  ///< [points]; rules[0] is unused
+    bool straight_row = false;         ///< virtual elements can stand for the array's
 };
 
 EngineContext engine_context(const Probe& probe, const Medium& medium, double sampling_rate_Hz, double longest_path_m,
@@ -33,14 +35,15 @@ EngineContext engine_context(const Probe& probe, const Medium& medium, double sa
 struct WindowPlan {
     std::vector<int> reference;  ///< [element] samples; the echo on pair (i, j) starts near reference[i] + reference[j]
     std::vector<double> reference_s;  ///< [element] the same in seconds
+    std::vector<double> residual_s;   ///< [element] delay still to be applied, after virtual elements; else empty
     int before = 0;                   ///< the window starts this many samples earlier
     int core_before = 0;              ///< the same without the slow tails
     int core_after = 0;               ///< and how far the echo itself reaches after its reference
     int length = 0;                   ///< samples, a product of small primes
     int first_bin = 0;
     int bins = 0;
-    std::vector<int> lateral_points;  ///< [element group]
-    int elevation_points = 1;
+    FaceSampling faces;
+    double wavenumber = 0.0;  ///< of the highest frequency that counts
     double bin_Hz = 0.0;
     double linear_attenuation = 0.0;       ///< Np/m/Hz: the part of the path constant that is proportional to frequency
     std::vector<double> reference_path_m;  ///< [element] path whose path constant is applied once per element

@@ -31,7 +31,7 @@ std::complex<double> transfer(const Probe& probe, const Vec3& point, double freq
     plan.first_bin = 1;
     plan.bins = 6;
     ResponseGrid grid;
-    compute_responses(context, plan, {&scatterer, 1}, grid);
+    compute_responses(context, context.elements, plan, {&scatterer, 1}, grid);
     const auto bin = static_cast<std::size_t>(std::lround(frequency_Hz / 1e6)) - 1;
     const std::complex<double> relative(static_cast<double>(grid.real[grid.at(bin, 0)]),
                                         static_cast<double>(grid.imaginary[grid.at(bin, 0)]));

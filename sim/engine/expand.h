@@ -1,0 +1,24 @@
+#pragma once
+/// out = left^T right for real matrices: the kernel that carries sums from virtual elements to elements.
+
+#include <cstddef>
+
+namespace echoloom {
+
+/// out[r][c] = sum over k < depth of left[k * left_step + r * left_row_step] right[k * right_step + c], for 16 rows and
+/// `columns` columns (a multiple of element_group), in order of k.
+struct RealProduct {
+    const float* left;
+    std::size_t left_step;
+    std::size_t left_row_step;
+    const float* right;
+    std::size_t right_step;
+    std::size_t depth;
+    std::size_t columns;
+    float* out;
+    std::size_t out_step;
+};
+
+void multiply(const RealProduct& product);
+
+}  // namespace echoloom

@@ -1,0 +1,76 @@
+#include "sim/engine/face_sampling.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "sim/engine/quadrature.h"
+
+namespace echoloom {
+
+namespace {
+
+/// Greatest |sine| of the angle between the face normal and the path, along one of the element's axes, over a box.
+double steepest_sine(double offset_least, double offset_most, double half, double depth_least) {
+    const double farthest = std::max(std::abs(offset_least), std::abs(offset_most)) + half;
+    return farthest / std::hypot(farthest, std::max(depth_least, 0.0));
+}
+
+/// Greatest slope of the path, lens included, along elevation over the element's height and the box.
+double steepest_elevation_slope(const ElementArrays& elements, const Box& box, double depth) {
+    double steepest = 0.0;
+    const double focus = elements.elevation_focus_m;
+    for (int i = -4; i <= 4; ++i) {
+        const double height = elements.tallest * i / 4.0;
+        const double lens = std::isfinite(focus) ? height / std::hypot(height, focus) : 0.0;
+        for (double y : {box.least.y(), box.most.y(), -box.least.y(), -box.most.y()}) {
+            const double away = height - y;
+            steepest = std::max(steepest, std::abs(away / std::hypot(away, depth) - lens));
+        }
+    }
+    return steepest;
+}
+
+/// Points that integrate a face of `half` length: the phase along it, and how near the box comes.
+int face_points(double wavenumber, double slope, double half, double nearest, double tolerance) {
+    const int phase = points_for_phase(wavenumber * half * slope, tolerance);
+    // The curvature of the path matters only where the phase it adds across the half face does.
+    const double curvature_phase = wavenumber * half * half / (2.0 * nearest);
+    const int near = curvature_phase > tolerance ? points_for_nearness(nearest / half, tolerance) : 1;
+    return std::clamp(std::max(phase, std::min(near, phase + 12)), 1, most_face_points);
+}
+
+}  // namespace
+
+int FaceSampling::most_points() const {
+    return elevation_points * *std::max_element(lateral_points.begin(), lateral_points.end());
+}
+
+FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double wavenumber, double tolerance) {
+    FaceSampling out;
+    out.lateral_points.resize(elements.padded / element_group);
+    double least_depth = std::numeric_limits<double>::infinity();
+    for (std::size_t group = 0; group < out.lateral_points.size(); ++group) {
+        int points = 1;
+        for (std::size_t e = group * element_group; e < (group + 1) * element_group; ++e) {
+            const Vec3 origin(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
+            const Vec3 middle = (box.least + box.most) / 2.0 - origin;
+            const Vec3 half = (box.most - box.least) / 2.0;
+            const Vec3 lateral(elements.lateral_x[e], 0.0, elements.lateral_z[e]);
+            const Vec3 normal(elements.normal_x[e], 0.0, elements.normal_z[e]);
+            const double offset = middle.dot(lateral);
+            const double reach = half.dot(lateral.cwiseAbs());
+            const double depth = std::max(middle.dot(normal) - half.dot(normal.cwiseAbs()), 0.0);
+            const double nearest = std::hypot(std::max(std::abs(offset) - reach - elements.half_width[e], 0.0), depth);
+            const double sine = steepest_sine(offset - reach, offset + reach, elements.half_width[e], depth);
+            points = std::max(points, face_points(wavenumber, sine, elements.half_width[e], nearest, tolerance));
+            least_depth = std::min(least_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
+        }
+        out.lateral_points[group] = points;
+    }
+    out.elevation_points = face_points(wavenumber, steepest_elevation_slope(elements, box, least_depth),
+                                       elements.tallest, least_depth, tolerance);
+    return out;
+}
+
+}  // namespace echoloom
