@@ -71,7 +71,7 @@ TEST(ShippedPhantoms, TeachingBlockHasAClearWindowAndItsWiresUnderTheArray) {
             wires_mm.insert(std::round(s.x_m * 1e6) / 1e3);
         }
     }
-    EXPECT_EQ(wires_mm, (std::set<double>{-15.0, -9.0, -8.0, -7.0}));
+    EXPECT_EQ(wires_mm, (std::set<double>{-15.0, -10.0, -8.5, -7.0}));
 }
 
 }  // namespace
