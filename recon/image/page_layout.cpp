@@ -148,7 +148,8 @@ class Builder {
 
     /// Returns the y below the axis.
     int place_lateral_axis(int index, const Rect& image) {
-        const int labels_y = image.bottom() + tick_length(TickKind::labelled) + em(0.05);
+        // Below the lower half of a depth label that stands in the corner.
+        const int labels_y = image.bottom() + std::max(tick_length(TickKind::labelled), line_ / 2) + em(0.05);
         for (const Tick& tick : lateral_ticks(index)) {
             const int x = image.x + rounded((tick.value * mm - panel(index).extent.least_x_m) * page_.pixels_per_m);
             const int width = tick_width(tick.kind);
@@ -178,6 +179,7 @@ class Builder {
                 across = std::max(across, image_width(index));
                 after = std::max(after, overhang(index));
             }
+            column_left_.push_back(x);
             column_x_.push_back(x + before);
             x += before + across + after + em(column + 1 < columns_ ? 0.4 : 0.0);
         }
@@ -192,7 +194,8 @@ class Builder {
         for (int index = first; index < last; ++index) {
             titles.push_back(balanced(fonts_.bold, fit_text(fonts_.bold, panel(index).title, title_width(index),
                                                             limits_.text_size, limits_.least_text_size, 4)));
-            title_height = std::max(title_height, block_height(fonts_.bold, titles.back()));
+            title_height = std::max({title_height, block_height(fonts_.bold, titles.back()),
+                                     panel(index).letter.empty() ? 0 : badge_side()});
         }
         int bottom = y;
         for (int index = first; index < last; ++index) {
@@ -209,10 +212,10 @@ class Builder {
     int badge_side() const { return fonts_.bold.line_height(limits_.text_size); }
     int title_indent(int index) const { return panel(index).letter.empty() ? 0 : badge_side() + em(0.4); }
 
-    /// A title may run up to the next column; the last one of a row to the margin.
+    /// A title may run up to the next column's axis; the last one of a row to the margin.
     int title_width(int index) const {
         const auto column = static_cast<std::size_t>(index % columns_);
-        const int end = column + 1 == column_x_.size() ? page_.width - margin() : column_x_[column + 1] - em(0.6);
+        const int end = column + 1 == column_x_.size() ? page_.width - margin() : column_left_[column + 1];
         return end - column_x_[column] - title_indent(index);
     }
 
@@ -256,10 +259,20 @@ class Builder {
     /// The grey bar with its labels below and its name to the right; returns the y below it.
     int place_bar(int y) {
         const GreyScale& scale = content_.scale;
-        const int name_width = text_width(content_.scale_name);
+        const int name_width = text_width(content_.scale_name) + 1;
         const int half_label = text_width(tick_label(scale.black_dB(), 10.0)) / 2 + 1;
         const int room = page_.width - margin() - column_x_.front() - name_width - half_label - em(0.8);
         page_.bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
+        const int name_x = page_.bar.right() + half_label + em(0.3);
+        const FittedText name = fit_text(fonts_.regular, content_.scale_name, page_.width - margin() - name_x,
+                                         limits_.text_size, limits_.least_text_size, 2);
+        const int name_y = name.lines.size() == 1 ? y + (page_.bar.height - line_) / 2 : y;
+        page_.texts.push_back({{name_x, name_y, page_.width - margin() - name_x, block_height(fonts_.regular, name)},
+                               name.lines,
+                               name.size,
+                               Align::left,
+                               false,
+                               false});
         const double pixels_per_dB = page_.bar.width / scale.range_dB;
         const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(2.7 * em(1.0) / pixels_per_dB));
         const int length = tick_length(TickKind::labelled);
@@ -271,8 +284,6 @@ class Builder {
             add_text({x - text_width(label) / 2, page_.bar.bottom() + 1 + length, text_width(label), line_}, label,
                      Align::centre);
         }
-        add_text({page_.bar.right() + half_label + em(0.3), y + (page_.bar.height - line_) / 2, name_width, line_},
-                 content_.scale_name, Align::left);
         return page_.bar.bottom() + 1 + length + line_;
     }
 
@@ -283,7 +294,8 @@ class Builder {
     int line_;
     double depth_step_mm_ = 10.0;
     double lateral_step_mm_ = 10.0;
-    std::vector<int> column_x_;
+    std::vector<int> column_left_;  ///< of its axis
+    std::vector<int> column_x_;     ///< of its images
     PageLayout page_;
 };
 

@@ -18,11 +18,11 @@ enum class SheetReference {
 
 struct SheetOptions {
     SheetReference reference = SheetReference::own_peak;
-    std::string heading;                     ///< over all panels; none by default
-    std::optional<std::string> caption;      ///< default the recording in words, where all images share one
-    std::optional<double> dynamic_range_dB;  ///< default: wide enough for every recipe's
-    bool mark_truth = false;                 ///< outlines and points of the ground truth
-    PageLimits limits;
+    std::string heading = {};                           ///< over all panels; none by default
+    std::optional<std::string> caption = std::nullopt;  ///< default the recording in words, where all images share one
+    std::optional<double> dynamic_range_dB = std::nullopt;  ///< default: wide enough for every recipe's
+    bool mark_truth = false;                                ///< outlines and points of the ground truth
+    PageLimits limits = {};
 };
 
 /// Panels are lettered A, B, C ... and titled by what their recipes differ in. The same images give the same bytes.
