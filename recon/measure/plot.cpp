@@ -159,14 +159,21 @@ std::size_t highest(const Profile& profile) {
                                     profile.amplitude.begin());
 }
 
+/// Wide enough for all that stands above -40 dB, but not for more than a few widths of the widest curve.
 double half_range_mm(std::span<const ProfileCurve> curves) {
-    double widest = 0.0, reach = 0.0;
-    for (const ProfileCurve& curve : curves) {
-        const auto width = width_at_level(curve.profile, static_cast<double>(highest(curve.profile)), 0.5);
+    double widest = 0.0, loud = 0.0, reach = 0.0;
+    for (const auto& [title, profile] : curves) {
+        const std::size_t peak = highest(profile);
+        const auto width = width_at_level(profile, static_cast<double>(peak), 0.5);
         widest = std::max(widest, width.width_m.value_or(0.0));
-        reach = std::max({reach, -curve.profile.position_m.front(), curve.profile.position_m.back()});
+        for (std::size_t n = 0; n < profile.amplitude.size(); ++n) {
+            const double distance = std::abs(profile.position_m[n]);
+            reach = std::max(reach, distance);
+            if (profile.amplitude[n] > 0.01 * profile.amplitude[peak]) loud = std::max(loud, distance);
+        }
     }
-    return 1e3 * (widest > 0.0 ? std::min(reach, profile_widths * widest) : reach);
+    const double cap = widest > 0.0 ? std::min(reach, profile_widths * widest) : reach;
+    return 1e3 * std::min(cap, 1.2 * loud);
 }
 
 }  // namespace

@@ -13,8 +13,9 @@
 namespace echoloom {
 
 /// Lateral half-amplitude width against depth, one set of marks per image (at most 8), the prediction a dashed curve in
-/// the same hue. Where a depth holds several points, the one nearest x = 0 is drawn. Returns the PNG's path. Throws MachineError
-/// where gnuplot is missing (Debian package gnuplot-nox) or fails; CSV and script are written all the same.
+/// the same hue. Where a depth holds several points, the one nearest x = 0 is drawn. Returns the PNG's path. Throws
+/// MachineError where gnuplot is missing (Debian package gnuplot-nox) or fails; CSV and script are written all the
+/// same.
 std::filesystem::path plot_widths(std::span<const ImageReport> images, const std::filesystem::path& folder,
                                   const std::string& name = "widths",
                                   const std::string& title = "Lateral width of a point against its depth");

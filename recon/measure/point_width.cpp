@@ -11,8 +11,7 @@
 namespace echoloom {
 namespace {
 
-/// Half size of the search box in resolution cells, and its least half size in samples across and along.
-constexpr double box_cells = 1.5;
+/// Least half size of the search box in samples across and along.
 constexpr double least_box_columns = 2.0;
 constexpr double least_box_depths = 3.0;
 /// The surroundings reach this many box sizes out.
@@ -124,8 +123,8 @@ std::pair<double, double> offsets(const Surroundings& here, const Vec3& from, co
 }
 
 Box search_box(const Image& image, const PointSearch& search, const Surroundings& here) {
-    double half_across = std::max(box_cells * search.lateral_resolution_m, least_box_columns * here.column_step_m);
-    double half_along = std::max(box_cells * search.axial_resolution_m, least_box_depths * here.depth_step_m);
+    double half_across = std::max(search_cells * search.lateral_resolution_m, least_box_columns * here.column_step_m);
+    double half_along = std::max(search_cells * search.axial_resolution_m, least_box_depths * here.depth_step_m);
     for (const Vec3& neighbour : search.neighbours_m) {
         const auto [across, along] = offsets(here, search.true_m, neighbour);
         const double far_across = std::abs(across) / half_across;

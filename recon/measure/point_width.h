@@ -15,10 +15,13 @@
 
 namespace echoloom {
 
+/// Half size of the search box in resolution cells, across and along.
+inline constexpr double search_cells = 1.5;
+
 /// Where to look for a point.
 struct PointSearch {
     Vec3 true_m = Vec3::Zero();         ///< where the point is
-    double lateral_resolution_m = 0.0;  ///< sizes the search box: the peak may lie 1.5 of these off
+    double lateral_resolution_m = 0.0;  ///< sizes the search box: the peak may lie search_cells of these off
     double axial_resolution_m = 0.0;
     std::vector<Vec3> neighbours_m;  ///< other true points: the box, and the widths, stop half way to them
     /// Widths are looked for this far from the true point.

@@ -6,18 +6,18 @@
 #include <complex>
 #include <limits>
 #include <numbers>
+#include <optional>
 #include <vector>
 
 #include "recon/beamform/beamform.h"
 #include "recon/measure/interpolate.h"
 #include "recon/measure/point_view.h"
+#include "recon/measure/point_width.h"
 #include "recon/measure/theory.h"
+#include "recon/measure/wave_sum.h"
 
 namespace echoloom {
 namespace {
-
-using Complex = std::complex<double>;
-constexpr double two_pi = 2.0 * std::numbers::pi;
 
 /// The predicted patch is sampled this finely: values per rule width across, and per axial rule width along.
 constexpr double lateral_samples = 6.0;
@@ -26,54 +26,13 @@ constexpr double axial_samples = 8.0;
 constexpr double lateral_reach = 6.0;
 constexpr double axial_reach = 3.0;
 
-/// Equally spaced: first + n * step.
-struct Frequencies {
-    double first = 0.0;
-    double step = 0.0;
-    std::size_t count = 1;
-
-    double at(std::size_t n) const { return first + static_cast<double>(n) * step; }
-};
-
-/// Complex values at the frequencies.
-struct Spectrum {
-    std::vector<double> real, imaginary;
-    explicit Spectrum(std::size_t count) : real(count, 0.0), imaginary(count, 0.0) {}
-
-    Complex at(std::size_t n) const { return {real[n], imaginary[n]}; }
-    void add(std::size_t n, Complex value) {
-        real[n] += value.real();
-        imaginary[n] += value.imag();
-    }
-};
-
-/// Complex product without the checks for infinities that operator* makes.
-Complex product(Complex a, Complex b) {
-    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
-}
-
 /// One way between an element and the point.
 struct Path {
     double amplitude = 0.0;
+    double distance_m = 0.0;
     double delay_s = 0.0;
     double width_s = 0.0;  ///< element width times direction cosine over c: the sinc's argument per hertz
 };
-
-/// Adds amplitude sinc(f width) exp(j 2 pi f advance). Both rotations go from one frequency to the next by one turn.
-void add_path(Spectrum& sum, const Frequencies& frequencies, const Path& path, double weight, double advance_s) {
-    const Complex turn = std::polar(1.0, two_pi * frequencies.step * advance_s);
-    Complex value = weight * path.amplitude * std::polar(1.0, two_pi * frequencies.first * advance_s);
-    const double slope = std::numbers::pi * path.width_s;  // of the sinc's argument against frequency
-    const bool wide = std::abs(slope) * frequencies.at(frequencies.count - 1) > 1e-6;
-    const Complex slope_turn = std::polar(1.0, slope * frequencies.step);
-    Complex slope_value = std::polar(1.0, slope * frequencies.first);
-    for (std::size_t n = 0; n < frequencies.count; ++n) {
-        const double sinc = wide ? slope_value.imag() / (slope * frequencies.at(n)) : 1.0;
-        sum.add(n, sinc * value);
-        value = product(turn, value);
-        slope_value = product(slope_turn, slope_value);
-    }
-}
 
 /// One recording, recipe and point, ready to be summed at any pixel.
 struct Scene {
@@ -86,24 +45,37 @@ struct Scene {
     double shown_depth;    ///< where the point appears along the beam
     /// T(f, s) of each event where the point rests and the pixel moves (grids); empty for lines.
     std::vector<Spectrum> transmit = {};
+    std::optional<ElevationTable> elevation = {};  ///< where the terms ask for it
 };
 
 Path path_to(const Scene& scene, int index, const Vec3& point) {
     const Element& element = scene.info.probe.elements[static_cast<std::size_t>(index)];
     const Vec3 ray = point - element.center_m;
     const double distance = ray.norm();
-    Path path{1.0, distance / scene.speed, 0.0};
+    Path path{1.0, distance, distance / scene.speed, 0.0};
     if (scene.terms.spreading) path.amplitude /= distance;
     if (scene.terms.directivity) {
         const Vec3 lateral = Vec3::UnitY().cross(element.normal).normalized();
         path.width_s = element.width_m * ray.dot(lateral) / distance / scene.speed;
         if (scene.info.probe.baffle == Baffle::soft) path.amplitude *= ray.dot(element.normal) / distance;
     }
-    if (scene.terms.elevation) {
-        const double extra = distance - scene.view.depth_m;
-        path.amplitude *= std::exp(-scene.info.medium.attenuation_Np_m(scene.info.probe.center_Hz) * extra);
-    }
     return path;
+}
+
+/// Adds weight * g(f) * exp(j 2 pi f assumed_s): a path and the time that makes up for it.
+void add_path(Spectrum& sum, const Frequencies& frequencies, const Scene& scene, const Path& path, double weight,
+              double assumed_s) {
+    Rotation wave(frequencies, assumed_s - path.delay_s);
+    const double slope = std::numbers::pi * path.width_s;  // of the sinc's argument against frequency
+    const bool wide = std::abs(slope) * frequencies.at(frequencies.count - 1) > 1e-6;
+    Rotation sine(frequencies, 0.5 * path.width_s);
+    const double amplitude = weight * path.amplitude;
+    const auto factors = scene.elevation ? scene.elevation->at(path.distance_m) : ElevationTable::Rows{};
+    for (std::size_t n = 0; n < frequencies.count; ++n) {
+        const double sinc = wide ? sine.next().imag() / (slope * frequencies.at(n)) : 1.0;
+        const Complex value = sinc * amplitude * wave.next();
+        sum[n] += scene.elevation ? product(value, factors.at(n)) : value;
+    }
 }
 
 /// T(f, s) of one event.
@@ -113,7 +85,7 @@ Spectrum transmit_sum(const Frequencies& frequencies, const Scene& scene, const 
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
         const Path path = path_to(scene, static_cast<int>(e), point);
-        add_path(sum, frequencies, path, event.weight[e], -event.delay_s[e] - path.delay_s);
+        add_path(sum, frequencies, scene, path, event.weight[e], -event.delay_s[e]);
     }
     return sum;
 }
@@ -141,27 +113,12 @@ Spectrum receive_sum(const Frequencies& frequencies, const Scene& scene, std::sp
         if (weights[n] == 0.0) continue;
         const Path path = path_to(scene, listeners[n], point);
         const double time = receive_time(scene, listeners[n], origin, scene.view.direction, scene.shown_depth);
-        add_path(sum, frequencies, path, weights[n], time - path.delay_s);
+        add_path(sum, frequencies, scene, path, weights[n], time);
     }
     return sum;
 }
 
-/// Adds weight * spectrum * exp(j 2 pi f time).
-void add_delayed(Spectrum& sum, const Spectrum& spectrum, const Frequencies& frequencies, double weight, double time) {
-    const Complex turn = std::polar(1.0, two_pi * frequencies.step * time);
-    Complex rotation = weight * std::polar(1.0, two_pi * frequencies.first * time);
-    for (std::size_t n = 0; n < frequencies.count; ++n) {
-        sum.add(n, product(spectrum.at(n), rotation));
-        rotation = product(rotation, turn);
-    }
-}
-
-/// Adds transmit times receive.
-void add_product(Spectrum& sum, const Spectrum& transmit, const Spectrum& receive) {
-    for (std::size_t n = 0; n < sum.real.size(); ++n) sum.add(n, product(transmit.at(n), receive.at(n)));
-}
-
-/// Sum over events without E and P, at a lateral offset (m, across the beam) of the pixel from the point.
+/// Sum over events without E, at a lateral offset (m, across the beam) of the pixel from the point.
 Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double offset) {
     const PointView& view = scene.view;
     Spectrum total(frequencies.count);
@@ -193,28 +150,50 @@ Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double o
     return total;
 }
 
-/// E(f) P(f)^2 with the attenuation of the way along the beam.
-std::vector<Complex> echo_spectrum(const Frequencies& frequencies, const Scene& scene) {
-    std::vector<Complex> spectrum(frequencies.count);
-    const Probe& probe = scene.info.probe;
-    const double depth = scene.view.depth_m;
-    const double half_height = probe.elements.front().height_m / 2.0;
-    const double lens = probe.elevation_focus_m;
-    constexpr int strips = 64;
-    for (std::size_t n = 0; n < spectrum.size(); ++n) {
-        const double f = frequencies.at(n);
-        spectrum[n] = scene.terms.broadband ? pulse_spectrum(probe.pulse, f) : Complex(1.0);
-        if (!scene.terms.elevation) continue;
-        Complex elevation = 0.0;
-        for (int m = 0; m < strips; ++m) {
-            const double y = half_height * (m + 0.5) / strips;
-            double extra = std::hypot(depth, y) - depth;
-            if (std::isfinite(lens)) extra -= std::hypot(lens, y) - lens;
-            elevation += std::polar(1.0 / strips, -two_pi * f * extra / scene.speed);
-        }
-        spectrum[n] *= elevation * elevation * std::exp(-2.0 * depth * scene.info.medium.attenuation_Np_m(f));
+Spectrum echo_spectrum(const Frequencies& frequencies, const Scene& scene) {
+    Spectrum spectrum(frequencies.count, 1.0);
+    for (std::size_t n = 0; n < spectrum.size() && scene.terms.broadband; ++n) {
+        spectrum[n] = pulse_spectrum(scene.info.probe.pulse, frequencies.at(n));
     }
     return spectrum;
+}
+
+/// Distance along the array of the farthest element that takes part.
+double farthest_element_m(const Scene& scene) {
+    double farthest = 0.0;
+    const auto heed = [&](std::size_t element) {
+        const Vec3 apart = scene.info.probe.elements[element].center_m - scene.view.origin_m;
+        farthest = std::max(farthest, apart.norm());
+    };
+    for (const TransmitEvent* event : scene.view.events) {
+        for (std::size_t e = 0; e < event->weight.size(); ++e) {
+            if (event->weight[e] != 0.0) heed(e);
+        }
+        for (const int r : event->listeners) heed(static_cast<std::size_t>(r));
+    }
+    return farthest;
+}
+
+/// Factors for all distances between elements and point that the patch holds.
+ElevationTable elevation_table(const Scene& scene, const Frequencies& frequencies, double reach) {
+    double least = std::numeric_limits<double>::infinity(), most = 0.0;
+    const Vec3 place = scene.view.at_depth(scene.view.depth_m);
+    for (const double offset : {-reach, 0.0, reach}) {
+        for (const Element& element : scene.info.probe.elements) {
+            const double distance = (place + offset * scene.view.across - element.center_m).norm();
+            least = std::min(least, distance);
+            most = std::max(most, distance);
+        }
+    }
+    // No element that takes part lies farther off than the apertures and the patch reach.
+    most = std::min(most, std::hypot(scene.view.depth_m, farthest_element_m(scene) + reach));
+    return {scene.info.probe,
+            scene.info.medium,
+            scene.terms.target,
+            {scene.terms.elevation, scene.terms.attenuation},
+            frequencies,
+            least,
+            most};
 }
 
 /// Lateral extent of a transmit aperture.
@@ -307,7 +286,10 @@ std::vector<double> spaced(double reach, double step) {
 Patch compute_patch(Scene scene, double rule, double axial_rule) {
     const double reach = lateral_reach_m(scene, rule);
     const Frequencies frequencies = frequencies_for(scene, reach, axial_rule);
-    const auto spectrum = echo_spectrum(frequencies, scene);
+    const Spectrum spectrum = echo_spectrum(frequencies, scene);
+    if (scene.terms.elevation || scene.terms.attenuation || scene.terms.target == TargetKind::wire) {
+        scene.elevation = elevation_table(scene, frequencies, reach);
+    }
     if (!scene.view.line_scan) {
         const Vec3 point = scene.view.at_depth(scene.view.depth_m);
         for (const TransmitEvent* event : scene.view.events) {
@@ -323,12 +305,10 @@ Patch compute_patch(Scene scene, double rule, double axial_rule) {
         const Spectrum sum = beamformed(frequencies, scene, offset);
         for (const double depth : patch.depth_m) {
             const double time = 2.0 * depth / scene.assumed_speed;
-            const Complex turn = std::polar(1.0, two_pi * frequencies.step * time);
-            Complex rotation = std::polar(1.0, two_pi * frequencies.first * time);
+            Rotation rotation(frequencies, time);
             Complex value = 0.0;
             for (std::size_t n = 0; n < frequencies.count; ++n) {
-                value += product(product(spectrum[n], sum.at(n)), rotation);
-                rotation = product(rotation, turn);
+                value += product(product(spectrum[n], sum[n]), rotation.next());
             }
             envelope.push_back(std::abs(value));
         }
@@ -336,6 +316,22 @@ Patch compute_patch(Scene scene, double rule, double axial_rule) {
     const double most = *std::max_element(envelope.begin(), envelope.end());
     for (const double value : envelope) patch.values.push_back(static_cast<float>(most > 0.0 ? value / most : 0.0));
     return patch;
+}
+
+/// The peak where measure_point would look for it: out of focus, the arc above the point may be brighter.
+FieldPeak peak_of(const Patch& patch, double axial_rule) {
+    const FieldView field = patch.view();
+    std::size_t column = 0, depth = field.depths / 2;
+    for (std::size_t c = 0; c < field.columns; ++c) {
+        for (std::size_t d = 0; d < field.depths; ++d) {
+            const bool inside = std::abs(patch.depth_m[d]) <= search_cells * axial_rule;
+            if (inside && field.at(c, d) > field.at(column, depth)) {
+                column = c;
+                depth = d;
+            }
+        }
+    }
+    return refine_peak(field, column, depth);
 }
 
 }  // namespace
@@ -351,11 +347,10 @@ PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, c
         prediction.lateral_half.reason = prediction.lateral_tenth.reason = "no aperture sees this point";
         return prediction;
     }
-    const Patch patch = compute_patch(scene, rule, axial_rule_m(info.probe, scene.speed, 0.5));
+    const double axial_rule = axial_rule_m(info.probe, scene.speed, 0.5);
+    const Patch patch = compute_patch(scene, rule, axial_rule);
     const FieldView field = patch.view();
-    const auto brightest = std::max_element(patch.values.begin(), patch.values.end()) - patch.values.begin();
-    const FieldPeak peak = refine_peak(field, static_cast<std::size_t>(brightest) / field.depths,
-                                       static_cast<std::size_t>(brightest) % field.depths);
+    const FieldPeak peak = peak_of(patch, axial_rule);
     prediction.lateral_reach_m = patch.offset_m.back();
     prediction.lateral.position_m = patch.offset_m;
     for (std::size_t c = 0; c < field.columns; ++c) {

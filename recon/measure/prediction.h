@@ -2,19 +2,17 @@
 /// What a recipe should make of one point of a recording, summed in double precision with exact distances: an image of
 /// the point computed by a few lines that share nothing with the engine or the beamformer.
 ///
-/// At frequency f the beamformed value at pixel q of a point at s is
-///     S(f) = E(f) P(f)^2 sum_events exp(+j 2 pi f t_tx(q)) T(f, s) R(f, s, q)
+/// At frequency f the beamformed value at pixel q of a target at s is
+///     S(f) = E(f) sum_events exp(+j 2 pi f t_tx(q)) T(f, s) R(f, s, q)
 ///     T(f, s)    = sum_e w_e g_e(f, s) exp(-j 2 pi f tau_e)
 ///     R(f, s, q) = sum_r v_r(q) g_r(f, s) exp(+j 2 pi f t_r(q))
-///     g_e(f, s)  = sinc(f w u / c) B(theta) exp(-j 2 pi f R_e / c) / R_e
-/// with E the probe's echo spectrum after attenuation over the path along the beam, P the elevation factor at the
-/// point's depth (lens included), t_tx and t_r the times the recipe assumes. The analytic signal is the sum of S over
-/// positive frequencies (broadband), or S at the centre frequency alone (continuous wave). Receive delays are those of
-/// the point's own depth; dispersion is left out.
-
-#include <optional>
+///     g_e(f, s)  = sinc(f w u / c) B(theta) P(f, R_e) exp(-a(f) R_e) exp(-j 2 pi f R_e / c) / R_e
+/// with E the probe's echo spectrum, P the elevation factor (height, lens; elevation.h), and t_tx and t_r the times the
+/// recipe assumes. The analytic signal is the sum of S over positive frequencies (broadband), or S at the centre
+/// frequency alone (continuous wave). Receive delays are those of the target's own depth; dispersion is left out.
 
 #include "recon/beamform/recipe.h"
+#include "recon/measure/elevation.h"
 #include "recon/measure/profile.h"
 #include "sim/recording/recording.h"
 
@@ -24,7 +22,9 @@ struct PredictionTerms {
     bool broadband = true;    ///< false: continuous wave at the centre frequency
     bool spreading = true;    ///< 1/R
     bool directivity = true;  ///< element width and baffle
-    bool elevation = true;    ///< element height and lens, attenuation
+    bool elevation = true;    ///< element height and lens
+    bool attenuation = true;
+    TargetKind target = TargetKind::point;
 };
 
 struct PointPrediction {

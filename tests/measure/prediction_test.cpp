@@ -12,8 +12,10 @@ namespace {
 
 constexpr double speed = 1540.0, center = 5e6, pitch = 0.3e-3;
 constexpr double wavelength = speed / center;
-constexpr PredictionTerms ideal_wave{.broadband = false, .spreading = false, .directivity = false, .elevation = false};
-constexpr PredictionTerms ideal_pulse{.broadband = true, .spreading = false, .directivity = false, .elevation = false};
+constexpr PredictionTerms ideal_wave{
+    .broadband = false, .spreading = false, .directivity = false, .elevation = false, .attenuation = false};
+constexpr PredictionTerms ideal_pulse{
+    .broadband = true, .spreading = false, .directivity = false, .elevation = false, .attenuation = false};
 
 RecordingInfo recording_focused_at(double depth) {
     RecordingInfo info;
@@ -67,8 +69,7 @@ TEST(Prediction, AttenuationWidensByTheDownshift) {
     RecordingInfo info = recording_focused_at(50e-3);
     const Vec3 point(0.0, 0.0, 50e-3);
     PredictionTerms terms = ideal_pulse;
-    terms.elevation = true;  // attenuation comes with it; no height, no lens
-    for (Element& element : info.probe.elements) element.height_m = 0.0;
+    terms.attenuation = true;
     const auto clear = predict_point(info, Recipe{}, point, terms);
     info.medium.attenuation_dB_cm_MHz = 0.5;
     const auto attenuated = predict_point(info, Recipe{}, point, terms);
