@@ -79,7 +79,7 @@ TEST(Font, MissingFontNamesThePackage) {
 TEST(Font, CutFontIsRefused) {
     const std::vector<char> whole = bytes_of("/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf");
     ASSERT_GT(whole.size(), 1000U);
-    const std::filesystem::path cut = std::filesystem::path(testing::TempDir()) / "cut_font.ttf";
+    const std::filesystem::path cut = temporary("cut_font.ttf");
     for (const std::size_t kept : {std::size_t{0}, std::size_t{5}, std::size_t{200}, whole.size() / 2}) {
         std::ofstream(cut, std::ios::binary).write(whole.data(), static_cast<std::streamsize>(kept));
         const FontVariable variable(cut);

@@ -22,10 +22,6 @@ using synthetic::spot;
 
 constexpr double mm = 1e-3;
 
-std::filesystem::path temporary(const std::string& name) {
-    return std::filesystem::path(testing::TempDir()) / name;
-}
-
 /// One bright point in a field 20 dB below it.
 Image point_image(double x_mm, double z_mm) {
     Image image = image_of(parallel_lines(128, 38.0 * mm, 60.0 * mm, 0.02 * mm),
@@ -185,7 +181,6 @@ TEST(Picture, WhatCannotBeDrawnLeavesNothing) {
     Image image = point_image(0.0, 30.0);
     image.envelope[100] = std::nanf("");
     const std::filesystem::path file = temporary("never.png");
-    std::filesystem::remove(file);
     EXPECT_THROW(draw_picture(image, file), InputError);
     EXPECT_FALSE(std::filesystem::exists(file));
 }
@@ -193,7 +188,6 @@ TEST(Picture, WhatCannotBeDrawnLeavesNothing) {
 TEST(Sheet, TakesTwoToSixImages) {
     std::vector<Image> images(7, point_image(0.0, 30.0));
     const std::filesystem::path file = temporary("sheet.png");
-    std::filesystem::remove(file);
     EXPECT_THROW(draw_sheet(std::span(images).first(1), file), InputError);
     EXPECT_THROW(draw_sheet(images, file), InputError);
     EXPECT_FALSE(std::filesystem::exists(file));

@@ -28,7 +28,7 @@ void expect_same(const Canvas& canvas, const ReadBack& read) {
 }
 
 TEST(Png, IsReadBackByAnotherLibrary) {
-    const std::filesystem::path file = std::filesystem::path(testing::TempDir()) / "pattern.png";
+    const std::filesystem::path file = temporary("pattern.png");
     for (const bool coloured : {false, true}) {
         write_png(file, pattern(coloured));
         const ReadBack read = read_png(file);

@@ -4,12 +4,34 @@
 #define STB_IMAGE_STATIC
 #define STBI_ONLY_PNG
 #include <stb/stb_image.h>
+#include <unistd.h>
 
 #include <fstream>
 #include <iterator>
 #include <memory>
 
 namespace echoloom {
+
+namespace {
+
+struct TemporaryFolder {
+    std::filesystem::path path =
+        std::filesystem::temp_directory_path() / ("echoloom_image_test_" + std::to_string(getpid()));
+    TemporaryFolder() { std::filesystem::create_directories(path); }
+    ~TemporaryFolder() {
+        std::error_code ignored;
+        std::filesystem::remove_all(path, ignored);
+    }
+    TemporaryFolder(const TemporaryFolder&) = delete;
+    TemporaryFolder& operator=(const TemporaryFolder&) = delete;
+};
+
+}  // namespace
+
+std::filesystem::path temporary(const std::string& name) {
+    static const TemporaryFolder folder;
+    return folder.path / name;
+}
 
 ReadBack read_png(const std::filesystem::path& file) {
     ReadBack image;

@@ -1,8 +1,9 @@
 #pragma once
-/// A PNG read back by a library that did not write it (stb_image).
+/// Files the tests write: where they go, and a PNG read back by a library that did not write it (stb_image).
 
 #include <cstdint>
 #include <filesystem>
+#include <string>
 #include <vector>
 
 #include "recon/image/canvas.h"
@@ -18,6 +19,9 @@ struct ReadBack {
 
 /// Width 0 where the file cannot be read.
 ReadBack read_png(const std::filesystem::path& file);
+
+/// A name in a folder of this process's own, which goes when the process ends.
+std::filesystem::path temporary(const std::string& name);
 
 std::vector<char> bytes_of(const std::filesystem::path& file);
 
