@@ -56,10 +56,13 @@ bool same_shape(const Shape& shape, const WantedShape& wanted) {
     return std::ranges::equal(shape, wanted.extents, fits);
 }
 
-/// "[element, 3]", and "that is 128 x 3" where every extent is known.
+/// "[element, 3] with 128 x 3"; what is free counts as "any".
 std::string wanted_words(const WantedShape& wanted) {
-    const bool known = !wanted.extents.empty() && std::ranges::find(wanted.extents, any_extent) == wanted.extents.end();
-    return wanted.words + (known ? ", here " + in_words(wanted.extents) : "");
+    std::string extents;
+    for (const std::size_t extent : wanted.extents) {
+        extents += (extents.empty() ? " with " : " x ") + (extent == any_extent ? "any" : std::to_string(extent));
+    }
+    return wanted.words + extents;
 }
 
 /// Texts of fixed length lie side by side, padded with NUL or spaces.

@@ -41,11 +41,16 @@ PackedTexts pack(std::span<const std::string> texts) {
     return packed;
 }
 
-Hdf5Handle text_type(const Hdf5Context& context, const std::string& object, std::size_t width) {
+/// The bytes of a text are UTF-8, and an attribute says so. A dataset is marked ASCII all the same: HDF5 does not
+/// convert from one mark to the other, and one dataset marked UTF-8 makes Octave's `load` fail for its whole group.
+enum class TextPlace { attribute, dataset };
+
+Hdf5Handle text_type(const Hdf5Context& context, const std::string& object, std::size_t width, TextPlace place) {
     Hdf5Handle type = context.own(H5Tcopy(H5T_C_S1), H5Tclose, object, "cannot describe text");
     context.check(H5Tset_size(type.id(), width), object, "cannot describe text");
     context.check(H5Tset_strpad(type.id(), H5T_STR_NULLTERM), object, "cannot describe text");
-    context.check(H5Tset_cset(type.id(), H5T_CSET_UTF8), object, "cannot describe text");
+    context.check(H5Tset_cset(type.id(), place == TextPlace::attribute ? H5T_CSET_UTF8 : H5T_CSET_ASCII), object,
+                  "cannot describe text");
     return type;
 }
 
@@ -107,7 +112,7 @@ void Hdf5Writer::dataset(const std::string& path, std::span<const std::int32_t> 
 void Hdf5Writer::dataset(const std::string& path, std::span<const std::string> values, const Shape& shape,
                          const Hdf5Label& label) {
     const PackedTexts packed = pack(values);
-    const Hdf5Handle type = text_type(context_, path, packed.width);
+    const Hdf5Handle type = text_type(context_, path, packed.width, TextPlace::dataset);
     write(path, type.id(), type.id(), packed.bytes.data(), values.size(), shape, label);
 }
 
@@ -165,7 +170,7 @@ void Hdf5Writer::write(const std::string& path, Hdf5Id file_type, Hdf5Id memory_
 
 void Hdf5Writer::attribute(const std::string& object, const std::string& name, const std::string& text) {
     const PackedTexts packed = pack(std::span(&text, 1));
-    attach(object, name, text_type(context_, object, packed.width).id(), 0, packed.bytes.data());
+    attach(object, name, text_type(context_, object, packed.width, TextPlace::attribute).id(), 0, packed.bytes.data());
 }
 
 void Hdf5Writer::attribute(const std::string& object, const std::string& name, int number) {
@@ -174,7 +179,8 @@ void Hdf5Writer::attribute(const std::string& object, const std::string& name, i
 
 void Hdf5Writer::attribute(const std::string& object, const std::string& name, std::span<const std::string> texts) {
     const PackedTexts packed = pack(texts);
-    attach(object, name, text_type(context_, object, packed.width).id(), texts.size(), packed.bytes.data());
+    attach(object, name, text_type(context_, object, packed.width, TextPlace::attribute).id(), texts.size(),
+           packed.bytes.data());
 }
 
 /// `count` 0 makes a scalar. The value has the layout of `type` on a little-endian machine, which is all we build for.

@@ -1,0 +1,207 @@
+"""What a recording may get wrong, each as one line that names file, dataset and what would be right, and exit code 2.
+
+    check_refusals.py PATH_OF_recording_tool
+"""
+
+import subprocess
+import sys
+import tempfile
+import unittest
+from pathlib import Path
+
+import h5py
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
+import bench_recording
+
+TOOL = sys.argv.pop(1)
+NAN = float("nan")
+
+
+class Refusals(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.scratch = tempfile.TemporaryDirectory()
+        cls.file = Path(cls.scratch.name) / "bench.h5"
+        cls.good = bench_recording.bench("lines")  # 17 events, 8 channels, 24 elements, 512 samples
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.scratch.cleanup()
+
+    def refused(self, expected, path=None):
+        path = path or self.file
+        done = subprocess.run([TOOL, "values", path], capture_output=True, text=True)
+        self.assertEqual((done.returncode, done.stdout), (2, ""))
+        self.assertEqual(done.stderr.removeprefix(f"error: {path}: "), expected + "\n")
+
+    def with_dataset(self, name, value, expected):
+        data = dict(self.good)
+        if value is None:
+            del data[name]
+        else:
+            data[name] = value
+        bench_recording.write(self.file, data)
+        with self.subTest(name=name, expected=expected):
+            self.refused(f"/{name}: {expected}")
+
+    def with_value(self, name, index, value, expected):
+        array = np.array(self.good[name])
+        array[index] = value
+        self.with_dataset(name, array, expected)
+
+    def with_attributes(self, attributes, expected):
+        bench_recording.write(self.file, self.good, attributes)
+        with self.subTest(**attributes):
+            self.refused(expected)
+
+    def edited(self, edit, expected):
+        """A change to the file that h5py allows once it is written."""
+        bench_recording.write(self.file, self.good)
+        with h5py.File(self.file, "r+") as file:
+            edit(file)
+        with self.subTest(expected=expected):
+            self.refused(expected)
+
+    def test_the_unchanged_file_is_read(self):
+        bench_recording.write(self.file, self.good)
+        self.assertEqual(subprocess.run([TOOL, "values", self.file], capture_output=True).returncode, 0)
+
+    def test_marks_of_the_root(self):
+        recording = 'give a file whose format is "echoloom recording"'
+        self.with_attributes({"format": None}, f"/@format: is missing; {recording}")
+        self.with_attributes({"format": "something else"}, f'/@format: is "something else"; {recording}')
+        self.with_attributes({"format": 7}, "/@format: give a single string")
+        self.with_attributes({"format_version": 2},
+                             "/@format_version: written by a newer echoloom: format version 2, this one reads 1")
+        self.with_attributes({"format_version": 0}, "/@format_version: is 0; give 1")
+        self.with_attributes({"format_version": None}, "/@format_version: is missing; give 1")
+        self.with_attributes({"format_version": "1"}, "/@format_version: give a single integer")
+        for mark in (None, False, 0):
+            self.with_attributes({"complete": mark}, "/@complete: is not 1: the file was never finished; write it again")
+
+    def test_missing_datasets(self):
+        for name in self.good:
+            if name not in bench_recording.OPTIONAL and name not in ("transmit/line", "transmit/focus_m"):
+                self.with_dataset(name, None, "is missing; a dataset is needed here")
+
+    def test_shapes_that_disagree(self):
+        good = self.good
+        self.with_dataset("channel_data/rf", good["channel_data/rf"][:-1],
+                          "has the shape 16 x 8 x 512; give [event, channel, sample] with 17 x 8 x any")
+        self.with_dataset("channel_data/rf", good["channel_data/rf"][0],
+                          "has the shape 8 x 512; give [event, channel, sample] with 17 x 8 x any")
+        self.with_dataset("channel_data/rf", good["channel_data/rf"][:, :, :0], "holds no samples")
+        self.with_dataset("channel_data/start_time_s", 0.0, "has the shape a single value; give [event] with 17")
+        self.with_dataset("channel_data/element", good["channel_data/element"][:, :0],
+                          "is 17 x 0; give at least one event and one channel")
+        self.with_dataset("channel_data/sampling_rate_Hz", [1e6, 2e6], "has the shape 2; give a single value")
+        self.with_dataset("probe/element_normal", np.zeros((3, 3)), "has the shape 3 x 3; give [element, 3] with 24 x 3")
+        self.with_dataset("probe/element_center_m", np.zeros((24, 2)),
+                          "has the shape 24 x 2; give [element, 3] with any x 3")
+        self.with_dataset("transmit/delay_s", good["transmit/delay_s"].T,
+                          "has the shape 24 x 17; give [event, element] with 17 x 24")
+        self.with_dataset("transmit/kind", ["focused"], "has the shape 1; give [event] with 17")
+
+    def test_values_out_of_range(self):
+        rate = "give a number from 1000 to 100000000000, in Hz"
+        self.with_dataset("channel_data/sampling_rate_Hz", NAN, f"is nan; {rate}")
+        self.with_dataset("channel_data/sampling_rate_Hz", -4e7, f"is -40000000; {rate}")
+        self.with_dataset("channel_data/sampling_rate_Hz", 40.0, f"is 40; {rate}")
+        self.with_dataset("medium/sound_speed_m_s", 1.54, "is 1.54; give a number from 50 to 20000, in m/s")
+        self.with_dataset("probe/center_Hz", 5.0, "is 5; give a number from 1000 to 1000000000, in Hz")
+        self.with_dataset("probe/bandwidth_fraction", 60.0, "is 60; give a number greater than 0 and at most 2")
+        self.with_dataset("probe/elevation_focus_m", -0.02, "is -0.02; give a number greater than 0, in m")
+        self.with_value("probe/element_normal", (3, 2), 0.5, "row 3 has the length 0.5; give vectors of length 1")
+        self.with_value("probe/element_normal", (3, 2), NAN, "entry 3, 2 is nan; give a number")
+        self.with_value("probe/element_size_m", (5, 1), 0.0, "entry 5, 1 is 0; give a number greater than 0 and at most 10, in m")
+        self.with_value("probe/element_center_m", (7, 0), 12.5, "entry 7, 0 is 12.5; give a number from -10 to 10, in m")
+        self.with_value("transmit/delay_s", (2, 4), NAN, "entry 2, 4 is nan; give a number from -10 to 10, in s")
+        self.with_value("transmit/weight", (1, 0), np.inf, "entry 1, 0 is inf; give a number")
+        self.with_value("transmit/direction", (6, 2), -0.5, "row 6 has the length 0.5; give vectors of length 1")
+        self.with_value("transmit/focus_m", (4, 1), NAN,
+                        "row 4 is neither a place nor NaN throughout; give one or the other")
+        self.with_value("channel_data/start_time_s", 2, NAN, "entry 2 is nan; give a number from -10 to 10, in s")
+
+    def test_indices_and_words(self):
+        self.with_value("channel_data/element", (3, 2), 24, "event 3, channel 2 names element 24; give an index from 0 to 23")
+        self.with_value("channel_data/element", (0, 7), -1, "event 0, channel 7 names element -1; give an index from 0 to 23")
+        self.with_value("channel_data/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
+        self.with_dataset("channel_data/element", self.good["channel_data/element"] * 1.0,
+                          "holds numbers with fractions; give integers")
+        self.with_dataset("transmit/kind", ["focussed"] * 17, '"focussed" is not known; give one of focused, plane, element')
+        self.with_dataset("probe/baffle", "stiff", '"stiff" is not known; give one of rigid, soft')
+        self.with_dataset("medium/dispersive", 7, "is 7; give a whole number from 0 to 1")
+
+    def test_types(self):
+        self.with_dataset("transmit/kind", np.zeros(17), "does not hold text; give strings")
+        self.with_dataset("medium/sound_speed_m_s", "1540",
+                          "does not hold plain numbers; give real numbers (complex values as two datasets)")
+        self.with_dataset("channel_data/rf", self.good["channel_data/rf"].astype(complex),
+                          "does not hold plain numbers; give real numbers (complex values as two datasets)")
+
+    def test_samples_that_are_no_numbers(self):
+        self.with_value("channel_data/rf", (1, 2, 3), NAN,
+                        "event 1, channel 2, sample 3 is not a finite number; give finite samples")
+        too_large = self.good["channel_data/rf"].astype(float)
+        too_large[16, 7, 511] = 1e39
+        self.with_dataset("channel_data/rf", too_large,
+                          "event 16, channel 7, sample 511 is not a finite number; give finite samples")
+
+    def test_truth(self):
+        bench_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3))})
+        self.refused("/truth/strength_m: is missing; a dataset is needed here")
+        bench_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3)), "truth/strength_m": [1.0]})
+        self.refused("/truth/strength_m: has the shape 1; give [point] with 2")
+
+    def test_storage(self):
+        self.edited(lambda file: (file.pop("probe/center_Hz"), file.update({"probe/center_Hz": h5py.SoftLink("/x")})),
+                    "/probe/center_Hz: is a soft or external link; store what it points to")
+        self.edited(lambda file: (file.pop("probe"), file.update({"probe": h5py.ExternalLink("other.h5", "/probe")})),
+                    "/probe: is a soft or external link; store what it points to")
+
+        def replace(name, **storage):
+            def edit(file):
+                shape = file[name].shape
+                del file[name]
+                file.create_dataset(name, shape, "f4", **storage)
+            return edit
+        self.edited(replace("channel_data/rf", external=[("outside.bin", 0, h5py.h5f.UNLIMITED)]),
+                    "/channel_data/rf: lies in another file (external storage); store the values themselves")
+        self.edited(replace("channel_data/rf", chunks=(1, 8, 512), compression="lzf"),
+                    "/channel_data/rf: is stored through filter 32000; store it with no filter but Fletcher32, deflate (gzip) "
+                    "and shuffle")
+        self.edited(replace("channel_data/rf"), "/channel_data/rf: is incomplete: its values were never written")
+        self.edited(replace("channel_data/rf", chunks=(1, 8, 512), fletcher32=True),
+                    "/channel_data/rf: is incomplete: 0 of its 17 chunks are in the file")
+
+        def huge(file):
+            del file["channel_data/rf"]
+            file.create_dataset("channel_data/rf", (17, 8, 10**13), "f4", chunks=(1, 8, 512))
+        self.edited(huge, "/channel_data/rf: claims 17 x 8 x 10000000000000 values, more than the file can hold")
+
+        def virtual(file):
+            del file["channel_data/rf"]
+            layout = h5py.VirtualLayout((17, 8, 512), "f4")
+            layout[0] = h5py.VirtualSource("other.h5", "rf", (8, 512))
+            file.create_virtual_dataset("channel_data/rf", layout)
+        self.edited(virtual, "/channel_data/rf: lies in other files (virtual storage); store the values themselves")
+
+    def test_what_is_no_recording_at_all(self):
+        folder = Path(self.scratch.name)
+        self.refused("no such file", folder / "none.h5")
+        self.refused("this is a folder; give a file", folder)
+        self.refused("not a regular file; give an HDF5 file", Path("/dev/null"))
+        for name, content, expected in (("empty.h5", b"", "the file is empty"),
+                                        ("plain.h5", b"echoes\n" * 999, None), ("zero.h5", bytes(5000), None)):
+            (folder / name).write_bytes(content)
+            self.refused(expected or "not an HDF5 file; give a file that echoloom wrote, or one of the same format",
+                         folder / name)
+        with h5py.File(folder / "foreign.h5", "w") as file:
+            file["temperature"] = np.arange(10.0)
+        self.refused('/@format: is missing; give a file whose format is "echoloom recording"', folder / "foreign.h5")
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
