@@ -1,6 +1,7 @@
 #include "recon/image/description.h"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "sim/base/text.h"
@@ -51,6 +52,21 @@ std::string describe_focus(const Recipe& recipe) {
     return "receive focus in " + std::to_string(recipe.focus_depths_m.size()) + " zones";
 }
 
+/// "Hann", "Dolph-Chebyshev": windows named after people as they are written.
+std::string describe_window(WindowKind kind) {
+    std::string words(window_name(kind));
+    std::ranges::replace(words, '_', '-');
+    if (kind == WindowKind::rectangular || kind == WindowKind::triangle || kind == WindowKind::cosine) {
+        return words;
+    }
+    bool first = true;
+    for (char& letter : words) {
+        letter = first ? static_cast<char>(std::toupper(static_cast<unsigned char>(letter))) : letter;
+        first = letter == '-';
+    }
+    return words;
+}
+
 std::string describe_aperture(const Recipe& recipe) {
     std::string words = recipe.aperture == ApertureMode::growing ? "aperture growing at F/" + plain(recipe.f_number)
                                                                  : std::string("constant aperture");
@@ -74,7 +90,7 @@ std::string describe_recording(const RecordingInfo& info) {
 std::string describe_recipe(const Image& image) {
     const Recipe& recipe = image.recipe;
     const std::string weights =
-        recipe.custom_weights.empty() ? std::string(window_name(recipe.window.kind)) : std::string("custom");
+        recipe.custom_weights.empty() ? describe_window(recipe.window.kind) : std::string("custom");
     std::string words = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
     if (image.sound_speed_m_s > 0.0) {
         words += "; " + plain(image.sound_speed_m_s) + no_break + "m/s";

@@ -10,7 +10,7 @@ namespace echoloom {
 /// "Probe NAME, 128 elements, 5 MHz; 192 focused lines, transmit focus 60 mm".
 std::string describe_recording(const RecordingInfo& info);
 
-/// "dynamic receive focus; aperture growing at F/2 up to 64 elements; hann; 1540 m/s".
+/// "dynamic receive focus; aperture growing at F/2 up to 64 elements; Hann weights; 1540 m/s".
 std::string describe_recipe(const Image& image);
 
 /// What every picture says at its foot. A recording without a phantom came off a bench, and is not called simulated.

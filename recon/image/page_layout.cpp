@@ -17,10 +17,6 @@ int rounded(double value) {
     return static_cast<int>(std::lround(value));
 }
 
-bool same_depths(const Extent& a, const Extent& b) {
-    return std::abs(a.least_z_m - b.least_z_m) < 1e-6 && std::abs(a.most_z_m - b.most_z_m) < 1e-6;
-}
-
 double longest_side_m(const PageContent& content) {
     double longest = 0.0;
     for (const PanelContent& panel : content.panels) {
@@ -111,9 +107,16 @@ class Builder {
     }
     int tick_width(TickKind kind) const { return kind == TickKind::labelled ? std::max(2, em(0.07)) : 1; }
 
-    /// Depths are labelled at the left end of a row and wherever they are not those of the panel before.
+    /// Depths are labelled at the left end of a row and wherever the labels of the panel before would not serve: where
+    /// it starts elsewhere, or ends more than half a division away.
     bool labels_depth(int index) const {
-        return index % columns_ == 0 || !same_depths(panel(index).extent, panel(index - 1).extent);
+        if (index % columns_ == 0) {
+            return true;
+        }
+        const Extent& before = panel(index - 1).extent;
+        const Extent& own = panel(index).extent;
+        return std::abs(own.least_z_m - before.least_z_m) * page_.pixels_per_m > 0.5 ||
+               std::abs(own.most_z_m - before.most_z_m) > 0.5 * depth_step_mm_ * mm;
     }
 
     /// Room for the depth axis at the left of a panel.
