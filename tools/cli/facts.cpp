@@ -142,10 +142,12 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
 
 void add_medium(Facts& facts, const Medium& medium) {
     std::string words = plain(medium.sound_speed_m_s) + " m/s, ";
-    words += medium.attenuation_dB_cm_MHz == 0.0
-                 ? "no attenuation"
-                 : "attenuation " + plain(medium.attenuation_dB_cm_MHz) +
-                       " dB/cm at 1 MHz, rising with frequency to the " + plain(medium.attenuation_power);
+    words +=
+        medium.attenuation_dB_cm_MHz == 0.0
+            ? "no attenuation"
+            : "attenuation " + plain(medium.attenuation_dB_cm_MHz) + " dB/cm at 1 MHz, " +
+                  (medium.attenuation_power == 1.0 ? std::string("in proportion to frequency")
+                                                   : "as frequency to the power " + plain(medium.attenuation_power));
     words += medium.dispersive ? ", dispersive" : "";
     facts.add("medium", words,
               {{"sound_speed_m_s", medium.sound_speed_m_s},
@@ -197,7 +199,7 @@ void add_source(Facts& facts, const RecordingSource& source) {
 
 void add_origin(Facts& facts, const RecordingInfo& info) {
     facts.add("digest", info.content_digest, {{"content_digest", info.content_digest}});
-    facts.add("written by", info.program_version.empty() ? "unknown" : info.program_version,
+    facts.add("written by", info.program_version.empty() ? "unknown" : "version " + info.program_version,
               {{"program_version", info.program_version}});
 }
 

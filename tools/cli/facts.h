@@ -15,7 +15,8 @@ class Facts {
   public:
     explicit Facts(std::string headline) : headline_(std::move(headline)) {}
     /// `label` starts a line of words; `numbers` (key: value) goes to JSON. Either may be empty.
-    void add(const std::string& label, const std::string& words, const nlohmann::ordered_json& numbers = {});
+    void add(const std::string& label, const std::string& words,
+             const nlohmann::ordered_json& numbers = nlohmann::ordered_json::object());
 
     std::string in_words() const;
     std::string in_json() const;
