@@ -139,7 +139,7 @@ class Show(Bench):
         self.simulate()
         self.reconstruct("-o", "image.h5")
         words = self.done("show", "image.h5")
-        for part in ("an image", "A recipe of the test", "13 lines", "dynamic receive focus", "F/2", "hann",
+        for part in ("an image", "A recipe of the test", "13 lines", "dynamic receive focus", "F/2", "Hann",
                      "2 points", "sha256:"):
             self.assertIn(part, words)
         facts = json.loads(self.done("show", "image.h5", "--json"))

@@ -203,6 +203,15 @@ void add_origin(Facts& facts, const RecordingInfo& info) {
               {{"program_version", info.program_version}});
 }
 
+/// Captions keep a number and its unit on one line by a no-break space; a terminal need not.
+std::string plain_spaces(std::string words) {
+    const std::string no_break = "\u00a0";
+    for (std::size_t place = 0; (place = words.find(no_break, place)) != std::string::npos;) {
+        words.replace(place, no_break.size(), " ");
+    }
+    return words;
+}
+
 std::string step_words(std::size_t count, double first_m, double last_m) {
     std::string words = mm(first_m) + " to " + mm(last_m) + " mm";
     if (count > 1) {
@@ -235,7 +244,7 @@ void add_grid(Facts& facts, const Image& image) {
 }  // namespace
 
 void Facts::add(const std::string& label, const std::string& words, const Json& numbers) {
-    lines_.emplace_back(label, words);
+    lines_.emplace_back(label, plain_spaces(words));
     numbers_.update(numbers);
 }
 
