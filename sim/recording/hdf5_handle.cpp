@@ -59,6 +59,9 @@ bool Hdf5Handle::close() {
 }
 
 Hdf5Context::Hdf5Context(std::string file, bool reading) : file_(std::move(file)), reading_(reading) {
+    // Leaves out HDF5's clean-up at exit, which crashes (1.10.8) once a file could not be closed, as on a full disk.
+    static const bool no_clean_up = H5dont_atexit() >= 0;
+    static_cast<void>(no_clean_up);
     H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
     H5PLset_loading_state(0);
 }

@@ -7,7 +7,7 @@
 #include "tests/base/temporary_folder.h"
 #include "tests/recording/sample.h"
 
-namespace echoloom::testing {
+namespace echoloom::recording_tests {
 namespace {
 
 constexpr const char* recipe_text = R"(
@@ -152,4 +152,4 @@ TEST(ImageFile, ABrokenImageIsRefused) {
 }
 
 }  // namespace
-}  // namespace echoloom::testing
+}  // namespace echoloom::recording_tests

@@ -2,6 +2,8 @@
 ///
 ///     recording_tool write FILE          a small recording
 ///     recording_tool write_image FILE    a small image
+///     recording_tool write_large FILE    a recording larger than HDF5 keeps in memory
+///     recording_tool write_on FILE       the same over and over, never finished
 ///     recording_tool values FILE         what the reader takes from a recording, one "name value" a line
 ///     recording_tool brightest FILE      where the default reconstruction of a recording is brightest, in metres
 
@@ -10,10 +12,11 @@
 #include <iostream>
 
 #include "recon/image/image.h"
+#include "sim/recording/recording_writer.h"
 #include "sim/recording/tables.h"
 #include "tests/recording/sample.h"
 
-namespace echoloom::testing {
+namespace echoloom::recording_tests {
 namespace {
 
 void print_values(const std::string& path) {
@@ -48,6 +51,24 @@ void print_brightest(const std::string& path) {
     }
 }
 
+Sample large_sample() {
+    Sample sample = small_sample();
+    sample.info.samples = 250'000;
+    for (auto& event : sample.events) {
+        event.assign(sample.info.channels * sample.info.samples, 1.0F);
+    }
+    return sample;
+}
+
+[[noreturn]] void write_on(const std::string& path) {
+    const Sample sample = large_sample();
+    RecordingWriter writer(path, sample.info);
+    for (std::size_t event = 0;; event = (event + 1) % sample.events.size()) {
+        writer.rewrite_event(event, sample.events[event]);
+        std::cout << event << std::endl;
+    }
+}
+
 void write_small_image(const std::string& path) {
     Image image;
     image.grid = CartesianGrid{{-1e-3, 0.0, 1e-3}, {0.01, 0.02}};
@@ -69,6 +90,10 @@ void run(const std::string& command, const std::string& path) {
         write(small_sample(), path);
     } else if (command == "write_image") {
         write_small_image(path);
+    } else if (command == "write_large") {
+        write(large_sample(), path);
+    } else if (command == "write_on") {
+        write_on(path);
     } else if (command == "values") {
         print_values(path);
     } else {
@@ -77,7 +102,7 @@ void run(const std::string& command, const std::string& path) {
 }
 
 }  // namespace
-}  // namespace echoloom::testing
+}  // namespace echoloom::recording_tests
 
 int main(int count, char** words) {
     if (count != 3) {
@@ -85,7 +110,7 @@ int main(int count, char** words) {
         return 2;
     }
     try {
-        echoloom::testing::run(words[1], words[2]);
+        echoloom::recording_tests::run(words[1], words[2]);
     } catch (const echoloom::Error& error) {
         std::cerr << "error: " << error.what() << '\n';
         return error.exit_code();

@@ -7,7 +7,7 @@
 #include "tests/base/temporary_folder.h"
 #include "tests/recording/sample.h"
 
-namespace echoloom::testing {
+namespace echoloom::recording_tests {
 namespace {
 
 void expect_same_tables(const std::vector<Table>& read, const std::vector<Table>& written) {
@@ -172,4 +172,4 @@ TEST(RoundTrip, MoreThanTheDiskHoldsIsRefusedBeforeTheWork) {
 }
 
 }  // namespace
-}  // namespace echoloom::testing
+}  // namespace echoloom::recording_tests

@@ -7,7 +7,7 @@
 #include "sim/recording/recording_writer.h"
 #include "sim/recording/tables.h"
 
-namespace echoloom::testing {
+namespace echoloom::recording_tests {
 
 namespace {
 
@@ -144,4 +144,4 @@ std::string fingerprint(const std::filesystem::path& path) {
     return fingerprint(reader.info(), events);
 }
 
-}  // namespace echoloom::testing
+}  // namespace echoloom::recording_tests

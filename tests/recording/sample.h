@@ -8,7 +8,7 @@
 
 #include "sim/recording/recording_reader.h"
 
-namespace echoloom::testing {
+namespace echoloom::recording_tests {
 
 struct Sample {
     RecordingInfo info;
@@ -25,4 +25,4 @@ std::string write(const Sample& sample, const std::filesystem::path& path);
 std::string fingerprint(const RecordingInfo& info, std::span<const std::vector<float>> events);
 std::string fingerprint(const std::filesystem::path& path);
 
-}  // namespace echoloom::testing
+}  // namespace echoloom::recording_tests
