@@ -143,6 +143,8 @@ void run(const ReconstructOptions& options) {
     // 2. One image after the other, each written as soon as it is there.
     std::vector<Image> images;
     for (std::size_t i = 0; i < recipes.size(); ++i) {
+        note("recipe " + std::to_string(i + 1) + " of " + std::to_string(recipes.size()) + ": " + recipes[i].name,
+             options.quiet);
         Image image = form_image(beamform(recording, recipes[i], options.quiet), recipes[i], info);
         write_image(plan.images[i], image);
         draw_picture(image, Plan::picture(plan.images[i]), {.mark_truth = options.mark_truth});
