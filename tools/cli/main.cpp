@@ -5,7 +5,6 @@
 
 #include <csignal>
 #include <cstdio>
-#include <cstdlib>
 #include <cstring>
 #include <exception>
 #include <new>
@@ -41,12 +40,9 @@ void leave_cleanly_when_told() {
     std::signal(SIGXFSZ, SIG_IGN);
 }
 
-/// Leaves without the exit handlers: where a file could not be written, HDF5's own one crashes on it (seen with 1.10.8
-/// on a full disk). By now every output is closed or discarded.
-[[noreturn]] void fail(const std::string& message, int exit_code) {
+int fail(const std::string& message, int exit_code) {
     std::fprintf(stderr, "error: %s\n", echoloom::at({}, message).c_str());
-    std::fflush(nullptr);
-    std::_Exit(exit_code);
+    return exit_code;
 }
 
 }  // namespace
@@ -60,11 +56,11 @@ int main(int argc, char** argv) {
         }
         return 0;
     } catch (const echoloom::Error& error) {
-        fail(error.what(), error.exit_code());
+        return fail(error.what(), error.exit_code());
     } catch (const std::bad_alloc&) {
-        fail("the machine has no memory left for this; close other programs or ask for less", machine_refused);
+        return fail("the machine has no memory left for this; close other programs or ask for less", machine_refused);
     } catch (const std::exception& error) {
-        fail(std::string("unexpected: ") + error.what() + "; please report this with the command line",
-             machine_refused);
+        return fail(std::string("unexpected: ") + error.what() + "; please report this with the command line",
+                    machine_refused);
     }
 }
