@@ -171,7 +171,7 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
 
     // Above four fifths of the band the spectrum is too weak for its quadrature error to count.
     plan.wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
-    plan.faces = sample_faces(elements, box, plan.wavenumber, context.tolerance);
+    plan.faces = sample_faces(elements, box, plan.wavenumber, face_tolerance(context));
 
     const double part = context.echoes.has_tails()
                             ? 2.0 * context.tolerance * weakest_echo(context, box, nearest + farthest, plan.faces)
