@@ -88,6 +88,7 @@ std::vector<double> read_line_origins(Settings& settings, const Probe& probe) {
                           " lines or a smaller line_spacing_mm");
     }
     std::vector<double> origins;
+    origins.reserve(static_cast<std::size_t>(lines));
     for (int line = 0; line < lines; ++line) {
         origins.push_back((line - 0.5 * (lines - 1)) * spacing_m);
     }
@@ -115,7 +116,7 @@ std::vector<double> read_angles_deg(Settings& settings) {
         if (settings.has("angle_count") || settings.has("greatest_angle_deg")) {
             settings.fail("angles_deg", "given beside angle_count or greatest_angle_deg; keep the list or the pair");
         }
-        const std::vector<double> angles = settings.numbers("angles_deg", range);
+        std::vector<double> angles = settings.numbers("angles_deg", range);
         if (angles.empty() || angles.size() > most_lines) {
             settings.fail("angles_deg", "has " + std::to_string(angles.size()) + " entries; give 1 to " +
                                             std::to_string(most_lines) + " angles, in degrees");

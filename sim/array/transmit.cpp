@@ -49,9 +49,10 @@ TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit,
     const std::vector<double> delays = focusing_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
     const std::vector<double> weights = window_at_centers(transmit.window, transmit.elements);
     const int first = first_of_nearest(probe, x_m, transmit.elements);
-    for (int i = std::max(0, -first); i < transmit.elements && first + i < element_count(probe); ++i) {
-        const auto element = static_cast<std::size_t>(first + i);
-        event.weight[element] = weights[static_cast<std::size_t>(i)];
+    const int end = std::min(first + transmit.elements, element_count(probe));
+    for (int i = std::max(first, 0); i < end; ++i) {
+        const auto element = static_cast<std::size_t>(i);
+        event.weight[element] = weights[static_cast<std::size_t>(i - first)];
         event.delay_s[element] = delays[element];
     }
     return event;

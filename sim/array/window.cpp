@@ -41,6 +41,7 @@ std::vector<double> dolph_chebyshev(double side_lobe_dB, int count) {
     const int order = count - 1;
     const double beta = std::cosh(std::acosh(std::pow(10.0, side_lobe_dB / 20.0)) / order);
     std::vector<double> pattern;
+    pattern.reserve(static_cast<std::size_t>(count));
     for (int k = 0; k < count; ++k) {
         pattern.push_back(chebyshev(order, beta * std::cos(pi * k / count)));
     }
@@ -81,6 +82,7 @@ std::vector<double> sampled(const Window& window, int count, double intervals) {
         return dolph_chebyshev(window.parameter, count);
     }
     std::vector<double> weights;
+    weights.reserve(static_cast<std::size_t>(count));
     for (int n = 0; n < count; ++n) {
         weights.push_back(window_value(window, (n - 0.5 * (count - 1)) / intervals, count));
     }
