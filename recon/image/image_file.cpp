@@ -15,7 +15,6 @@ namespace {
 
 const FileFormat image_format{"echoloom image", 1};
 const std::string recording_root = "/recording";
-constexpr Range finite = {};
 constexpr Range any_depth = between(-10.0, 10.0);
 
 // ---- writing -----------------------------------------------------------------------------------------------------

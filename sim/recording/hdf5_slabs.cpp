@@ -10,9 +10,12 @@ namespace echoloom {
 
 Hdf5Slabs::Hdf5Slabs(Hdf5Context context, std::string path, Hdf5Handle dataset, Shape shape)
     : context_(std::move(context)), path_(std::move(path)), dataset_(std::move(dataset)), shape_(std::move(shape)) {
-    const hsize_t size = slab_size();
     file_space_ = context_.own(H5Dget_space(dataset_.id()), H5Sclose, path_, "cannot read its shape");
-    memory_space_ = context_.own(H5Screate_simple(1, &size, nullptr), H5Sclose, path_, "cannot describe one slab");
+    // Of the same rank as in the file: between ranks HDF5 copies value by value.
+    std::vector<hsize_t> slab(shape_.begin(), shape_.end());
+    slab.front() = 1;
+    memory_space_ = context_.own(H5Screate_simple(static_cast<int>(slab.size()), slab.data(), nullptr), H5Sclose, path_,
+                                 "cannot describe one slab");
 }
 
 std::size_t Hdf5Slabs::slab_size() const {

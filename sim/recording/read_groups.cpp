@@ -56,7 +56,7 @@ class GroupReader {
 
     std::vector<Vec3> unit_vectors(const std::string& name, const std::string& axis, std::size_t count) const {
         constexpr double tolerance = 1e-5;  // float32 components are good to 1e-7
-        const auto vectors = points(name, axis, count, finite);
+        auto vectors = points(name, axis, count, finite);
         for (std::size_t i = 0; i < vectors.size(); ++i) {
             if (!(std::abs(vectors[i].norm() - 1.0) <= tolerance)) {
                 file_.fail(at(name), "row " + std::to_string(i) + " has the length " + plain(vectors[i].norm()) +
@@ -94,9 +94,14 @@ class GroupReader {
   private:
     /// "3, 17" for the place of a value in C order.
     static std::string index_in_words(std::size_t index, const Shape& shape) {
+        std::size_t below = 1;
+        for (const std::size_t extent : shape) {
+            below *= extent;
+        }
         std::string words;
-        for (std::size_t i = shape.size(); i-- > 0; index /= shape[i]) {
-            words = std::to_string(index % shape[i]) + (words.empty() ? "" : ", ") + words;
+        for (const std::size_t extent : shape) {
+            below /= extent;
+            words += (words.empty() ? "" : ", ") + std::to_string(index / below % extent);
         }
         return words;
     }

@@ -129,7 +129,7 @@ std::string RecordingWriter::finish() {
     if (missing != state_->written.end()) {
         state_->fail(static_cast<std::size_t>(missing - state_->written.begin()), "was never written");
     }
-    const std::string digest = state_->take_digest();
+    std::string digest = state_->take_digest();
     state_->samples->close();
     state_->writer.attribute("/", "content_digest", digest);
     write_complete(state_->writer);

@@ -25,6 +25,7 @@ template <typename Items, typename Get>
 Table column(const std::string& path, const std::string& units, const std::string& axis, const Items& items, Get get) {
     using Value = std::remove_cvref_t<std::invoke_result_t<Get, decltype(items.front())>>;
     std::vector<Value> values;
+    values.reserve(items.size());
     for (const auto& item : items) {
         values.push_back(std::invoke(get, item));
     }
@@ -36,6 +37,7 @@ template <typename Value, typename Items, typename Get>
 Table rows(const std::string& path, const std::string& units, std::vector<std::string> axes, std::size_t width,
            const Items& items, Get get) {
     std::vector<Value> values;
+    values.reserve(items.size() * width);
     for (const auto& item : items) {
         for (const auto& value : get(item)) {
             values.push_back(value);

@@ -114,6 +114,9 @@ int main(int count, char** words) {
     } catch (const echoloom::Error& error) {
         std::cerr << "error: " << error.what() << '\n';
         return error.exit_code();
+    } catch (const std::exception& error) {
+        std::cerr << "unexpected: " << error.what() << '\n';
+        return 1;
     }
     return 0;
 }
