@@ -3,7 +3,10 @@
 #include <fftw3.h>
 
 #include <algorithm>
+#include <cmath>
 #include <new>
+#include <numbers>
+#include <vector>
 
 namespace echoloom {
 namespace {
@@ -35,6 +38,32 @@ ComplexBuffer complexes(std::size_t count) {
     return buffer;
 }
 
+/// The bin at half the recorded rate belongs half to positive and half to negative frequencies. Once the rate is
+/// raised, and for an analytic signal always, the halves have separate places.
+std::vector<float> bin_factors(std::size_t padded, int factor, TraceTransform::Output output, const LowCut& low_cut) {
+    const bool real = output == TraceTransform::Output::real;
+    const std::size_t half = padded / 2;
+    const float scale = 1.0F / static_cast<float>(padded);
+    const float inner = real ? scale : 2.0F * scale;
+    const float nyquist = real && factor > 1 ? 0.5F * scale : scale;
+    std::vector<float> factors(half + 1);
+    for (std::size_t k = 0; k <= half; ++k) {
+        const double gain = low_cut.gain(static_cast<double>(k) / static_cast<double>(padded));
+        factors[k] = (k == 0 ? scale : k == half ? nyquist : inner) * static_cast<float>(gain);
+    }
+    return factors;
+}
+
+/// From one to zero by a raised cosine.
+std::vector<float> falling_ramp(std::size_t count) {
+    std::vector<float> ramp(count);
+    for (std::size_t i = 0; i < count; ++i) {
+        const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(count);
+        ramp[i] = static_cast<float>(0.5 + 0.5 * std::cos(std::numbers::pi * place));
+    }
+    return ramp;
+}
+
 }  // namespace
 
 std::size_t smooth_length(std::size_t least) {
@@ -63,6 +92,8 @@ struct TraceTransform::Plans {
     std::size_t padded;
     std::size_t factor;
     Output output;
+    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, halves of the spectrum and low cut in one
+    std::vector<float> end_share;   ///< [padding] of the trace's end in the padding; empty where that is zeros
     Plan forward;
     Plan inverse;
 };
@@ -84,12 +115,17 @@ TraceTransform::Workspace::~Workspace() = default;
 TraceTransform::Workspace::Workspace(Workspace&&) noexcept = default;
 TraceTransform::Workspace& TraceTransform::Workspace::operator=(Workspace&&) noexcept = default;
 
-TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding)
+TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding,
+                               const LowCut& low_cut)
     : plans_(std::make_unique<Plans>()) {
     plans_->samples = samples;
     plans_->padded = smooth_length(samples + padding);
     plans_->factor = static_cast<std::size_t>(factor);
     plans_->output = output;
+    plans_->bin_factor = bin_factors(plans_->padded, factor, output, low_cut);
+    if (!low_cut.none()) {
+        plans_->end_share = falling_ramp(plans_->padded - samples);
+    }
     const Workspace workspace(*this);
     const auto& buffers = *workspace.buffers_;
     const auto padded = static_cast<int>(plans_->padded);
@@ -115,27 +151,36 @@ std::size_t TraceTransform::output_samples() const {
     return plans_->samples * plans_->factor;
 }
 
+void TraceTransform::pad(float* padded) const {
+    const auto& share = plans_->end_share;
+    float* const padding = padded + plans_->samples;
+    if (share.empty()) {
+        std::fill(padding, padded + plans_->padded, 0.0F);
+        return;
+    }
+    const std::size_t last = plans_->samples - 1;
+    for (std::size_t i = 0; i < share.size(); ++i) {
+        const float end = padded[last - std::min(i, last)];
+        const float start = padded[std::min(share.size() - 1 - i, last)];
+        padding[i] = start + share[i] * (end - start);
+    }
+}
+
 void TraceTransform::run(std::span<const float> trace, std::span<float> output, Workspace& workspace) const {
     auto& buffers = *workspace.buffers_;
-    float* const end_of_trace = std::ranges::copy(trace, buffers.input.get()).out;
-    std::fill(end_of_trace, buffers.input.get() + plans_->padded, 0.0F);
+    std::ranges::copy(trace, buffers.input.get());
+    pad(buffers.input.get());
     fftwf_execute_dft_r2c(plans_->forward.get(), buffers.input.get(), buffers.spectrum.get());
 
-    // The bin at half the recorded rate belongs half to positive and half to negative frequencies. Once the rate is
-    // raised, and for an analytic signal always, the halves have separate places.
-    const std::size_t half = plans_->padded / 2;
+    const std::size_t recorded_bins = plans_->bin_factor.size();
     const bool real = plans_->output == Output::real;
-    const std::size_t bins = real ? half * plans_->factor + 1 : plans_->padded * plans_->factor;
-    const float scale = 1.0F / static_cast<float>(plans_->padded);
-    const float inner = real ? scale : 2.0F * scale;
-    const float nyquist = real && plans_->factor > 1 ? 0.5F * scale : scale;
+    const std::size_t bins = real ? plans_->padded / 2 * plans_->factor + 1 : plans_->padded * plans_->factor;
     auto* const spectrum = buffers.spectrum.get();
-    for (std::size_t k = 0; k <= half; ++k) {
-        const float factor = k == 0 ? scale : k == half ? nyquist : inner;
-        spectrum[k][0] *= factor;
-        spectrum[k][1] *= factor;
+    for (std::size_t k = 0; k < recorded_bins; ++k) {
+        spectrum[k][0] *= plans_->bin_factor[k];
+        spectrum[k][1] *= plans_->bin_factor[k];
     }
-    std::fill(&spectrum[half + 1][0], &spectrum[0][0] + 2 * bins, 0.0F);
+    std::fill(&spectrum[recorded_bins][0], &spectrum[0][0] + 2 * bins, 0.0F);
 
     if (real) {
         fftwf_execute_dft_c2r(plans_->inverse.get(), spectrum, buffers.real.get());

@@ -7,23 +7,28 @@
 #include <memory>
 #include <span>
 
+#include "recon/beamform/low_cut.h"
+
 namespace echoloom {
 
 /// Least length of at least `least` that is even and has no prime factor above 7.
 std::size_t smooth_length(std::size_t least);
 
 /// Raises the sampling rate of one trace by a whole factor, band-limited, and where asked makes it analytic (no
-/// negative frequencies, so that the real part is the trace itself). The trace is padded with zeros first, so that its
-/// end does not reach its start.
+/// negative frequencies, so that the real part is the trace itself) and cuts low frequencies.
+///
+/// The trace is padded first, so that its end does not reach its start: with zeros where nothing is cut; else with the
+/// mirror image of its end passing over into that of its start, so that an offset has no edge the cut would leave.
 class TraceTransform {
   public:
     enum class Output { real, analytic };
 
-    /// Zeros behind a trace unless more are asked for. What a band-limited kernel carries from a sharp end around to
+    /// Samples behind a trace unless more are asked for. What a band-limited kernel carries from a sharp end around to
     /// the start falls as one over this count.
     static constexpr std::size_t usual_padding = 128;
 
-    TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = usual_padding);
+    TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = usual_padding,
+                   const LowCut& low_cut = {});
     ~TraceTransform();
     TraceTransform(TraceTransform&&) noexcept;
     TraceTransform& operator=(TraceTransform&&) noexcept;
@@ -50,6 +55,8 @@ class TraceTransform {
     void run(std::span<const float> trace, std::span<float> output, Workspace& workspace) const;
 
   private:
+    void pad(float* padded) const;
+
     struct Plans;
     std::unique_ptr<Plans> plans_;
 };

@@ -5,9 +5,13 @@
 
 namespace echoloom {
 
-/// RF of each line, [line, depth]. Events stream through one at a time; the tables of delays and weights are kept for
-/// lines whose channels sit the same way around their origin.
+/// Traces held at a time, recorded ones and those made ready. More would gain nothing.
+inline constexpr std::size_t usual_trace_bytes = std::size_t{64} << 20;
+
+/// RF of each line, [line, depth]. Events are read in batches of at most `trace_bytes`, one event at least; the lines
+/// of a batch are then formed side by side, each whole by one thread. Tables of delays and weights are kept for lines
+/// whose channels sit the same way around their origin. The same bits for any batch and number of threads.
 Beamformed sum_lines(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, LineGrid grid,
-                     bool quiet);
+                     bool quiet, std::size_t trace_bytes = usual_trace_bytes);
 
 }  // namespace echoloom

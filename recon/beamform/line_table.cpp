@@ -2,14 +2,30 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+
+#include "recon/beamform/trace_preparation.h"
 
 namespace echoloom {
 namespace {
 
+/// Of these many geometries before it, an event may share one.
+constexpr std::size_t remembered = 4;
+constexpr std::size_t no_geometry = std::numeric_limits<std::size_t>::max();
+
+LineGeometry geometry_of(const RecordingInfo& info, const TransmitEvent& event) {
+    LineGeometry geometry{event.direction, event.start_time_s, {}};
+    for (const int listener : event.listeners) {
+        geometry.listeners_m.push_back(info.probe.elements[static_cast<std::size_t>(listener)].center_m -
+                                       event.origin_m);
+    }
+    return geometry;
+}
+
 /// Terms of one depth, appended to `terms`. A position that falls outside the recorded trace adds nothing.
 void append_terms(const LineSetting& setting, const LineGeometry& geometry, double depth_m,
                   std::span<const float> weights, std::vector<LineTerm>& terms) {
-    constexpr auto silence = static_cast<double>(TraceBank::silence);
+    constexpr auto silence = static_cast<double>(TracePreparation::silence);
     const double last = static_cast<double>(setting.row_samples) - silence;
     for (std::size_t channel = 0; channel < geometry.listeners_m.size(); ++channel) {
         if (weights[channel] == 0.0F) {
@@ -37,53 +53,64 @@ bool LineGeometry::same_as(const LineGeometry& other) const {
                               [](const Vec3& a, const Vec3& b) { return (a - b).squaredNorm() < 1e-18; });
 }
 
-LineTable make_line_table(const LineSetting& setting, const LineGeometry& geometry) {
-    const std::size_t channels = geometry.listeners_m.size();
-    const std::size_t depths = setting.depth_m->size();
-    std::vector<double> offsets(channels);
-    std::ranges::transform(geometry.listeners_m, offsets.begin(), [](const Vec3& listener) { return listener.x(); });
-
-    // Depths are independent; each block of them is filled by one thread and the blocks are joined in order.
-    constexpr std::size_t block = 64;
-    const std::size_t blocks = (depths + block - 1) / block;
-    std::vector<LineTable> parts(blocks);
-#pragma omp parallel for schedule(static)
-    for (std::size_t b = 0; b < blocks; ++b) {
-        std::vector<float> weights(channels);
-        double width = -1.0;
-        for (std::size_t d = b * block; d < std::min(depths, (b + 1) * block); ++d) {
-            const double depth = (*setting.depth_m)[d];
-            if (setting.aperture.width_m(depth) != width) {
-                width = setting.aperture.width_m(depth);
-                setting.aperture.weigh(width, offsets, setting.recipe->normalize_depth, weights);
-            }
-            parts[b].first.push_back(parts[b].terms.size());
-            append_terms(setting, geometry, depth, weights, parts[b].terms);
+LineGeometries line_geometries(const RecordingInfo& info) {
+    LineGeometries geometries;
+    std::list<std::size_t> recent;  // last used first
+    for (const TransmitEvent& event : info.events) {
+        LineGeometry geometry = geometry_of(info, event);
+        const auto found =
+            std::ranges::find_if(recent, [&](std::size_t i) { return geometries.list[i].same_as(geometry); });
+        if (found != recent.end()) {
+            recent.splice(recent.begin(), recent, found);
+        } else {
+            recent.push_front(geometries.list.size());
+            geometries.list.push_back(std::move(geometry));
+            recent.resize(std::min(recent.size(), remembered));
         }
+        geometries.of_event.push_back(recent.front());
     }
-    LineTable table;
-    for (const LineTable& part : parts) {
-        for (const std::size_t first : part.first) {
-            table.first.push_back(table.terms.size() + first);
-        }
-        table.terms.insert(table.terms.end(), part.terms.begin(), part.terms.end());
-    }
-    table.first.push_back(table.terms.size());
-    return table;
+    return geometries;
 }
 
-const LineTable& LineTables::for_line(LineGeometry geometry) {
-    const auto found = std::ranges::find_if(recent_, [&](const auto& entry) { return entry.first.same_as(geometry); });
+std::size_t LineSetting::most_table_bytes(std::size_t channels) const {
+    return depth_m.size() * (channels * sizeof(LineTerm) + sizeof(std::size_t));
+}
+
+LineTables::LineTables(const LineSetting& setting, std::size_t channels, std::size_t most_tables)
+    : setting_(setting), recent_(most_tables), offsets_(channels), weights_(channels) {
+    for (Entry& entry : recent_) {
+        entry.geometry = no_geometry;
+        entry.table.first.reserve(setting.depth_m.size() + 1);
+        entry.table.terms.reserve(setting.depth_m.size() * channels);
+    }
+}
+
+const LineTable& LineTables::for_line(std::size_t index, const LineGeometry& geometry) {
+    const auto found = std::ranges::find(recent_, index, &Entry::geometry);
     if (found != recent_.end()) {
         recent_.splice(recent_.begin(), recent_, found);
-        return recent_.front().second;
+        return recent_.front().table;
     }
-    if (recent_.size() == kept) {
-        recent_.pop_back();
+    recent_.splice(recent_.begin(), recent_, std::prev(recent_.end()));
+    recent_.front().geometry = index;
+    fill(recent_.front().table, geometry);
+    return recent_.front().table;
+}
+
+void LineTables::fill(LineTable& table, const LineGeometry& geometry) {
+    std::ranges::transform(geometry.listeners_m, offsets_.begin(), [](const Vec3& listener) { return listener.x(); });
+    table.first.clear();
+    table.terms.clear();
+    double width = -1.0;
+    for (const double depth : setting_.depth_m) {
+        if (setting_.aperture.width_m(depth) != width) {
+            width = setting_.aperture.width_m(depth);
+            setting_.aperture.weigh(width, offsets_, setting_.normalize, weights_);
+        }
+        table.first.push_back(table.terms.size());
+        append_terms(setting_, geometry, depth, weights_, table.terms);
     }
-    LineTable table = make_line_table(setting_, geometry);
-    recent_.emplace_front(std::move(geometry), std::move(table));
-    return recent_.front().second;
+    table.first.push_back(table.terms.size());
 }
 
 }  // namespace echoloom

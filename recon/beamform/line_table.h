@@ -7,7 +7,6 @@
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/receive_focus.h"
 #include "recon/beamform/sum_kernels.h"
-#include "recon/beamform/trace_bank.h"
 
 namespace echoloom {
 
@@ -21,6 +20,13 @@ struct LineGeometry {
     bool same_as(const LineGeometry& other) const;
 };
 
+/// The geometries of all events, each kept once for events that follow each other.
+struct LineGeometries {
+    std::vector<LineGeometry> list;
+    std::vector<std::size_t> of_event;  ///< [event] index in the list
+};
+LineGeometries line_geometries(const RecordingInfo& info);
+
 struct LineTable {
     std::vector<std::size_t> first;  ///< [depth + 1] where each depth's terms begin
     std::vector<LineTerm> terms;
@@ -32,27 +38,35 @@ struct LineTable {
 
 /// How traces lie in the bank and what the recipe asks, the same for all lines.
 struct LineSetting {
-    const Recipe* recipe;
-    const std::vector<double>* depth_m;
+    bool normalize;
+    std::vector<double> depth_m;
     double sound_speed_m_s;
     double samples_per_s;     ///< of the bank's traces
     std::size_t row_samples;  ///< of the bank
     Aperture aperture;
     ReceiveFocus focus;
+
+    std::size_t most_table_bytes(std::size_t channels) const;
 };
 
-LineTable make_line_table(const LineSetting& setting, const LineGeometry& geometry);
-
-/// The tables used last; like lines follow each other, so a few are enough.
+/// One thread's tables, those used last; like lines follow each other, so a few are enough. Memory is taken once.
 class LineTables {
   public:
-    explicit LineTables(LineSetting setting) : setting_(std::move(setting)) {}
-    const LineTable& for_line(LineGeometry geometry);
+    LineTables(const LineSetting& setting, std::size_t channels, std::size_t most_tables);
+    /// `index` tells geometries apart.
+    const LineTable& for_line(std::size_t index, const LineGeometry& geometry);
 
   private:
-    static constexpr std::size_t kept = 4;
-    LineSetting setting_;
-    std::list<std::pair<LineGeometry, LineTable>> recent_;  ///< last used first
+    struct Entry {
+        std::size_t geometry;
+        LineTable table;
+    };
+    void fill(LineTable& table, const LineGeometry& geometry);
+
+    const LineSetting& setting_;
+    std::list<Entry> recent_;  ///< last used first
+    std::vector<double> offsets_;
+    std::vector<float> weights_;
 };
 
 }  // namespace echoloom

@@ -9,7 +9,7 @@
 #include "recon/beamform/event_weights.h"
 #include "recon/beamform/receive_focus.h"
 #include "recon/beamform/sum_kernels.h"
-#include "recon/beamform/trace_bank.h"
+#include "recon/beamform/trace_preparation.h"
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
 
@@ -33,8 +33,9 @@ struct Column {
 
 /// Buffers of one thread.
 struct Worker {
-    std::vector<Column> columns = std::vector<Column>(tile_columns);
+    std::vector<Column> columns;
     std::vector<double> offsets;
+    TracePreparation::Workspace workspace;
 };
 
 class PixelSum {
@@ -45,6 +46,9 @@ class PixelSum {
     Beamformed result() &&;
 
   private:
+    std::span<float> slot(std::size_t event_of_batch) {
+        return std::span(samples_).subspan(event_of_batch * event_samples_, event_samples_);
+    }
     void sum_batch(std::size_t first_event, std::size_t count);
     void sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker);
     void weigh(double x, double width, Column& column, std::vector<double>& offsets) const;
@@ -54,6 +58,7 @@ class PixelSum {
     const RecordingInfo& info_;
     const Recipe& recipe_;
     CartesianGrid grid_;
+    TracePreparation preparation_;
     double positions_per_m_;  ///< of path
     double positions_per_s_;
     Aperture aperture_;
@@ -61,9 +66,11 @@ class PixelSum {
     EventWeights event_weights_;
     TapTable taps_;
     std::vector<TransmitPath> transmit_;  ///< [event]
-    std::vector<TraceBank> banks_;        ///< [event of a batch]
-    std::vector<Vec3> listeners_m_;       ///< [channel] of the batch
-    std::vector<Worker> workers_;         ///< [thread]
+    std::size_t event_samples_;
+    std::vector<float> samples_;             ///< [event of a batch, channel, sample]
+    std::vector<std::vector<float>> banks_;  ///< [event of a batch]
+    std::vector<Vec3> listeners_m_;          ///< [channel] of the batch
+    std::vector<Worker> workers_;            ///< [thread]
     std::vector<float> real_, imaginary_;
 };
 
@@ -71,12 +78,13 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, CartesianGri
     : info_(info),
       recipe_(recipe),
       grid_(std::move(grid)),
+      preparation_(info, recipe, TracePreparation::Form::analytic),
       positions_per_s_(info.sampling_rate_Hz * upsampling_factor(recipe.interpolation) * positions_per_sample),
       aperture_(recipe, info),
       focus_(recipe),
       event_weights_(info, recipe, kind),
       taps_(recipe.interpolation, 2),
-      workers_(static_cast<std::size_t>(omp_get_max_threads())),
+      event_samples_(info.channels * info.samples),
       real_(grid_.x_m.size() * grid_.depth_m.size(), 0.0F),
       imaginary_(real_.size(), 0.0F) {
     positions_per_m_ = positions_per_s_ / assumed_sound_speed(recipe, info);
@@ -89,19 +97,21 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, CartesianGri
     for (std::size_t event = 0; event < info.events.size(); ++event) {
         transmit_.emplace_back(info, event, assumed_sound_speed(recipe, info));
     }
-    do {
-        banks_.emplace_back(info.channels, info.samples, recipe.interpolation, TraceBank::Form::analytic);
-    } while (banks_.size() < std::min(most_batch_events, info.events.size()) &&
-             (banks_.size() + 1) * banks_.front().bytes() <= batch_bytes);
+    const std::size_t bank_bytes = preparation_.bank_floats() * sizeof(float);
+    const std::size_t events =
+        std::clamp<std::size_t>(batch_bytes / bank_bytes, 1, std::min(most_batch_events, info.events.size()));
+    samples_.resize(events * event_samples_);
+    banks_.assign(events, preparation_.empty_bank());
+    for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
+        workers_.push_back({std::vector<Column>(tile_columns), {}, preparation_.workspace()});
+    }
 }
 
 void PixelSum::run(const EventReader& read_event, bool quiet) {
-    std::vector<float> samples(info_.channels * info_.samples);
     Progress progress("beamforming", info_.events.size(), quiet);
     std::size_t first = 0;
     for (std::size_t event = 0; event < info_.events.size(); ++event) {
-        read_event(event, samples);
-        banks_[event - first].load(samples);
+        read_event(event, slot(event - first));
         const std::size_t count = event - first + 1;
         const bool last = event + 1 == info_.events.size();
         if (last || count == banks_.size() || info_.events[event + 1].listeners != info_.events[first].listeners) {
@@ -119,17 +129,27 @@ void PixelSum::sum_batch(std::size_t first_event, std::size_t count) {
     }
     const std::size_t tiles = (grid_.x_m.size() + tile_columns - 1) / tile_columns;
     const auto threads = static_cast<int>(workers_.size());
-#pragma omp parallel for schedule(dynamic) num_threads(threads)
-    for (std::size_t tile = 0; tile < tiles; ++tile) {
-        sum_tile(tile * tile_columns, first_event, count, workers_[static_cast<std::size_t>(omp_get_thread_num())]);
+#pragma omp parallel num_threads(threads)
+    {
+        Worker& worker = workers_[static_cast<std::size_t>(omp_get_thread_num())];
+#pragma omp for schedule(dynamic) collapse(2)
+        for (std::size_t i = 0; i < count; ++i) {
+            for (std::size_t channel = 0; channel < info_.channels; ++channel) {
+                preparation_.prepare(channel, slot(i), banks_[i], worker.workspace);
+            }
+        }
+#pragma omp for schedule(dynamic)
+        for (std::size_t tile = 0; tile < tiles; ++tile) {
+            sum_tile(tile * tile_columns, first_event, count, worker);
+        }
     }
 }
 
 void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker) {
     const std::size_t depths = grid_.depth_m.size();
     const auto columns = std::span(worker.columns).first(std::min(tile_columns, grid_.x_m.size() - first_column));
-    const auto silence = static_cast<std::int32_t>(TraceBank::silence) << position_bits;
-    const std::int32_t most = static_cast<std::int32_t>(banks_.front().row_samples() << position_bits) - silence / 2;
+    const auto silence = static_cast<std::int32_t>(TracePreparation::silence) << position_bits;
+    const std::int32_t most = static_cast<std::int32_t>(preparation_.row_samples() << position_bits) - silence / 2;
     for (Column& column : columns) {
         column.width_m = -1.0;
     }
@@ -142,7 +162,7 @@ void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::
             columns[i].sum = 0.0F;
         }
         for (std::size_t e = 0; e < count; ++e) {
-            const float* const bank = banks_[e].data().data();
+            const float* const bank = banks_[e].data();
             for (std::size_t i = 0; i < columns.size(); ++i) {
                 const float weight = columns[i].transmit[first_event + e];
                 if (weight != 0.0F) {
@@ -176,7 +196,7 @@ void PixelSum::weigh(double x, double width, Column& column, std::vector<double>
 void PixelSum::find_terms(double x, double depth, Column& column) const {
     const double focus_depth = focus_.depth_m(depth);
     const Vec3 focus(x, 0.0, focus_depth);
-    const auto row_samples = static_cast<std::uint32_t>(banks_.front().row_samples());
+    const auto row_samples = static_cast<std::uint32_t>(preparation_.row_samples());
     column.terms.clear();
     for (std::size_t channel = 0; channel < listeners_m_.size(); ++channel) {
         const float weight = column.receive[channel];
@@ -189,7 +209,7 @@ void PixelSum::find_terms(double x, double depth, Column& column) const {
 }
 
 std::int32_t PixelSum::transmit_position(std::size_t event, const Vec3& point) const {
-    constexpr double silence = static_cast<double>(TraceBank::silence) * positions_per_sample;
+    constexpr double silence = static_cast<double>(TracePreparation::silence) * positions_per_sample;
     // Receive parts are cut off, not rounded, half a unit on average: it is made up for here.
     constexpr double half = 0.5;
     const double position = transmit_[event](point) * positions_per_m_ -

@@ -17,6 +17,7 @@ constexpr std::array<std::string_view, 2> aperture_words{"constant", "growing"};
 constexpr std::array<std::string_view, 3> interpolation_words{"linear", "cubic", "upsampled"};
 constexpr std::array<std::string_view, 2> transmit_words{"as_receive", "equal"};
 constexpr double millimetre = 1e-3;
+constexpr double megahertz = 1e6;
 
 /// Position of a word in the list it was checked against.
 template <class Enum, std::size_t Count>
@@ -166,7 +167,7 @@ struct TableKeys {
 
 /// Marks every key known before any is read, so that a misspelt key is reported as such and not as a missing one.
 void check_keys(Settings& settings, Recipe& recipe) {
-    remember(recipe, settings, "", {"sound_speed_m_s", "interpolation", "keep_rf"});
+    remember(recipe, settings, "", {"sound_speed_m_s", "interpolation", "low_cut_MHz", "keep_rf"});
     static const std::array<TableKeys, 4> known{
         TableKeys{"receive",
                   {"focus", "focus_depth_mm", "zone_depths_mm", "aperture", "f_number", "least_elements",
@@ -193,6 +194,9 @@ Recipe read_recipe(Settings settings) {
     recipe.sound_speed_m_s = settings.number_if("sound_speed_m_s", between(100.0, 10000.0));
     recipe.interpolation = as_enum<Interpolation>(
         interpolation_words, settings.one_of_or("interpolation", "upsampled", interpolation_words));
+    if (const auto low_cut = settings.number_if("low_cut_MHz", between(0.0, 1000.0))) {
+        recipe.low_cut_Hz = *low_cut * megahertz;
+    }
     recipe.keep_rf = settings.flag_or("keep_rf", false);
     if (auto receive = settings.table_if("receive")) {
         read_focus(*receive, recipe);

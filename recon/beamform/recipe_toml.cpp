@@ -55,6 +55,11 @@ class Writer {
             number(key, as_millimetres(*metres));
         }
     }
+    void megahertz(std::string_view key, std::optional<double> hertz) {
+        if (hertz) {
+            number(key, in_units_of(1e6, *hertz));
+        }
+    }
     void list(std::string_view key, const std::vector<double>& values) {
         std::string text = "[";
         for (std::size_t i = 0; i < values.size(); ++i) {
@@ -69,19 +74,21 @@ class Writer {
             number(parameter_key, window.parameter);
         }
     }
-    /// The value that gives the same metres when it is read back; division can miss it by one unit in the last place.
-    static double as_millimetres(double metres) {
-        const double guess = metres / 1e-3;
+    static double as_millimetres(double metres) { return in_units_of(1e-3, metres); }
+    std::string take() { return std::move(text_); }
+
+  private:
+    /// The value that gives the same SI value when it is read back; division can miss it by one unit in the last place.
+    static double in_units_of(double unit, double si) {
+        const double guess = si / unit;
         for (const double value : {guess, std::nextafter(guess, -1e9), std::nextafter(guess, 1e9)}) {
-            if (value * 1e-3 == metres) {
+            if (value * unit == si) {
                 return value;
             }
         }
         return guess;
     }
-    std::string take() { return std::move(text_); }
 
-  private:
     std::string text_;
 };
 
@@ -131,6 +138,7 @@ std::string recipe_toml(const Recipe& recipe) {
     Writer out;
     out.number("sound_speed_m_s", recipe.sound_speed_m_s);
     out.word("interpolation", interpolations[static_cast<std::size_t>(recipe.interpolation)]);
+    out.megahertz("low_cut_MHz", recipe.low_cut_Hz);
     out.flag("keep_rf", recipe.keep_rf);
     write_receive(out, recipe);
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <string>
 
+#include "recon/beamform/low_cut.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -71,6 +72,7 @@ ScanKind scan_kind(const RecordingInfo& info, const Recipe& recipe) {
                              " events; reconstruct recordings of one kind");
         }
     }
+    low_cut(recipe, info);  // refuses
     const ScanKind kind = first == TransmitKind::focused ? ScanKind::lines
                           : first == TransmitKind::plane ? ScanKind::plane_waves
                                                          : ScanKind::full_matrix;

@@ -57,17 +57,24 @@ void add_point_on_line(Synthetic& recording, double x_m, double depth_m) {
     add_echo(recording, Vec3(x_m, 0.0, depth_m), 1.0, [&](const TransmitEvent&) { return depth_m; });
 }
 
+/// Echoes whole: the default's low cut takes 0.05 % of their height.
+Recipe uncut() {
+    Recipe recipe;
+    recipe.low_cut_Hz = 0.0;
+    return recipe;
+}
+
 TEST(Lines, EachFocusModePutsAPointAtItsPlaceAndFullHeightAtItsFocus) {
-    Recipe fixed;
+    Recipe fixed = uncut();
     fixed.focus = FocusMode::fixed;
     fixed.focus_depths_m = {30.37e-3};
-    Recipe zones;
+    Recipe zones = uncut();
     zones.focus = FocusMode::zones;
     zones.focus_depths_m = {15e-3, 30.37e-3, 55e-3};
     for (const double x : {0.0, 0.15e-3, 3.07e-3}) {
         Synthetic recording = straight_lines({x}, 2400);
         add_point_on_line(recording, x, 30.37e-3);
-        for (const Recipe& recipe : {Recipe{}, fixed, zones}) {
+        for (const Recipe& recipe : {uncut(), fixed, zones}) {
             SCOPED_TRACE(static_cast<int>(recipe.focus));
             const Peak peak = peak_of(image_of(recording, recipe), 0);
             const double step = 0.5 * c / 40e6;
@@ -120,7 +127,7 @@ TEST(Lines, ASteeredLineFindsAPointAlongItself) {
     const Vec3 direction(std::sin(angle), 0.0, std::cos(angle));
     Synthetic recording = line_recording(flat_probe(96, pitch, 5e6, 0.6), {Vec3(-1e-3, 0.0, 0.0)}, direction, 64, 2400);
     add_echo(recording, Vec3(-1e-3, 0.0, 0.0) + 28e-3 * direction, 1.0, [](const TransmitEvent&) { return 28e-3; });
-    const Peak peak = peak_of(image_of(recording, Recipe{}), 0);
+    const Peak peak = peak_of(image_of(recording, uncut()), 0);
     EXPECT_NEAR(peak.depth_m, 28e-3, 0.01 * 0.5 * c / 40e6);
     EXPECT_NEAR(peak.level, 1.0, 1e-3);
 }

@@ -53,12 +53,14 @@ TEST(Recipe, AnEmptyFileIsTheDefault) {
     EXPECT_EQ(recipe.title, "r");
     EXPECT_TRUE(recipe.normalize_depth);
     EXPECT_FALSE(recipe.sound_speed_m_s);
+    EXPECT_FALSE(recipe.low_cut_Hz);
 }
 
 TEST(Recipe, EveryKeyArrives) {
     const Recipe recipe = recipe_of(R"(
 sound_speed_m_s = 1480
 interpolation = "cubic"
+low_cut_MHz = 0.7
 keep_rf = true
 [receive]
 focus = "zones"
@@ -88,6 +90,7 @@ reference_dB = -6
 )");
     EXPECT_EQ(recipe.sound_speed_m_s, 1480.0);
     EXPECT_EQ(recipe.interpolation, Interpolation::cubic);
+    EXPECT_EQ(recipe.low_cut_Hz, 0.7 * 1e6);
     EXPECT_TRUE(recipe.keep_rf);
     EXPECT_EQ(recipe.focus_depths_m, (std::vector<double>{20 * 1e-3, 40.1 * 1e-3}));
     EXPECT_EQ(recipe.f_number, 1.5);
@@ -109,11 +112,12 @@ reference_dB = -6
     EXPECT_EQ(recipe.depth_gain_dB_cm_MHz, 0.5);
     EXPECT_EQ(recipe.dynamic_range_dB, 50.0);
     EXPECT_EQ(recipe.reference_dB, -6.0);
-    EXPECT_EQ(place_of(recipe, "grid.x_step_mm").line, 24);
+    EXPECT_EQ(place_of(recipe, "grid.x_step_mm").line, 25);
 
     const Recipe again = read_recipe(Settings::from_text(recipe_toml(recipe), "r.toml"));
     EXPECT_EQ(recipe_toml(again), recipe_toml(recipe));
     EXPECT_EQ(again.focus_depths_m, recipe.focus_depths_m);
+    EXPECT_EQ(again.low_cut_Hz, recipe.low_cut_Hz);
     EXPECT_EQ(again.title, recipe.title);
 }
 
@@ -184,6 +188,8 @@ TEST(Recipe, SlipsAreNamedWithTheirRemedy) {
         {"interpolation = \"quintic\"", "r.toml:1: interpolation", "upsampled"},
         {"sound_speed_m_s = -1540", "r.toml:1: sound_speed_m_s", ""},
         {"sound_speed = 1540", "r.toml:1: sound_speed", "sound_speed_m_s"},
+        {"low_cut_MHz = -1", "r.toml:1: low_cut_MHz", ""},
+        {"low_cut = 1", "r.toml:1: low_cut", "low_cut_MHz"},
         {"keep_rf = 3", "r.toml:1: keep_rf", ""},
         {"[transmit]\nangle_window_parameter = 3", "transmit.angle_window_parameter", "angle_window"},
         {"[transmit]\nweights = \"same\"", "r.toml:2: transmit.weights", "as_receive"},
