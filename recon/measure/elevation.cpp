@@ -22,6 +22,17 @@ double height_of(const Probe& probe) {
     return probe.elements.front().height_m;
 }
 
+/// C(u) - j S(u), the Fresnel integrals of exp(-j pi t^2 / 2) from 0 to u.
+Complex fresnel(double u) {
+    const double x = std::abs(u);
+    const double f = (1.0 + 0.926 * x) / (2.0 + x * (1.792 + x * 3.104));
+    const double g = 1.0 / (2.0 + x * (4.142 + x * (3.492 + x * 6.670)));
+    const double angle = 0.5 * std::numbers::pi * x * x;
+    const double cosine = 0.5 + f * std::sin(angle) - g * std::cos(angle);
+    const double sine = 0.5 - f * std::cos(angle) - g * std::sin(angle);
+    return std::copysign(1.0, u) * Complex(cosine, -sine);
+}
+
 }  // namespace
 
 Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
@@ -36,26 +47,36 @@ Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequ
     return sum;
 }
 
-Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m) {
+Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
+                       double length_m) {
     const double wave_number = 2.0 * std::numbers::pi * frequency_Hz / sound_speed_m_s;
     const auto place = [&](int n) { return height_of(probe) * ((n + 0.5) / wire_strips - 0.5); };
     std::array<double, wire_strips> advance{};
     for (int n = 0; n < wire_strips; ++n) advance[static_cast<std::size_t>(n)] = lens_advance(probe, place(n));
+    // The zone depends on the middle of a pair alone: 2 * wire_strips - 1 of them.
+    const double scale = std::sqrt(2.0 * wave_number / (std::numbers::pi * distance_m));
+    std::array<Complex, 2 * wire_strips - 1> zone{};
+    for (int n = 0; n < 2 * wire_strips - 1; ++n) {
+        const double middle = height_of(probe) * ((n + 1.0) / (2.0 * wire_strips) - 0.5);
+        zone[static_cast<std::size_t>(n)] =
+            (fresnel(scale * (0.5 * length_m - middle)) + fresnel(scale * (0.5 * length_m + middle))) / scale;
+    }
     Complex sum = 0.0;
     for (int first = 0; first < wire_strips; ++first) {
         for (int second = 0; second <= first; ++second) {
             const double apart = 0.5 * (place(first) - place(second));
             const double extra = 2.0 * (std::hypot(distance_m, apart) - distance_m) -
                                  advance[static_cast<std::size_t>(first)] - advance[static_cast<std::size_t>(second)];
-            sum += std::polar(first == second ? 1.0 : 2.0, -wave_number * extra);
+            const Complex wave = std::polar(first == second ? 1.0 : 2.0, -wave_number * extra);
+            sum += product(wave, zone[static_cast<std::size_t>(first + second)]);
         }
     }
-    const Complex zone = std::sqrt(std::numbers::pi * distance_m / (Complex(0.0, 1.0) * wave_number));
-    return zone * sum / static_cast<double>(wire_strips * wire_strips);
+    return sum / static_cast<double>(wire_strips * wire_strips);
 }
 
-ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, TargetKind target, const ElevationTerms& terms,
-                               const Frequencies& frequencies, double least_distance_m, double most_distance_m)
+ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, double wire_length_m,
+                               const ElevationTerms& terms, const Frequencies& frequencies, double least_distance_m,
+                               double most_distance_m)
     : least_m_(least_distance_m),
       step_m_(std::max(most_distance_m - least_distance_m, 1e-6) / (table_rows - 1)),
       rows_(table_rows, Spectrum(frequencies.count, 1.0)) {
@@ -65,10 +86,10 @@ ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, TargetK
         for (std::size_t row = 0; row < rows_.size(); ++row) {
             const double distance = least_m_ + static_cast<double>(row) * step_m_;
             Complex factor = 1.0;
-            if (terms.height && target == TargetKind::point) {
+            if (terms.height && wire_length_m == 0.0) {
                 factor = point_elevation(probe, medium.sound_speed_m_s, f, distance);
-            } else if (target == TargetKind::wire) {
-                factor = std::sqrt(wire_elevation(probe, medium.sound_speed_m_s, f, distance));
+            } else if (wire_length_m > 0.0) {
+                factor = std::sqrt(wire_elevation(probe, medium.sound_speed_m_s, f, distance, wire_length_m));
                 // of the two square roots, the one that continues the row before
                 const Complex before = row > 0 ? rows_[row - 1][n] : factor;
                 if ((factor * std::conj(before)).real() < 0.0) factor = -factor;

@@ -10,19 +10,18 @@
 
 namespace echoloom {
 
-/// What is at the other end of the way: a point in the image plane, or a wire along elevation, long against the beam.
-enum class TargetKind { point, wire };
-
 /// For a point y off the image plane at distance R within it: the mean over the element's height of
 /// exp(-j k (sqrt(R^2 + (y - y')^2) - R)), with the lens's advance of y'.
 Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
                         double elevation_m = 0.0);
 
-/// Out and back to a long wire at distance R, per metre of wire: the integral over y of point_elevation squared, by
-/// stationary phase. A pair of strips y1, y2 meets the wire half way between them:
-///     sqrt(pi R / (j k)) mean over y1, y2 of exp(-2 j k (sqrt(R^2 + ((y1 - y2)/2)^2) - R))
-/// which holds while the wire reaches past the element and k R is large.
-Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m);
+/// Out and back to a wire along elevation, of a length centred on the image plane, at distance R: the integral over the
+/// wire of point_elevation squared, in metres. A pair of strips y1, y2 meets the wire in a Fresnel zone half way
+/// between them, which the wire's ends cut:
+///     mean over y1, y2 of exp(-2 j k (sqrt(R^2 + ((y1 - y2)/2)^2) - R)) integral exp(-j k (y - (y1 + y2)/2)^2 / R) dy
+/// Fresnel integrals to 2e-3 (Abramowitz & Stegun, Handbook of Mathematical Functions, 7.3.32-33, from memory).
+Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
+                       double length_m);
 
 struct ElevationTerms {
     bool height = true;
@@ -33,7 +32,8 @@ struct ElevationTerms {
 /// way is given the square root of that at its own distance.
 class ElevationTable {
   public:
-    ElevationTable(const Probe& probe, const Medium& medium, TargetKind target, const ElevationTerms& terms,
+    /// `wire_length_m` 0 for a point.
+    ElevationTable(const Probe& probe, const Medium& medium, double wire_length_m, const ElevationTerms& terms,
                    const Frequencies& frequencies, double least_distance_m, double most_distance_m);
 
     /// Factors of one distance, linear between two rows: low[n] + fraction * (high[n] - low[n]).

@@ -116,7 +116,8 @@ std::map<double, std::vector<WidthPair>> widths_by_depth(std::span<const ImageRe
         for (const auto& [depth, point] : central_points(images[n])) {
             auto& pair = row_at(depth)[n];
             if (point->measured.lateral_half.width_m) pair[0] = *point->measured.lateral_half.width_m * 1e3;
-            if (point->predicted_lateral_half_m) pair[1] = *point->predicted_lateral_half_m * 1e3;
+            if (point->measured.found && point->predicted_lateral_half_m)
+                pair[1] = *point->predicted_lateral_half_m * 1e3;
         }
     }
     return rows;

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "recon/beamform/beamform.h"
+#include "recon/measure/elevation.h"
 #include "recon/measure/interpolate.h"
 #include "recon/measure/point_view.h"
 #include "recon/measure/point_width.h"
@@ -189,7 +190,7 @@ ElevationTable elevation_table(const Scene& scene, const Frequencies& frequencie
     most = std::min(most, std::hypot(scene.view.depth_m, farthest_element_m(scene) + reach));
     return {scene.info.probe,
             scene.info.medium,
-            scene.terms.target,
+            scene.terms.wire_length_m,
             {scene.terms.elevation, scene.terms.attenuation},
             frequencies,
             least,
@@ -287,7 +288,7 @@ Patch compute_patch(Scene scene, double rule, double axial_rule) {
     const double reach = lateral_reach_m(scene, rule);
     const Frequencies frequencies = frequencies_for(scene, reach, axial_rule);
     const Spectrum spectrum = echo_spectrum(frequencies, scene);
-    if (scene.terms.elevation || scene.terms.attenuation || scene.terms.target == TargetKind::wire) {
+    if (scene.terms.elevation || scene.terms.attenuation || scene.terms.wire_length_m > 0.0) {
         scene.elevation = elevation_table(scene, frequencies, reach);
     }
     if (!scene.view.line_scan) {

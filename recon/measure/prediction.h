@@ -12,7 +12,6 @@
 /// frequency alone (continuous wave). Receive delays are those of the target's own depth; dispersion is left out.
 
 #include "recon/beamform/recipe.h"
-#include "recon/measure/elevation.h"
 #include "recon/measure/profile.h"
 #include "sim/recording/recording.h"
 
@@ -24,7 +23,7 @@ struct PredictionTerms {
     bool directivity = true;  ///< element width and baffle
     bool elevation = true;    ///< element height and lens
     bool attenuation = true;
-    TargetKind target = TargetKind::point;
+    double wire_length_m = 0.0;  ///< of a wire along elevation; 0 for a point
 };
 
 struct PointPrediction {

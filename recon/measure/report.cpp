@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "recon/measure/prediction.h"
 #include "recon/measure/theory.h"
@@ -58,19 +59,24 @@ PointReport report_point(const Image& image, std::size_t index) {
     return report;
 }
 
+/// Over the depths at which points were found, along the column of the one nearest x = 0.
 std::vector<std::pair<double, double>> predicted_curve(const Image& image, const std::vector<PointReport>& points) {
     std::vector<std::pair<double, double>> curve;
-    if (points.size() < 2) return curve;
-    const double least = points.front().measured.true_m.z();
-    const double step = (points.back().measured.true_m.z() - least) / curve_steps;
+    const PointMeasurement* central = nullptr;
+    double least = std::numeric_limits<double>::infinity(), most = 0.0;
+    for (const PointReport& point : points) {
+        const PointMeasurement& measured = point.measured;
+        if (!measured.found) continue;
+        if (!central || std::abs(measured.true_m.x()) < std::abs(central->true_m.x())) central = &measured;
+        least = std::min(least, measured.true_m.z());
+        most = std::max(most, measured.true_m.z());
+    }
+    const double step = (most - least) / curve_steps;
     if (!(step > 0.0)) return curve;
-    const auto& central = *std::min_element(points.begin(), points.end(), [](const auto& a, const auto& b) {
-        return std::abs(a.measured.true_m.x()) < std::abs(b.measured.true_m.x());
-    });
     std::vector<double> widths(curve_steps + 1);
 #pragma omp parallel for schedule(dynamic)
     for (int n = 0; n <= curve_steps; ++n) {
-        const Vec3 place(central.measured.true_m.x(), 0.0, least + n * step);
+        const Vec3 place(central->true_m.x(), 0.0, least + n * step);
         const auto predicted = predict_point(image.recording, image.recipe, place);
         widths[static_cast<std::size_t>(n)] = predicted.lateral_half.width_m.value_or(0.0);
     }
@@ -89,8 +95,9 @@ std::optional<double> PointReport::ratio() const {
 }
 
 ImageReport report_image(const Image& image) {
-    if (image.recording.events.empty())
+    if (image.recording.events.empty()) {
         throw InputError("the image's recording has no transmit events to hold it against");
+    }
     ImageReport report;
     report.recipe = image.recipe.name;
     report.title = image.recipe.title;

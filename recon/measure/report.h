@@ -43,7 +43,8 @@ struct ImageReport {
     double assumed_sound_speed_m_s = 0.0;  ///< of the reconstruction
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
-    /// Predicted lateral half-amplitude width against depth, (m, m), along the column of the point nearest x = 0.
+    /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and
+    /// along the column of the one nearest x = 0.
     std::vector<std::pair<double, double>> predicted_curve_m;
 };
 
