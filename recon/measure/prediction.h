@@ -7,9 +7,10 @@
 ///     T(f, s)    = sum_e w_e g_e(f, s) exp(-j 2 pi f tau_e)
 ///     R(f, s, q) = sum_r v_r(q) g_r(f, s) exp(+j 2 pi f t_r(q))
 ///     g_e(f, s)  = sinc(f w u / c) B(theta) P(f, R_e) exp(-a(f) R_e) exp(-j 2 pi f R_e / c) / R_e
-/// with E the probe's echo spectrum, P the elevation factor (height, lens; elevation.h), and t_tx and t_r the times the
-/// recipe assumes. The analytic signal is the sum of S over positive frequencies (broadband), or S at the centre
-/// frequency alone (continuous wave). Receive delays are those of the target's own depth; dispersion is left out.
+/// with E the probe's echo spectrum behind the recipe's low cut, P the elevation factor (height, lens; elevation.h),
+/// and t_tx and t_r the times the recipe assumes. The analytic signal is the sum of S over positive frequencies
+/// (broadband), or S at the centre frequency alone (continuous wave). Receive delays are those of the target's own
+/// depth; dispersion is left out.
 
 #include "recon/beamform/recipe.h"
 #include "recon/measure/profile.h"

@@ -78,6 +78,22 @@ TEST(Prediction, AttenuationWidensByTheDownshift) {
     EXPECT_NEAR(*attenuated.axial_half.width_m / *clear.axial_half.width_m, 1.0, 0.01);
 }
 
+TEST(Prediction, TheLowCutTouchesOnlyEchoesBroughtDown) {
+    // recipe.h, default_low_cut: widths within 0.08 % as sent; 3.3 % wider where attenuation has brought the echo down
+    // from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz).
+    RecordingInfo info = recording_focused_at(80.4e-3);
+    Recipe without;
+    without.low_cut_Hz = 0.0;
+    PredictionTerms terms = ideal_pulse;
+    terms.attenuation = true;
+    const auto axial = [&](const Recipe& recipe) {
+        return predict_point(info, recipe, {0.0, 0.0, 80.4e-3}, terms).axial_half.width_m.value_or(0.0);
+    };
+    EXPECT_NEAR(axial(Recipe{}) / axial(without), 1.0, 0.001);
+    info.medium.attenuation_dB_cm_MHz = 0.5;
+    EXPECT_NEAR(axial(Recipe{}) / axial(without), 1.033, 0.005);
+}
+
 TEST(Prediction, AWrongSoundSpeedDefocuses) {
     // published.md, section 14: receive-only continuous wave, 64 x 0.3 mm, point at 40 mm, 1540 m/s assumed. The table
     // moves the pixel under a resting aperture; a scan line carries its aperture along, and one step of the line is
