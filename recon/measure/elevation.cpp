@@ -10,7 +10,8 @@ namespace {
 
 constexpr int strips = 48;
 constexpr int wire_strips = 24;
-constexpr int table_rows = 33;
+constexpr int point_rows = 33;
+constexpr int wire_rows = 17;  // smoother: the wire averages over the beam
 
 /// By how much the lens brings the strip at y forward, in metres of path.
 double lens_advance(const Probe& probe, double y) {
@@ -78,8 +79,8 @@ ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, double 
                                const ElevationTerms& terms, const Frequencies& frequencies, double least_distance_m,
                                double most_distance_m)
     : least_m_(least_distance_m),
-      step_m_(std::max(most_distance_m - least_distance_m, 1e-6) / (table_rows - 1)),
-      rows_(table_rows, Spectrum(frequencies.count, 1.0)) {
+      rows_(wire_length_m > 0.0 ? wire_rows : point_rows, Spectrum(frequencies.count, 1.0)) {
+    step_m_ = std::max(most_distance_m - least_distance_m, 1e-6) / static_cast<double>(rows_.size() - 1);
     for (std::size_t n = 0; n < frequencies.count; ++n) {
         const double f = frequencies.at(n);
         const double attenuation = terms.attenuation ? medium.attenuation_Np_m(f) : 0.0;

@@ -47,7 +47,7 @@ class ElevationTable {
 
   private:
     double least_m_;
-    double step_m_;
+    double step_m_ = 0.0;
     std::vector<Spectrum> rows_;
 };
 

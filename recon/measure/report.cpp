@@ -15,7 +15,7 @@ constexpr std::size_t most_neighbours = 64;
 /// The axial width is looked for this many rule widths from the point.
 constexpr double axial_reach = 6.0;
 /// Depths of the predicted curve.
-constexpr int curve_steps = 72;
+constexpr int curve_steps = 54;
 
 std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::size_t self) {
     std::vector<Vec3> others;

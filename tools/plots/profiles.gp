@@ -9,7 +9,7 @@ if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
 if (!exists("least_dB")) least_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
-if (!exists("key_columns")) key_columns = 2           # of the legend
+if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'profiles.png'
 if (!exists("svg_file")) svg_file = 'profiles.svg'
 

@@ -5,10 +5,10 @@
 
 if (!exists("csv")) csv = 'widths.csv'
 if (!exists("curves")) curves = 1
-if (!exists("names")) names = ''                    # one quoted word per curve; else the CSV's own headings
+if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral width of a point against its depth'
 if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ manyfold
-if (!exists("key_columns")) key_columns = 2           # of the legend
+if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'widths.png'
 if (!exists("svg_file")) svg_file = 'widths.svg'
 
