@@ -52,17 +52,20 @@ std::vector<Contribution> centred(std::span<const double> weights) {
 
 /// What the transmit side adds up at a point: the sine, seen from the point across the beam, under which each part of
 /// it arrives.
-std::vector<Contribution> transmit_sines(const RecordingInfo& info, const PointView& view) {
+std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
-    for (const TransmitEvent* event : view.events) {
-        if (event->kind == TransmitKind::plane) {
-            sines.push_back({-event->direction.dot(view.across), 1.0});
+    const auto weights = event_weights(info, recipe, view, view.at_depth(view.depth_m));
+    for (std::size_t n = 0; n < view.events.size(); ++n) {
+        const TransmitEvent& event = *view.events[n];
+        if (event.kind == TransmitKind::plane) {
+            sines.push_back({-event.direction.dot(view.across), weights[n]});
             continue;
         }
-        for (std::size_t e = 0; e < info.probe.elements.size() && e < event->weight.size(); ++e) {
-            if (event->weight[e] == 0.0) continue;
-            const double place = (info.probe.elements[e].center_m - view.origin_m).dot(view.across);
-            sines.push_back({place / view.depth_m, event->weight[e]});
+        for (std::size_t e = 0; e < info.probe.elements.size() && e < event.weight.size(); ++e) {
+            const double weight = weights[n] * event.weight[e];
+            if (weight == 0.0) continue;
+            sines.push_back(
+                {(info.probe.elements[e].center_m - view.origin_m).dot(view.across) / view.depth_m, weight});
         }
     }
     return sines;
@@ -107,7 +110,7 @@ double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level) {
 
 double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level) {
     const PointView view = view_of(info, point_m);
-    const auto transmit = transmit_sines(info, view);
+    const auto transmit = transmit_sines(info, recipe, view);
     const auto receive = receive_sines(info, recipe, view);
     double extent = 0.0;
     for (const auto* aperture : {&transmit, &receive}) {

@@ -158,6 +158,9 @@ TEST(Prediction, FullMatrixIsFocusedBothWaysEverywhere) {
         const auto prediction = predict_point(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, ideal_wave);
         ASSERT_TRUE(prediction.lateral_half.width_m);
         EXPECT_NEAR(*prediction.lateral_half.width_m / (wavelength * depth / (64 * pitch)), two_way, 2e-3);
+        // The rule weights the firing elements as the recipe does: 64 of the 128 (section 5, N = 64: 0.885986).
+        const double rule = lateral_rule_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
+        EXPECT_NEAR(rule / (wavelength * depth / (64 * pitch)), 0.885986, 1e-5);
     }
 }
 
