@@ -108,48 +108,56 @@ class LateralWidth(Physics):
 
 
 class DepthBehaviour(Physics):
-    """Receive focusing alone (one element sends): width ~ 1.2067 lambda F#, source as LateralWidth."""
+    """Receive focusing alone (one element sends): width ~ 1.2067 lambda F#, source as LateralWidth. One recording of a
+    ladder of points serves every recipe."""
+
+    depths_mm = (12.0, 18.0, 25.0, 34.0, 40.0, 55.0, 80.0)
+
+    @classmethod
+    def setUpClass(cls):
+        folder = tempfile.TemporaryDirectory()
+        cls.addClassCleanup(folder.cleanup)
+        probe = scenario.linear_probe(elements=128, bandwidth_percent=60.0, **NARROW)
+        scan = scenario.focused_lines(40.0, 121, 40.0, 1, max(cls.depths_mm) + 6.0, 5.0, line_spacing_mm=0.1,
+                                      receive_elements=128)
+        points = [(0, 0, depth, 0) for depth in cls.depths_mm]
+        cls.recording = scenario.Product(cls.program, folder.name).simulate(
+            scenario.points_phantom(points, scenario.medium()), probe, scan)
 
     def widths(self, receive, depths_mm, name):
-        probe = scenario.linear_probe(elements=192, bandwidth_percent=60.0, **NARROW)
-        scan = scenario.focused_lines(40.0, 281, 40.0, 1, max(depths_mm) + 6.0, 5.0, line_spacing_mm=0.08,
-                                      receive_elements=128)
-        points = [(0, 0, depth, 0) for depth in depths_mm]
-        if not hasattr(self, "recording"):
-            self.recording = self.product.simulate(scenario.points_phantom(points, scenario.medium()), probe, scan)
         recipe = dict(receive=receive, grid=dict(depth_step_mm=0.04))
         picture = line_picture(self.product.reconstruct(self.recording, recipe, name))
-        widths = []
+        widths = {}
         for depth in depths_mm:
             rows = np.abs(picture.depth_m / MM - depth) < 2.0
-            widths.append(width_at(picture.line_x_m / MM, lateral_profile(picture.envelope[:, rows])))
-        return np.array(widths)
+            widths[depth] = width_at(picture.line_x_m / MM, lateral_profile(picture.envelope[:, rows]))
+        return widths
 
     def test_dynamic_focus_holds_width_to_f_number_and_fixed_focus_spreads(self):
-        depths = (20.0, 40.0, 60.0, 80.0)
-        dynamic = self.widths(dict(focus="dynamic", most_elements=APERTURE), depths, "dynamic")
-        fixed = self.widths(dict(focus="fixed", focus_depth_mm=40.0, most_elements=APERTURE), depths, "fixed")
-        for depth, found in zip(depths, dynamic):
+        dynamic = self.widths(dict(focus="dynamic", most_elements=APERTURE), self.depths_mm[1:], "dynamic")
+        fixed = self.widths(dict(focus="fixed", focus_depth_mm=40.0, most_elements=APERTURE), (25.0, 40.0, 55.0), "fixed")
+        for depth, found in dynamic.items():
             F = f_number(depth)
             self.hold(f"dynamic focus, width mm at {depth:.0f} mm", found, ONE_WAY * LAMBDA_mm * F, beyond_paraxial(F))
-        for depth, still, moving in zip(depths, fixed, dynamic):
-            print(f"    fixed focus at 40 mm, width at {depth:.0f} mm: {still:.3f} mm, {still / moving:.2f} of dynamic")
-        self.assertLess(abs(fixed[1] / dynamic[1] - 1), 0.02)
-        # Far from its depth the edge of the aperture is out of focus by D |1 - z / 40 mm| / 2 (geometric shadow) on
-        # either side, many times the focused width here. A factor of two is asked for.
-        for i in (0, 2, 3):
-            self.assertGreater(fixed[i], 2.0 * dynamic[i])
+        for depth, still in fixed.items():
+            print(f"    fixed focus at 40 mm, width at {depth:.0f} mm: {still:.3f} mm, {still / dynamic[depth]:.2f} of dynamic")
+        self.assertLess(abs(fixed[40.0] / dynamic[40.0] - 1), 0.02)
+        # Away from its depth the aperture's shadow, D |1 - z / 40 mm| = 7.2 mm here (geometry), swamps the focused width.
+        for depth in (25.0, 55.0):
+            shadow = APERTURE * NARROW["pitch_mm"] * abs(1 - depth / 40.0)
+            self.assertGreater(fixed[depth], 0.7 * shadow)
+            self.assertLess(fixed[depth], 1.3 * shadow)
 
     def test_growing_aperture_holds_the_width_until_the_array_runs_out(self):
-        depths = (12.0, 18.0, 25.0, 34.0, 55.0, 80.0)
         F = 2.0
-        found = self.widths(dict(focus="dynamic", aperture="growing", f_number=F, most_elements=APERTURE), depths, "growing")
+        found = self.widths(dict(focus="dynamic", aperture="growing", f_number=F, most_elements=APERTURE), self.depths_mm,
+                            "growing")
         runs_out = F * APERTURE * NARROW["pitch_mm"]
-        for depth, width in zip(depths, found):
+        for depth, width in found.items():
             in_force = max(F, f_number(depth))
             self.hold(f"growing aperture, width mm at {depth:.0f} mm (array runs out at {runs_out:.1f} mm)", width,
                       ONE_WAY * LAMBDA_mm * in_force, beyond_paraxial(in_force))
-        inside = [w for d, w in zip(depths, found) if d < runs_out]
+        inside = [width for depth, width in found.items() if depth < runs_out]
         self.assertLess(max(inside) / min(inside) - 1, 0.03)
 
 
@@ -221,6 +229,12 @@ class GratingLobes(Physics):
         level = picture.envelope.max(axis=1) * (distance / range_mm) ** 2
         return np.degrees(np.arctan2(offset, point[2])), level
 
+    def main_lobe(self, pitch_wavelengths, steer_deg, known={}):
+        """Level of the point where the lines are steered at it."""
+        if (pitch_wavelengths, steer_deg) not in known:
+            known[pitch_wavelengths, steer_deg] = self.ghosts(pitch_wavelengths, steer_deg, steer_deg)[1].max()
+        return known[pitch_wavelengths, steer_deg]
+
     def test_table_of_angles_is_the_formula(self):
         for (pitch, steer), angles in self.table.items():
             self.assertEqual(len(lobes(steer, pitch)), len(angles))
@@ -242,8 +256,7 @@ class GratingLobes(Physics):
                       f"published {expected:.2f}; searched {seen.min():.1f} to {seen.max():.1f}", flush=True)
                 # A sixth or less of the lobe's own two-way width (Hann: 1.44 lambda / (N p), 0.03 to 0.045 in sine).
                 self.assertAlmostEqual(found, np.sin(np.radians(expected)), delta=0.005)
-                main = self.ghosts(pitch, steer, steer)[1].max()
-                self.assertGreater(20 * np.log10(level.max() / main), -30.0)
+                self.assertGreater(20 * np.log10(level.max() / self.main_lobe(pitch, steer)), -30.0)
 
     def test_lobe_along_the_face(self):
         """p = lambda unsteered: the lobe is at +-90 degrees, so the nearer the face, the louder."""
@@ -258,9 +271,9 @@ class GratingLobes(Physics):
 
     def test_none_where_there_must_be_none(self):
         for pitch, steer in ((0.5, 0), (0.5, 20), (0.5, 45), (0.75, 0)):
-            main = self.ghosts(pitch, steer, steer)[1].max()
+            main = self.main_lobe(pitch, steer)
             worst = (-999.0, 0)
-            for direction in np.arange(-80, 81, 10):
+            for direction in np.arange(-75, 76, 15):
                 if abs(np.sin(np.radians(direction)) - np.sin(np.radians(steer))) < 0.35:
                     continue
                 seen, level = self.ghosts(pitch, steer, direction)

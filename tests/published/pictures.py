@@ -22,9 +22,9 @@ class GridPicture:
 
 def line_picture(path):
     with h5py.File(path, "r") as file:
-        return LinePicture(file["envelope"][...].astype(float), file["line_x_m"][...], file["depth_m"][...])
+        return LinePicture(file["envelope"][...].astype(float), file["grid/origin_m"][:, 0], file["grid/depth_m"][...])
 
 
 def grid_picture(path):
     with h5py.File(path, "r") as file:
-        return GridPicture(file["envelope"][...].astype(float), file["x_m"][...], file["depth_m"][...])
+        return GridPicture(file["envelope"][...].astype(float), file["grid/x_m"][...], file["grid/depth_m"][...])

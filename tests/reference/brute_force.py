@@ -241,12 +241,15 @@ def read_recording(path):
 
     with h5py.File(path, "r") as file:
         def text(name):
-            value = file[name][()]
-            return value.decode() if isinstance(value, bytes) else str(value)
+            value = np.asarray(file[name][()]).ravel()[0]
+            return value.decode().rstrip("\0") if isinstance(value, bytes) else str(value)
 
         number = lambda name: float(np.asarray(file[name][()]).ravel()[0])
+        baffle = text("probe/baffle")
+        if baffle not in ("rigid", "soft"):
+            raise ValueError(f"{path}: a baffle {baffle!r}, neither rigid nor soft")
         array = Array(file["probe/element_center_m"][...], file["probe/element_normal"][...],
-                      file["probe/element_size_m"][...], text("probe/baffle").strip("\0 ") == "soft",
+                      file["probe/element_size_m"][...], baffle == "soft",
                       number("probe/elevation_focus_m"))
         medium = Medium(number("medium/sound_speed_m_s"), number("medium/attenuation_dB_cm_MHz"),
                         number("medium/attenuation_power"), bool(number("medium/dispersive")))

@@ -2,6 +2,7 @@
 
 import json
 import math
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -54,6 +55,7 @@ class Product:
 
     def simulate(self, phantom, probe, scan, name="recording"):
         output = self.folder / f"{name}.h5"
+        output.unlink(missing_ok=True)
         self.run("simulate", self.write(f"{name}_phantom.toml", phantom), "--probe", self.write(f"{name}_probe.toml", probe),
                  "--scan", self.write(f"{name}_scan.toml", scan), "-o", output)
         return output
@@ -61,7 +63,8 @@ class Product:
     def reconstruct(self, recording, recipe, name="picture"):
         """Path of the image file."""
         folder = self.folder / f"{name}_images"
-        folder.mkdir(exist_ok=True)
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir()
         self.run("reconstruct", recording, "--recipe", self.write(f"{name}.toml", recipe), "-o", folder)
         return folder / f"{name}.h5"
 
@@ -102,6 +105,8 @@ def points_phantom(points, medium):
 
 
 def speckle_phantom(box_mm, density_per_mm3, seed):
-    x, y, z = (list(map(float, side)) for side in box_mm)
-    return dict(seed=seed, medium=medium(), speckle=[dict(shape="box", x_mm=x, y_mm=y, z_mm=z,
+    """One box ((x from, to), (y from, to), (z from, to)) of random scatterers."""
+    center = [float(low + high) / 2 for low, high in box_mm]
+    size = [float(high - low) for low, high in box_mm]
+    return dict(seed=seed, medium=medium(), speckle=[dict(shape="box", center_mm=center, size_mm=size,
                                                           density_per_mm3=float(density_per_mm3))])
