@@ -23,14 +23,16 @@ CellGrid::Index CellGrid::index(const Scatterer& s) const {
     return out;
 }
 
-CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer,
-                        std::int64_t last_layer) {
+CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer, std::int64_t last_layer,
+                        std::size_t at_most) {
     constexpr double far = std::numeric_limits<double>::infinity();
     // A layer more on either side than asked for: the exact test is the grid's own index, not the window's edge.
     const Box window{Vec3(-far, -far, grid.layer_top_m(first_layer - 1)),
                      Vec3(far, far, grid.layer_top_m(last_layer + 2))};
     std::vector<Scatterer> found;
     std::vector<CellGrid::Index> index;
+    found.reserve(at_most);
+    index.reserve(at_most);
     for_each_scatterer(phantom, window, [&](std::span<const Scatterer> some) {
         for (const Scatterer& scatterer : some) {
             const auto at = grid.index(scatterer);

@@ -50,8 +50,9 @@ struct CellBlock {
     std::vector<Cell> cells;
 };
 
-CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer,
-                        std::int64_t last_layer);
+/// `at_most` scatterers are expected, so that no more room than theirs is taken.
+CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer, std::int64_t last_layer,
+                        std::size_t at_most);
 
 /// The box of |y| that, with its mirror image, holds the scatterers tightly.
 Box upper_box(std::span<const Scatterer> scatterers);

@@ -33,6 +33,8 @@ struct Unit {
 struct UnitResult {
     ResponseGrid responses;  ///< direct route
     NodeSums sums;           ///< virtual elements
+
+    std::size_t held_bytes() const { return 2 * sizeof(float) * (responses.real.capacity() + sums.real.capacity()); }
 };
 
 std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
@@ -73,10 +75,8 @@ class Block {
         nodes_.resize(static_cast<std::size_t>(threads));
     }
 
-    void run(std::span<const Unit> units) {
-        if (results_.size() < units.size()) {
-            results_.resize(units.size());
-        }
+    void run(std::span<const Unit> units, std::size_t bytes_allowed) {
+        make_room(units, bytes_allowed);
 #pragma omp parallel for schedule(dynamic) num_threads(threads_)
         for (std::size_t i = 0; i < units.size(); ++i) {
             form(units[i], results_[i], nodes_[static_cast<std::size_t>(omp_get_thread_num())]);
@@ -93,6 +93,22 @@ class Block {
     }
 
   private:
+    /// Results keep their storage from block to block, but only while that and what they must grow by stay within
+    /// bounds.
+    void make_room(std::span<const Unit> units, std::size_t bytes_allowed) {
+        if (results_.size() < units.size()) {
+            results_.resize(units.size());
+        }
+        std::size_t bytes = 0;
+        for (std::size_t i = 0; i < results_.size(); ++i) {
+            const std::size_t needed = i < units.size() ? result_bytes(units[i], context_.elements.padded) : 0;
+            bytes += std::max(needed, results_[i].held_bytes());
+        }
+        if (bytes > bytes_allowed) {
+            std::fill(results_.begin(), results_.end(), UnitResult{});
+        }
+    }
+
     void form(const Unit& unit, UnitResult& result, NodeScratch& scratch) {
         if (unit.cell->virtual_elements) {
             compute_node_sums(context_, *unit.cell->virtual_elements, unit.scatterers, scratch, result.sums);
@@ -162,7 +178,7 @@ class SlabRunner {
                 ++end;
             } while (end < units.size() &&
                      bytes + result_bytes(units[end], context_.elements.padded) <= work_.responses_bytes);
-            block_.run(units.subspan(begin, end - begin));
+            block_.run(units.subspan(begin, end - begin), work_.responses_bytes);
             if (work_.progress) {
                 work_.progress(scatterers);
             }
@@ -222,7 +238,7 @@ void fill_full_matrix(const Phantom& phantom, const EngineContext& context, cons
     Block block(context, record, transforms, work.threads);
     SlabRunner runner(context, work, record, transforms, block);
     if (phantom.candidate_count() <= work.scatterers_in_memory) {
-        runner.run(collect_cells(phantom, grid, 0, grid.layers() - 1));
+        runner.run(collect_cells(phantom, grid, 0, grid.layers() - 1, phantom.candidate_count()));
         return;
     }
     const std::vector<std::size_t> counts = scatterers_by_layer(phantom, grid);
@@ -234,7 +250,7 @@ void fill_full_matrix(const Phantom& phantom, const EngineContext& context, cons
                held + counts[static_cast<std::size_t>(last + 1)] <= work.scatterers_in_memory) {
             held += counts[static_cast<std::size_t>(++last)];
         }
-        runner.run(collect_cells(phantom, grid, first, last));
+        runner.run(collect_cells(phantom, grid, first, last, held));
         first = last + 1;
     }
 }

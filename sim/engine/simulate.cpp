@@ -62,7 +62,7 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan, d
                                                   2.0 * run.highest_Hz / scan.sampling_rate_Hz);
     const auto held = static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory));
     // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
-    memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 4.0);
+    memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
     const double bins = longest_window(run.context, cell_size_m) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(run.context.elements.padded * run.context.elements.padded) / 2.0;
     memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels()) +
