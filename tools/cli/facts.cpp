@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iomanip>
 #include <limits>
 #include <numbers>
 #include <set>
@@ -249,12 +250,13 @@ void Facts::add(const std::string& label, const std::string& words, const Json& 
 }
 
 std::string Facts::in_words() const {
-    constexpr std::size_t column = 13;
-    std::string text = headline_ + '\n';
+    constexpr int column = 13;
+    std::ostringstream text;
+    text << headline_ << '\n' << std::left;
     for (const auto& [label, words] : lines_) {
-        text += "  " + label + std::string(column - std::min(column - 1, label.size()), ' ') + words + '\n';
+        text << "  " << std::setw(column) << label << words << '\n';
     }
-    return text;
+    return text.str();
 }
 
 std::string Facts::in_json() const {

@@ -162,6 +162,7 @@ void run(const ReconstructOptions& options) {
     print(plan.sheet->string() + '\n');
     if (plan.plots) {
         std::vector<ImageReport> reports;
+        reports.reserve(images.size());
         for (const Image& image : images) {
             reports.push_back(report_image(image));
         }
