@@ -105,7 +105,8 @@ class Block {
             bytes += std::max(needed, results_[i].held_bytes());
         }
         if (bytes > bytes_allowed) {
-            std::fill(results_.begin(), results_.end(), UnitResult{});
+            // New vectors: assigning empty ones would keep the old storage.
+            results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
         }
     }
 
