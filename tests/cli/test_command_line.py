@@ -1,6 +1,7 @@
 """Help, versions, misspelt commands and options, exit codes and the purity of standard output."""
 
 import json
+import os
 import subprocess
 import time
 import unittest
@@ -59,6 +60,7 @@ class CommandLine(Bench):
         self.refused(2, r"--memory-GiB: is nan; give a number greater than 0", "simulate", "./phantom.toml", "--probe",
                      "./probe.toml", "--scan", "./lines.toml", "--memory-GiB", "nan")
 
+    @unittest.skipIf(os.environ.get("ECHOLOOM_SANITIZE") == "1", "sanitizers take their own time to start")
     def test_starts_at_once(self):
         self.done("--version")
         quickest = min(self.seconds("--version") for _ in range(10))
