@@ -85,6 +85,15 @@ TEST(Settings, NamesTheDottedPathOfAnUnknownKeyBelowTheTop) {
               "2 probe.toml:2: fault: unknown key, did you mean 'faults'?");
 }
 
+TEST(Settings, RefusesATableThatWasOnlyAskedForAndNeverRead) {
+    EXPECT_EQ(message_of([] {
+                  auto settings = from("[faults]\ndead = [1]\n");
+                  settings.has("faults");
+                  settings.finish();
+              }).substr(0, 36),
+              "2 probe.toml:1: faults: unknown key,");
+}
+
 TEST(Settings, ReportsTheFirstOfSeveralUnknownKeys) {
     EXPECT_EQ(message_of([] {
                   auto settings = from("zebra = 1\naardvark = 2\n");
