@@ -69,6 +69,9 @@ def everyday_cases():
         Case("9 MHz, lens, 0.5: 2 mm on axis", probe(9), LOSSY, [at(2)]),
         Case("9 MHz, lens, soft, 0.7^1.1 dispersive: 5 mm deep, 45 deg, y 1.5 mm", probe(9, True, "soft"), STEEP,
              [at(5, 45, 1.5, True)]),
+        Case("5 MHz, lens, no loss: 20 mm deep (the lens's focus), 30 deg", probe(5), STILL, [at(20, 30, 0, True)]),
+        Case("5 MHz, lens, 0.5: 20 mm on axis (the lens's focus)", probe(5), LOSSY, [at(20)]),
+        Case("9 MHz, no lens, 0.7^1.1 dispersive: 150 mm deep, 60 deg", probe(9, False), STEEP, [at(150, 60, 0, True)]),
         Case("9 MHz, no lens, no loss: 20 mm deep, 60 deg, 20 deg out", probe(9, False), STILL,
              [at(20, 60, 20 * tan20, True)]),
         Case("9 MHz, lens, 0.5: 60 mm on axis", probe(9), LOSSY, [at(60)]),
@@ -94,9 +97,30 @@ def sweep_cases(count):
                    probe(MHz, lens, baffle), MEDIA[medium], [at(depth, angle, elevation, True)])
 
 
+def random_cases(count):
+    """Anywhere in the range asked for, with arrays and lenses of other sizes; the same draw every time."""
+    draw = random.Random(7)
+    for number in range(count):
+        MHz = draw.choice([5, 9])
+        array = dict(PROBES[MHz])
+        array["height_mm"] = round(draw.uniform(2.0, 7.0), 2)
+        array["width_mm"] = round(array["pitch_mm"] * draw.uniform(0.4, 1.0), 3)
+        lens = draw.choice([None, 12.0, 20.0, 45.0])
+        baffle = draw.choice(["rigid", "soft"])
+        medium = draw.choice(list(MEDIA))
+        depth = round(2.0 * 75.0 ** draw.random(), 2)
+        angle = round(draw.uniform(-60, 60), 1)
+        elevation = round(depth * np.tan(np.radians(draw.choice([0.0, draw.uniform(-20, 20)]))), 3)
+        kind = draw.choice(["full matrix", "full matrix", "plane"])
+        yield Case(f"random {number}: {MHz} MHz, {array['width_mm']} x {array['height_mm']} mm, lens {lens}, {baffle}, {medium}, "
+                   f"{kind}: {depth} mm deep, {angle} deg, y {elevation} mm",
+                   scenario.linear_probe(**array, elevation_focus_mm=lens, baffle=baffle), MEDIA[medium],
+                   [at(depth, angle, elevation, True)], kind)
+
+
 def scan_for(case):
     """A record that starts before the first echo and ends after the last of every pair."""
-    half = PROBES[5 if case.probe["center_MHz"] == 5.0 else 9]["pitch_mm"] * 24
+    half = case.probe["pitch_mm"] * 24
     nearest = min(np.hypot(max(0.0, abs(x) - half), np.hypot(y, z)) for x, y, z, _ in case.points)
     farthest = max(np.linalg.norm([abs(x) + half, y, z]) for x, y, z, _ in case.points)
     depths = dict(least_depth_mm=round(max(0.0, nearest - 3.0), 3), depth_mm=round(farthest + 4.0, 3))
@@ -120,7 +144,8 @@ def chosen_pairs(recording, case, many):
 
 
 def compare(recording, pairs, points_m, strengths_m):
-    """Yields (event, channel, relative error or None where the echo is outside the record, share of energy inside)."""
+    """Yields (event, channel, relative error or None where the echo is outside the record, share of energy inside, coherence
+    of the transmit sum: its size at the centre frequency over that of its parts)."""
     by_start = {}
     for event, channel in pairs:
         by_start.setdefault(recording.start_s[event], []).append((event, channel))
@@ -128,6 +153,7 @@ def compare(recording, pairs, points_m, strengths_m):
         synthesis = Synthesis(recording.array, recording.medium, recording.pulse, start, recording.rate_Hz,
                               recording.rf.shape[2])
         spectra = np.zeros((len(group), synthesis.f.size), complex)
+        coherence = {}
         for point, strength in zip(points_m, strengths_m):
             responses = {}
 
@@ -136,11 +162,13 @@ def compare(recording, pairs, points_m, strengths_m):
                     responses[e] = synthesis.response(e, point)
                 return responses[e]
 
-            sent = {}
+            sent, middle = {}, int(np.argmin(np.abs(synthesis.f - synthesis.pulse.center_Hz)))
             for event in sorted({event for event, _ in group}):
                 firing = np.flatnonzero(recording.weight[event])
                 sent[event] = synthesis.transmit({e: response(int(e)) for e in firing}, recording.delay_s[event],
                                                  recording.weight[event])
+                parts = sum(abs(recording.weight[event][e] * response(int(e))[middle]) for e in firing)
+                coherence[event] = abs(sent[event][middle]) / parts
             for row, (event, channel) in enumerate(group):
                 spectra[row] += strength * sent[event] * response(int(recording.element[event, channel]))
         expected = synthesis.samples_of(spectra)
@@ -148,7 +176,7 @@ def compare(recording, pairs, points_m, strengths_m):
         for row, (event, channel) in enumerate(group):
             inside = np.sum(expected[row] ** 2) / whole[row]
             error = np.linalg.norm(recording.rf[event, channel] - expected[row]) / np.linalg.norm(expected[row])
-            yield event, channel, error if inside >= INSIDE_AT_LEAST else None, inside
+            yield event, channel, error if inside >= INSIDE_AT_LEAST else None, inside, coherence[event]
 
 
 def check(product, case, many):
@@ -164,11 +192,12 @@ def main():
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("program")
     arguments.add_argument("--all", action="store_true", help="the full sweep (tens of minutes)")
-    arguments.add_argument("--count", type=int, default=160, help="cases of the sweep")
+    arguments.add_argument("--count", type=int, default=160, help="cases of the sweep over the grid, and as many random ones")
     arguments.add_argument("--only", default="", help="cases whose name contains this")
     arguments.add_argument("--keep", help="folder to leave the files in")
     chosen = arguments.parse_args()
     cases = everyday_cases() + (list(sweep_cases(chosen.count)) if chosen.all else [])
+    cases += list(random_cases(chosen.count if chosen.all else 12))
     worst, failed, compared, skipped = (0.0, "nothing"), 0, 0, 0
     with tempfile.TemporaryDirectory() as temporary:
         product = scenario.Product(chosen.program, chosen.keep or temporary)
@@ -184,11 +213,12 @@ def main():
                 print(f"NONE  {case.name}: no echo inside the record")
                 failed += 1
                 continue
-            event, channel, error, inside = max(judged, key=lambda r: r[2])
+            event, channel, error, inside, coherence = max(judged, key=lambda r: r[2])
             bad = sum(not r[2] <= TOLERANCE for r in judged)
             failed += bad > 0
             print(f"{'FAIL' if bad else 'ok  '}  {case.name}: {len(judged)} channels, worst {error:.2e} at event {event}, "
-                  f"element {recording.element[event, channel]} ({inside:.1%} of its energy inside)"
+                  f"element {recording.element[event, channel]} ({inside:.1%} of its energy inside, transmit sum "
+                  f"{coherence:.3f} of its parts)"
                   f"{f', {bad} over {TOLERANCE:g}' if bad else ''}, {time.time() - began:.1f} s", flush=True)
             if not error <= worst[0]:
                 worst = (error, f"{case.name}, event {event}, element {recording.element[event, channel]}")
