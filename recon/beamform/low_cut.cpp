@@ -17,14 +17,14 @@ double LowCut::gain(double frequency) const {
 }
 
 LowCut low_cut(const Recipe& recipe, const RecordingInfo& info) {
-    const double half_Hz = recipe.low_cut_Hz.value_or(default_low_cut * info.probe.center_Hz);
+    const double usual_Hz = default_low_cut(info.probe.bandwidth_fraction) * info.probe.center_Hz;
+    const double half_Hz = recipe.low_cut_Hz.value_or(usual_Hz);
     const double most_Hz = 0.5 * info.probe.center_Hz;
     if (half_Hz > most_Hz) {
         throw InputError(place_of(recipe, "low_cut_MHz"),
                          plain(half_Hz * 1e-6) + " MHz cuts into the echoes of a probe at " +
                              plain(info.probe.center_Hz * 1e-6) + " MHz; take at most " + plain(most_Hz * 1e-6) +
-                             ", 0 for no cut, or leave the key out for " +
-                             plain(default_low_cut * info.probe.center_Hz * 1e-6));
+                             ", 0 for no cut, or leave the key out for " + plain(usual_Hz * 1e-6));
     }
     const double half = half_Hz / info.sampling_rate_Hz;
     return {half / 3.0, half * 5.0 / 3.0};

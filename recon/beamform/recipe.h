@@ -25,6 +25,7 @@
 ///   [grid]            least_depth_mm, depth_mm, depth_step_mm; Cartesian images: x_mm = [least, most], x_step_mm
 ///   [picture]         title, depth_gain_dB_cm_MHz, dynamic_range_dB, reference_dB
 
+#include <algorithm>
 #include <map>
 #include <optional>
 #include <string>
@@ -52,7 +53,10 @@ enum class Interpolation { linear, cubic, upsampled };
 /// many elements from all directions and leaves the echoes of a 60 % Gaussian pulse as they are: peak -0.05 %, -6 dB
 /// widths within 0.08 %; brought down from 5 to 3.5 MHz by attenuation, -1.6 % and +3.3 %
 /// (tests/beamform/low_cut_test.cpp).
-inline constexpr double default_low_cut = 0.15;
+/// Wide bands reach lower, and so must their cut: 0.15 up to 70 % of bandwidth, 0.08 at 80 %, never below 0.03.
+inline double default_low_cut(double bandwidth_fraction) {
+    return std::clamp(0.15 - 0.7 * (bandwidth_fraction - 0.7), 0.03, 0.15);
+}
 
 struct Recipe {
     std::string name;   ///< file stem of its outputs
@@ -75,7 +79,7 @@ struct Recipe {
     // propagation and sampling
     std::optional<double> sound_speed_m_s;  ///< assumed; default the recording's
     Interpolation interpolation = Interpolation::upsampled;
-    std::optional<double> low_cut_Hz;  ///< default default_low_cut of the centre frequency; 0: none
+    std::optional<double> low_cut_Hz;  ///< default_low_cut() of the centre frequency; 0: none
     // grid: depth range and step default from the recording; lateral range and steps apply to Cartesian images
     std::optional<double> least_depth_m, most_depth_m, depth_step_m;
     std::optional<double> least_x_m, most_x_m, x_step_m;

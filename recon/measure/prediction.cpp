@@ -153,7 +153,8 @@ Spectrum beamformed(const Frequencies& frequencies, const Scene& scene, double o
 
 /// The recipe's low cut: a raised cosine from a third of its frequency to five thirds.
 double receiver_gain(const Scene& scene, double frequency) {
-    const double half = scene.recipe.low_cut_Hz.value_or(default_low_cut * scene.info.probe.center_Hz);
+    const double half = scene.recipe.low_cut_Hz.value_or(default_low_cut(scene.info.probe.bandwidth_fraction) *
+                                                         scene.info.probe.center_Hz);
     if (!(half > 0.0)) return 1.0;
     const double place = std::clamp((frequency / half - 1.0 / 3.0) * 0.75, 0.0, 1.0);
     return 0.5 - 0.5 * std::cos(std::numbers::pi * place);
