@@ -50,7 +50,7 @@ void add_wire(const Settings& settings, std::string_view key, const WireKind& ki
     wire.count = kind.pieces;
     wire.strength_m = kind.strength_per_mm_m * (kind.length_m / mm) / static_cast<double>(kind.pieces);
     phantom.targets.push_back(wire);
-    phantom.truth.points.push_back({wire.center_m, kind.strength_per_mm_m});
+    phantom.truth.points.push_back({wire.center_m, kind.strength_per_mm_m, kind.length_m});
 }
 
 void read_point(Settings settings, Phantom& phantom) {
@@ -59,7 +59,7 @@ void read_point(Settings settings, Phantom& phantom) {
     refuse_above_face(settings, "position_mm", point.center_m.z());
     point.strength_m = read_strength_m(settings, 0.0);
     phantom.targets.push_back(point);
-    phantom.truth.points.push_back({point.center_m, point.strength_m});
+    phantom.truth.points.push_back({point.center_m, point.strength_m, 0.0});
 }
 
 void read_wire(Settings settings, Phantom& phantom) {

@@ -32,16 +32,23 @@ std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::
     return others;
 }
 
+PredictionTerms terms_of(double wire_length_m) {
+    PredictionTerms terms;
+    terms.wire_length_m = wire_length_m;
+    return terms;
+}
+
 PointReport report_point(const Image& image, std::size_t index) {
     const RecordingInfo& info = image.recording;
     const Vec3 place = info.truth.points[index].position_m;
     const double speed = info.medium.sound_speed_m_s;
     PointReport report;
+    report.wire_length_m = info.truth.points[index].length_m;
     report.rule_lateral_half_m = lateral_rule_m(info, image.recipe, place, 0.5);
     report.rule_lateral_tenth_m = lateral_rule_m(info, image.recipe, place, 0.1);
     report.rule_axial_half_m = axial_rule_m(info.probe, speed, 0.5);
     report.rule_axial_tenth_m = axial_rule_m(info.probe, speed, 0.1);
-    const PointPrediction predicted = predict_point(info, image.recipe, place);
+    const PointPrediction predicted = predict_point(info, image.recipe, place, terms_of(report.wire_length_m));
     report.predicted_lateral_half_m = predicted.lateral_half.width_m;
     report.predicted_lateral_tenth_m = predicted.lateral_tenth.width_m;
     report.predicted_axial_half_m = predicted.axial_half.width_m;
@@ -62,12 +69,12 @@ PointReport report_point(const Image& image, std::size_t index) {
 /// Over the depths at which points were found, along the column of the one nearest x = 0.
 std::vector<std::pair<double, double>> predicted_curve(const Image& image, const std::vector<PointReport>& points) {
     std::vector<std::pair<double, double>> curve;
-    const PointMeasurement* central = nullptr;
+    const PointReport* central = nullptr;
     double least = std::numeric_limits<double>::infinity(), most = 0.0;
     for (const PointReport& point : points) {
         const PointMeasurement& measured = point.measured;
         if (!measured.found) continue;
-        if (!central || std::abs(measured.true_m.x()) < std::abs(central->true_m.x())) central = &measured;
+        if (!central || std::abs(measured.true_m.x()) < std::abs(central->measured.true_m.x())) central = &point;
         least = std::min(least, measured.true_m.z());
         most = std::max(most, measured.true_m.z());
     }
@@ -76,8 +83,8 @@ std::vector<std::pair<double, double>> predicted_curve(const Image& image, const
     std::vector<double> widths(curve_steps + 1);
 #pragma omp parallel for schedule(dynamic)
     for (int n = 0; n <= curve_steps; ++n) {
-        const Vec3 place(central->true_m.x(), 0.0, least + n * step);
-        const auto predicted = predict_point(image.recording, image.recipe, place);
+        const Vec3 place(central->measured.true_m.x(), 0.0, least + n * step);
+        const auto predicted = predict_point(image.recording, image.recipe, place, terms_of(central->wire_length_m));
         widths[static_cast<std::size_t>(n)] = predicted.lateral_half.width_m.value_or(0.0);
     }
     for (int n = 0; n <= curve_steps; ++n) {

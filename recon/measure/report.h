@@ -21,6 +21,7 @@ inline constexpr const char* caution =
 /// One true point: what was measured and what theory says. Widths that theory could not give are empty.
 struct PointReport {
     PointMeasurement measured;
+    double wire_length_m = 0.0;        ///< 0 for a point; a wire's prediction is wider by a tenth or so
     double rule_lateral_half_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
     double rule_lateral_tenth_m = 0.0;
     double rule_axial_half_m = 0.0;

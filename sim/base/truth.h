@@ -12,6 +12,7 @@ namespace echoloom {
 struct TruePoint {
     Vec3 position_m;
     double strength_m = 0.0;
+    double length_m = 0.0;  ///< of a wire, along elevation; 0 for a point
 };
 
 enum class RegionShape { box, cylinder, sphere, ellipsoid };  ///< a cylinder's axis lies along elevation (y)

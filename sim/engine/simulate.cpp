@@ -90,7 +90,7 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     const Memory memory = memory_needed(run, phantom, scan, cell_size);
     constexpr double least_responses = 64e6;
     constexpr double most_responses = 256e6;
-    constexpr double program = 60e6;  // the program, its libraries and the file being written
+    constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
     const double left = settings.memory_limit_bytes - memory.fixed() - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
     run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(run.work.responses_bytes);

@@ -103,6 +103,7 @@ void add_truth(std::vector<Table>& tables, const Truth& truth) {
     const auto& regions = truth.regions;
     tables.push_back(points("/truth/points_m", "m", "point", truth.points, &TruePoint::position_m));
     tables.push_back(column("/truth/strength_m", "m", "point", truth.points, &TruePoint::strength_m));
+    tables.push_back(column("/truth/length_m", "m", "point", truth.points, &TruePoint::length_m));
     tables.push_back(column("/truth/regions/name", "1", "region", regions, &TrueRegion::name));
     tables.push_back(column("/truth/regions/shape", "1", "region", regions,
                             [](const TrueRegion& region) { return to_word(region_shape_words, region.shape); }));
