@@ -57,7 +57,7 @@ std::vector<std::complex<float>> pulse_at_bins(const EngineContext& context, con
     for (int k = 0; k < plan.bins; ++k) {
         const double f = (plan.first_bin + k) * plan.bin_Hz;
         const double turn = -2.0 * std::numbers::pi * f * plan.before / context.sampling_rate_Hz;
-        out.emplace_back(pulse_spectrum(context.pulse, f) * std::polar(plan.bin_Hz, turn));
+        out.emplace_back(context.band.spectrum(f) * std::polar(plan.bin_Hz, turn));
     }
     return out;
 }

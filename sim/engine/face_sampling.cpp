@@ -50,6 +50,7 @@ FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double 
     FaceSampling out;
     out.lateral_points.resize(elements.padded / element_group);
     double least_depth = std::numeric_limits<double>::infinity();
+    double most_depth = 0.0;
     for (std::size_t group = 0; group < out.lateral_points.size(); ++group) {
         int points = 1;
         for (std::size_t e = group * element_group; e < (group + 1) * element_group; ++e) {
@@ -65,11 +66,18 @@ FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double 
             const double sine = steepest_sine(offset - reach, offset + reach, elements.half_width[e], depth);
             points = std::max(points, face_points(wavenumber, sine, elements.half_width[e], nearest, tolerance));
             least_depth = std::min(least_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
+            most_depth = std::max(
+                most_depth, std::hypot(std::abs(offset) + reach, middle.dot(normal) + half.dot(normal.cwiseAbs())));
         }
         out.lateral_points[group] = points;
     }
-    out.elevation_points = face_points(wavenumber, steepest_elevation_slope(elements, box, least_depth),
-                                       elements.tallest, least_depth, tolerance);
+    // A lens can make the path flat at one distance and steep at another.
+    const double slope = std::max(steepest_elevation_slope(elements, box, least_depth),
+                                  steepest_elevation_slope(elements, box, most_depth));
+    out.elevation_points = face_points(wavenumber, slope, elements.tallest, least_depth, tolerance);
+    if (out.elevation_points > 1) {  // the bound is for a straight phase, and elevation's is curved
+        out.elevation_points = std::min(out.elevation_points + 1, most_face_points);
+    }
     return out;
 }
 

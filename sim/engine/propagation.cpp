@@ -16,15 +16,16 @@ struct PlanDeleter {
 };
 using Plan = std::unique_ptr<std::remove_pointer_t<fftw_plan>, PlanDeleter>;
 
-constexpr std::size_t record_length = 16384;  // long enough for the slow tails of zero-phase attenuation to fade
+constexpr std::size_t record_length = 32768;  // long enough for the slow tails of zero-phase attenuation to fade
 
 /// Spectrum of an echo after `path_m` on the bins of a long record.
-std::vector<std::complex<double>> echo_spectrum(const Pulse& pulse, const Medium& medium, double reference_Hz,
+template <class Spectrum>
+std::vector<std::complex<double>> echo_spectrum(const Spectrum& pulse, const Medium& medium, double reference_Hz,
                                                 double bin_Hz, double path_m) {
     std::vector<std::complex<double>> spectrum(record_length / 2 + 1);
     for (std::size_t k = 0; k < spectrum.size(); ++k) {
         const double f = static_cast<double>(k) * bin_Hz;
-        spectrum[k] = pulse_spectrum(pulse, f) * std::exp(-path_constant(medium, f, reference_Hz) * path_m);
+        spectrum[k] = pulse(f) * std::exp(-path_constant(medium, f, reference_Hz) * path_m);
     }
     return spectrum;
 }
@@ -45,16 +46,18 @@ EchoTable::Band find_band(const std::vector<std::complex<double>>& spectrum, dou
     return {static_cast<double>(low) * bin_Hz, static_cast<double>(high) * bin_Hz};
 }
 
-constexpr std::size_t levels = 12;
-
-/// Shortest span about sample 0 that leaves at most `tolerance`^2 of the energy outside, half on either side.
-EchoSpan find_span(const std::vector<double>& echo, double tolerance) {
-    const std::size_t n = echo.size();
-    double energy = 0.0;
-    for (double value : echo) {
-        energy += value * value;
+/// Energy of the real signal with this half spectrum, as the sum of squares of its unnormalised inverse transform.
+double energy(const std::vector<std::complex<double>>& spectrum) {
+    double sum = 0.0;
+    for (const auto& value : spectrum) {
+        sum += 2.0 * std::norm(value);
     }
-    const double allowed = tolerance * tolerance * energy / 2.0;
+    return sum * static_cast<double>(record_length);
+}
+
+/// Shortest span about sample 0 that leaves at most `allowed` energy outside on either side.
+EchoSpan find_span(const std::vector<double>& echo, double allowed) {
+    const std::size_t n = echo.size();
     const auto reach = [&](auto sample_at) {
         double outside = 0.0;
         auto length = static_cast<int>(n / 2) - 1;
@@ -92,24 +95,47 @@ std::complex<double> path_constant(const Medium& medium, double frequency_Hz, do
     return {attenuation, omega * slowness_change};
 }
 
-EchoTable::EchoTable(const Pulse& pulse, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
-                     double longest_path_m, double tolerance)
-    : pulse_(pulse), medium_(medium), reference_Hz_(reference_Hz), tolerance_(tolerance) {
-    const std::size_t entries = medium.attenuation_dB_cm_MHz > 0.0 ? 33 : 1;
-    step_m_ = entries > 1 ? longest_path_m / static_cast<double>(entries - 1) : 1.0;
+std::complex<double> PulseBand::spectrum(double frequency_Hz) const {
+    const std::complex<double> whole = pulse_spectrum(pulse, frequency_Hz);
+    if (part == Part::whole) {
+        return whole;
+    }
+    const double exponent = -std::pow(frequency_Hz / split_Hz, 4);
+    return part == Part::lower ? whole * std::exp(exponent) : whole * -std::expm1(exponent);
+}
+
+EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
+                     double longest_path_m, double tolerance) {
+    const bool lossy = medium.attenuation_dB_cm_MHz > 0.0;
+    const std::size_t entries = lossy ? 33 : 1;
+    step_m_ = lossy ? longest_path_m / static_cast<double>(entries - 1) : 1.0;
     const double bin_Hz = sampling_rate_Hz / static_cast<double>(record_length);
+    const bool lower = band.part == PulseBand::Part::lower;
+    // The lower part's tail is judged against the part itself; the others die away fast, and a few samples more keep
+    // them right where directivity or a beam leaves a thousandth of the echo.
+    const double left_out = lower ? tolerance / 2.0 : tolerance / 512.0;
     std::vector<double> echo(record_length);
     std::vector<std::complex<double>> work(record_length / 2 + 1);
     const Plan plan(fftw_plan_dft_c2r_1d(static_cast<int>(record_length), reinterpret_cast<fftw_complex*>(work.data()),
                                          echo.data(), FFTW_ESTIMATE));
     for (std::size_t i = 0; i < entries; ++i) {
-        work = echo_spectrum(pulse, medium, reference_Hz, bin_Hz, static_cast<double>(i) * step_m_);
-        bands_.push_back(find_band(work, bin_Hz, tolerance / 3.0));
-        fftw_execute_dft_c2r(plan.get(), reinterpret_cast<fftw_complex*>(work.data()), echo.data());
-        spans_.emplace_back();
-        for (std::size_t level = 0; level < (entries > 1 ? levels : 1); ++level) {
-            spans_.back().push_back(find_span(echo, std::ldexp(tolerance, -static_cast<int>(level))));
+        const double path_m = static_cast<double>(i) * step_m_;
+        const auto whole = echo_spectrum([&](double f) { return pulse_spectrum(band.pulse, f); }, medium, reference_Hz,
+                                         bin_Hz, path_m);
+        work = echo_spectrum([&](double f) { return band.spectrum(f); }, medium, reference_Hz, bin_Hz, path_m);
+        const double own = energy(work);
+        negligible_ = negligible_ && own < std::pow(tolerance / 100.0, 2) * energy(whole);
+        Band found = find_band(whole, bin_Hz, band_edge_level(tolerance));
+        if (band.part != PulseBand::Part::whole) {
+            found.low_Hz = 0.0;  // where the parts meet, each must be right against their sum
         }
+        if (lower) {
+            found.high_Hz = std::min(sampling_rate_Hz / 2.0, 1.75 * band.split_Hz);  // exp(-1.75^4) = 8e-5
+        }
+        bands_.push_back(found);
+        fftw_execute_dft_c2r(plan.get(), reinterpret_cast<fftw_complex*>(work.data()), echo.data());
+        spans_.push_back(find_span(echo, left_out * left_out / 2.0 * own));
+        cores_.push_back(find_span(echo, 1e-4 / 2.0 * own));
     }
 }
 
@@ -119,15 +145,17 @@ std::size_t EchoTable::entry(double path_m, bool up) const {
     return std::min(static_cast<std::size_t>(std::max(whole, 0.0)), spans_.size() - 1);
 }
 
-EchoSpan EchoTable::span(double least_path_m, double most_path_m, double part) const {
+EchoSpan EchoTable::widest_of(const std::vector<EchoSpan>& spans, double least_path_m, double most_path_m) const {
     EchoSpan widest;
-    const double halvings = std::ceil(std::log2(std::max(tolerance_ / part, 1.0)));
     for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {
-        const EchoSpan& span = spans_[i][std::min(static_cast<std::size_t>(halvings), spans_[i].size() - 1)];
-        widest.before = std::max(widest.before, span.before);
-        widest.after = std::max(widest.after, span.after);
+        widest.before = std::max(widest.before, spans[i].before);
+        widest.after = std::max(widest.after, spans[i].after);
     }
     return widest;
+}
+
+EchoSpan EchoTable::widest_core() const {
+    return core(0.0, step_m_ * static_cast<double>(cores_.size() - 1));
 }
 
 EchoTable::Band EchoTable::band(double least_path_m, double most_path_m) const {
@@ -137,22 +165,6 @@ EchoTable::Band EchoTable::band(double least_path_m, double most_path_m) const {
         widest.high_Hz = std::max(widest.high_Hz, bands_[i].high_Hz);
     }
     return widest;
-}
-
-std::vector<EchoTable::Amplitude> EchoTable::amplitudes(double path_m, std::size_t count) const {
-    const Band range = band(path_m, path_m);
-    std::vector<Amplitude> out;
-    for (std::size_t i = 0; i < count; ++i) {
-        const double f =
-            range.low_Hz + (range.high_Hz - range.low_Hz) * (static_cast<double>(i) + 0.5) / static_cast<double>(count);
-        out.push_back(
-            {f, std::abs(pulse_spectrum(pulse_, f) * std::exp(-path_constant(medium_, f, reference_Hz_) * path_m))});
-    }
-    return out;
-}
-
-EchoSpan EchoTable::widest() const {
-    return span(0.0, step_m_ * static_cast<double>(spans_.size() - 1), tolerance_);
 }
 
 }  // namespace echoloom

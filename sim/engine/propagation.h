@@ -17,50 +17,68 @@ namespace echoloom {
 /// 1995; the speed is the medium's at `reference_Hz`.
 std::complex<double> path_constant(const Medium& medium, double frequency_Hz, double reference_Hz);
 
+/// All of a pulse's spectrum, or its part above or below a soft split.
+///
+/// Zero-phase attenuation exp(-a |f|) has a kink at zero frequency that rings out slowly, as 1/t^2, and neither the
+/// size of an element nor the delays of a beam weaken it as they weaken the rest of an echo. The upper part vanishes at
+/// 0 Hz as f^4 and so keeps to a short window; the lower part needs few bins and allows large cells, and its window is
+/// judged against itself.
+struct PulseBand {
+    enum class Part { whole, upper, lower };
+    Pulse pulse;
+    Part part = Part::whole;
+    double split_Hz = 0.0;
+
+    /// E(f) times exp(-(f / split)^4) below, or what is left of one above.
+    std::complex<double> spectrum(double frequency_Hz) const;
+};
+
 /// The span of an echo about its travel time, in samples, that holds all but a stated part of its L2 norm.
 struct EchoSpan {
     int before = 0;
     int after = 0;
 };
 
+/// Frequencies below this level of the spectrum's peak are left out: well under the tolerance, for a beam that cancels
+/// a direction in the middle of the band need not cancel it at its ends.
+inline double band_edge_level(double tolerance) {
+    return tolerance / 60.0;
+}
+
 /// Spans and bands of echoes against the length of their path, tabulated once.
 class EchoTable {
   public:
-    EchoTable(const Pulse& pulse, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
+    EchoTable(const PulseBand& band, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
               double longest_path_m, double tolerance);
 
-    /// Largest span of any path between the two lengths (transmit and receive together) that leaves out at most `part`
-    /// of the echo's L2 norm. Zero-phase attenuation has a kink at zero frequency, whose slow tail does not fall with
-    /// the element's directivity as the rest of the echo does: a weak, oblique echo needs a smaller part of its on-axis
-    /// norm.
-    EchoSpan span(double least_path_m, double most_path_m, double part) const;
+    /// Largest span of any path between the two lengths (transmit and receive together).
+    EchoSpan span(double least_path_m, double most_path_m) const {
+        return widest_of(spans_, least_path_m, most_path_m);
+    }
+    /// The same for the echo itself, without its slow tails.
+    EchoSpan core(double least_path_m, double most_path_m) const {
+        return widest_of(cores_, least_path_m, most_path_m);
+    }
+    /// The widest core of all.
+    EchoSpan widest_core() const;
 
-    /// The on-axis echo's amplitude spectrum after a path, sampled at `count` frequencies over the band of `path_m`.
-    struct Amplitude {
-        double frequency_Hz = 0.0;
-        double value = 0.0;
-    };
-    std::vector<Amplitude> amplitudes(double path_m, std::size_t count) const;
-    bool has_tails() const { return spans_.size() > 1; }
-
-    /// Lowest and highest frequency at which such an echo's spectrum exceeds `tolerance` / 3 of its peak.
+    /// Lowest and highest frequency that such an echo needs.
     struct Band {
         double low_Hz = 0.0;
         double high_Hz = 0.0;
     };
     Band band(double least_path_m, double most_path_m) const;
 
-    /// The widest of all spans at the table's own tolerance.
-    EchoSpan widest() const;
+    /// True where this part of the pulse adds nothing that the tolerance could see, on any path.
+    bool negligible() const { return negligible_; }
 
   private:
     std::size_t entry(double path_m, bool up) const;
-    Pulse pulse_;
-    Medium medium_;
-    double reference_Hz_;
-    double tolerance_;
+    EchoSpan widest_of(const std::vector<EchoSpan>& spans, double least_path_m, double most_path_m) const;
     double step_m_ = 1.0;
-    std::vector<std::vector<EchoSpan>> spans_;  ///< [path][level]; each level halves the part left out
+    bool negligible_ = true;
+    std::vector<EchoSpan> spans_;
+    std::vector<EchoSpan> cores_;
     std::vector<Band> bands_;
 };
 

@@ -14,10 +14,16 @@ namespace echoloom {
 
 namespace {
 
+/// One part of the pulse and the cells that suit it.
+struct Pass {
+    EngineContext context;
+    double cell_size_m = 0.0;
+    CellGrid grid;
+};
+
 /// Everything sized before the work begins.
 struct Run {
-    EngineContext context;
-    CellGrid grid;
+    std::vector<Pass> passes;
     PairRecord record;  ///< its data not yet allocated
     FullMatrixWork work;
     double highest_Hz = 0.0;
@@ -34,11 +40,19 @@ double longest_path_m(const Phantom& phantom, const Probe& probe) {
     return 2.0 * longest;
 }
 
-PairRecord record_layout(const Scan& scan, const EngineContext& context, double cell_size_m) {
+int longest_window(const std::vector<Pass>& passes) {
+    int longest = 0;
+    for (const Pass& pass : passes) {
+        longest = std::max(longest, longest_window(pass.context, pass.cell_size_m));
+    }
+    return longest;
+}
+
+PairRecord record_layout(const Scan& scan, const std::vector<Pass>& passes) {
     PairRecord record;
-    record.pairs = needed_pairs(scan, context.elements.count);
+    record.pairs = needed_pairs(scan, passes.front().context.elements.count);
     record.wanted = wanted_samples(scan);
-    const int room = longest_window(context, cell_size_m);
+    const int room = longest_window(passes);
     record.first_sample = record.wanted.first - room;
     record.samples = static_cast<std::size_t>(record.wanted.last + room - record.first_sample + 1);
     return record;
@@ -54,7 +68,8 @@ struct Memory {
     double fixed() const { return record + spectra + scatterers + strips + events; }
 };
 
-Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan, double cell_size_m) {
+Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
+    const ElementArrays& elements = run.passes.front().context.elements;
     Memory memory;
     const auto pairs = static_cast<double>(run.record.pairs.count());
     memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
@@ -63,31 +78,32 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan, d
     const auto held = static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory));
     // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
     memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
-    const double bins = longest_window(run.context, cell_size_m) / 2.0;
-    memory.strips = 8.0 * bins * static_cast<double>(run.context.elements.padded * run.context.elements.padded) / 2.0;
+    const double bins = longest_window(run.passes) / 2.0;
+    memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
     memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels()) +
-                    8.0 * static_cast<double>(run.record.samples * run.context.elements.count);
+                    8.0 * static_cast<double>(run.record.samples * elements.count);
     return memory;
 }
 
 Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
-    EngineContext context = engine_context(probe, phantom.medium, scan.sampling_rate_Hz, longest_path_m(phantom, probe),
-                                           settings.tolerance);
     const Box bounds = phantom.bounds();
-    const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()));
-    Run run{.context = std::move(context),
-            .grid = CellGrid(bounds, cell_size),
-            .record = {},
-            .work = {},
-            .highest_Hz = 0.0,
-            .estimate = {}};
-    run.record = record_layout(scan, run.context, cell_size);
-    run.highest_Hz =
-        std::min(pulse_highest_frequency(probe.pulse, settings.tolerance / 10.0), scan.sampling_rate_Hz / 2.0);
+    Run run;
+    for (const PulseBand& band : pulse_bands(probe, phantom.medium)) {
+        EngineContext context = engine_context(probe, band, phantom.medium, scan.sampling_rate_Hz,
+                                               longest_path_m(phantom, probe), settings.tolerance);
+        if (context.echoes.negligible() && !run.passes.empty()) {
+            continue;
+        }
+        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()));
+        run.passes.push_back({std::move(context), cell_size, CellGrid(bounds, cell_size)});
+    }
+    run.record = record_layout(scan, run.passes);
+    run.highest_Hz = std::min(pulse_highest_frequency(probe.pulse, band_edge_level(settings.tolerance)),
+                              scan.sampling_rate_Hz / 2.0);
     run.work.threads = settings.threads > 0 ? settings.threads : omp_get_num_procs();
     run.work.cells_per_block = settings.cells_per_block;
 
-    const Memory memory = memory_needed(run, phantom, scan, cell_size);
+    const Memory memory = memory_needed(run, phantom, scan);
     constexpr double least_responses = 64e6;
     constexpr double most_responses = 256e6;
     constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
@@ -152,9 +168,11 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
     refuse_too_large(run, settings);
     run.record.data.assign(run.record.pairs.count() * run.record.samples, 0.0F);
     {
-        Progress progress("echoes", phantom.candidate_count(), settings.quiet);
+        Progress progress("echoes", phantom.candidate_count() * run.passes.size(), settings.quiet);
         run.work.progress = [&](std::size_t scatterers) { progress.advance(scatterers); };
-        fill_full_matrix(phantom, run.context, run.grid, run.work, run.record);
+        for (const Pass& pass : run.passes) {
+            fill_full_matrix(phantom, pass.context, pass.grid, run.work, run.record);
+        }
     }
     std::vector<float> samples(scan.channels() * scan.samples);
     const bool plain_rows = std::all_of(scan.events.begin(), scan.events.end(), [&](const TransmitEvent& event) {

@@ -144,7 +144,7 @@ std::optional<VirtualElements> plan_virtual_elements(const EngineContext& contex
         out.plan.reference_path_m[m] = std::hypot(along[m] - view.along, view.away);
         out.plan.reference_s[m] = out.plan.reference_path_m[m] / c;
     }
-    out.plan.faces = sample_faces(out.elements, upper_box(cell), plan.wavenumber, face_tolerance(context));
+    out.plan.faces = sample_faces(out.elements, upper_box(cell), plan.wavenumber, context.tolerance);
 
     out.interpolation.assign(padded * elements.padded, 0.0F);
     std::vector<double> row(padded);

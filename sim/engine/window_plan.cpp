@@ -19,71 +19,29 @@ int window_length(int samples) {
     return found != window_lengths.end() ? *found : (samples + 1023) / 1024 * 1024;
 }
 
-/// |G| of one element toward a point at one frequency, over its value at zero frequency: what the face's size costs.
-double face_loss(const EngineContext& context, std::size_t e, const Vec3& point, double frequency_Hz, int across,
-                 int up) {
-    const ElementArrays& a = context.elements;
-    const double c = context.medium.sound_speed_m_s;
-    const double wavenumber = 2.0 * std::numbers::pi * frequency_Hz / c;
-    const Vec3 away = point - Vec3(a.center_x[e], a.center_y[e], a.center_z[e]);
-    const double x = away.dot(Vec3(a.lateral_x[e], a.lateral_y[e], a.lateral_z[e]));
-    const double y = away.dot(Vec3(a.elevation_x[e], a.elevation_y[e], a.elevation_z[e]));
-    const double z = away.dot(Vec3(a.normal_x[e], a.normal_y[e], a.normal_z[e]));
-    // Across and up the face are taken apart (exact far off, near enough here).
-    const auto mean_phasor = [&](const GaussLegendre& rule, auto path) {
-        std::complex<double> sum;
-        for (std::size_t i = 0; i < rule.node.size(); ++i) {
-            sum += rule.weight[i] / 2.0 * std::polar(1.0, -wavenumber * path(rule.node[i]));
-        }
-        return std::abs(sum);
-    };
-    const double lateral = mean_phasor(context.rules[static_cast<std::size_t>(across)],
-                                       [&](double node) { return std::hypot(x - node * a.half_width[e], y, z); });
-    const double elevation = mean_phasor(context.rules[static_cast<std::size_t>(up)], [&](double node) {
-        const double height = node * a.half_height[e];
-        return std::hypot(x, y - height, z) + c * lens_delay_s(a.elevation_focus_m, height, c);
-    });
-    return lateral * elevation;
-}
-
-/// The L2 norm of the weakest echo that a cell's middle gives any element, over that of an echo without directivity.
-double weakest_echo(const EngineContext& context, const Box& box, double path_m, const FaceSampling& faces) {
-    const std::vector<int>& across = faces.lateral_points;
-    const int up = faces.elevation_points;
-    constexpr std::size_t frequencies = 16;
-    const auto amplitudes = context.echoes.amplitudes(path_m, frequencies);
-    const Vec3 middle = (box.least + box.most) / 2.0;
-    double plain = 0.0;
-    for (const auto& amplitude : amplitudes) {
-        plain += amplitude.value * amplitude.value;
-    }
-    double weakest = 1.0;
-    for (std::size_t group = 0; group < across.size(); ++group) {
-        const std::size_t e = group + 1 < across.size() ? group * element_group : context.elements.count - 1;
-        double heard = 0.0;
-        for (const auto& amplitude : amplitudes) {
-            const double loss = face_loss(context, e, middle, amplitude.frequency_Hz, across[group], up);
-            heard += std::pow(amplitude.value * loss * loss, 2.0);
-        }
-        weakest = std::min(weakest, std::sqrt(heard / plain));
-    }
-    return weakest;
-}
-
 }  // namespace
 
-EngineContext engine_context(const Probe& probe, const Medium& medium, double sampling_rate_Hz, double longest_path_m,
-                             double tolerance) {
+std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium) {
+    if (medium.attenuation_dB_cm_MHz == 0.0) {
+        return {{probe.pulse, PulseBand::Part::whole, 0.0}};
+    }
+    // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
+    const double split_Hz = 0.2 * probe.center_Hz;
+    return {{probe.pulse, PulseBand::Part::upper, split_Hz}, {probe.pulse, PulseBand::Part::lower, split_Hz}};
+}
+
+EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,
+                             double longest_path_m, double tolerance) {
     EngineContext context{
         .elements = element_arrays(probe),
         .fault_gain = {},
         .fault_delay_s = {},
         .medium = medium,
-        .pulse = probe.pulse,
+        .band = band,
         .center_Hz = probe.center_Hz,
         .sampling_rate_Hz = sampling_rate_Hz,
         .tolerance = tolerance,
-        .echoes = EchoTable(probe.pulse, medium, probe.center_Hz, sampling_rate_Hz, longest_path_m, tolerance),
+        .echoes = EchoTable(band, medium, probe.center_Hz, sampling_rate_Hz, longest_path_m, tolerance),
         .rules = {},
         .straight_row = is_straight_row(probe)};
     for (const Element& element : probe.elements) {
@@ -98,7 +56,7 @@ EngineContext engine_context(const Probe& probe, const Medium& medium, double sa
 }
 
 int longest_window(const EngineContext& context, double cell_size_m) {
-    const EchoSpan span = context.echoes.widest();
+    const EchoSpan span = context.echoes.widest_core();
     double fault = 0.0;
     for (double delay : context.fault_delay_s) {
         fault = std::max(fault, std::abs(delay));
@@ -111,10 +69,10 @@ int longest_window(const EngineContext& context, double cell_size_m) {
 
 double choose_cell_size_m(const EngineContext& context, const Box& bounds, double scatterers) {
     const double c = context.medium.sound_speed_m_s;
-    const double wavelength = c / context.center_Hz;
+    const double wavelength =
+        c / (context.band.part == PulseBand::Part::lower ? context.band.split_Hz : context.center_Hz);
     const double middle_path = bounds.least.z() + bounds.most.z();
-    // Echoes off the axis need a smaller part than those on it: a few halvings stand for the mean.
-    const EchoSpan span = context.echoes.span(middle_path, middle_path, context.tolerance / 8.0);
+    const EchoSpan span = context.echoes.span(middle_path, middle_path);
     const EchoTable::Band band = context.echoes.band(middle_path, middle_path);
     double best = 0.0;
     double least_cost = std::numeric_limits<double>::infinity();
@@ -169,15 +127,12 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     const double middle_Hz = (band.low_Hz + band.high_Hz) / 2.0;
     plan.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
 
-    // Above four fifths of the band the spectrum is too weak for its quadrature error to count.
-    plan.wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.8 * (band.high_Hz - band.low_Hz)) / c;
-    plan.faces = sample_faces(elements, box, plan.wavenumber, face_tolerance(context));
+    // Above three quarters of the band the spectrum is too weak for its quadrature error to count.
+    plan.wavenumber = 2.0 * std::numbers::pi * (band.low_Hz + 0.75 * (band.high_Hz - band.low_Hz)) / c;
+    plan.faces = sample_faces(elements, box, plan.wavenumber, context.tolerance);
 
-    const double part = context.echoes.has_tails()
-                            ? 2.0 * context.tolerance * weakest_echo(context, box, nearest + farthest, plan.faces)
-                            : context.tolerance;
-    const EchoSpan core = context.echoes.span(2.0 * nearest, 2.0 * farthest, context.tolerance);
-    const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest, part);
+    const EchoSpan core = context.echoes.core(2.0 * nearest, 2.0 * farthest);
+    const EchoSpan span = context.echoes.span(2.0 * nearest, 2.0 * farthest);
     const int widening = 2 * static_cast<int>(std::ceil(spread)) + 1;
     plan.core_before = core.before + margin;
     plan.core_after = core.after + margin + widening;

@@ -20,7 +20,7 @@ struct EngineContext {
     std::vector<double> fault_gain;     ///< [element]
     std::vector<double> fault_delay_s;  ///< [element]
     Medium medium;
-    Pulse pulse;
+    PulseBand band;
     double center_Hz = 0.0;
     double sampling_rate_Hz = 0.0;
     double tolerance = 0.0;
@@ -29,13 +29,12 @@ struct EngineContext {
     bool straight_row = false;         ///< virtual elements can stand for the array's
 };
 
-EngineContext engine_context(const Probe& probe, const Medium& medium, double sampling_rate_Hz, double longest_path_m,
-                             double tolerance);
+/// Parts of the probe's pulse that are computed one after the other: the whole in a lossless medium, else the two sides
+/// of a split.
+std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium);
 
-/// The quadrature's bound is far from sharp: measured errors stay a tenth of what it allows.
-inline double face_tolerance(const EngineContext& context) {
-    return 5.0 * context.tolerance;
-}
+EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,
+                             double longest_path_m, double tolerance);
 
 struct WindowPlan {
     std::vector<int> reference;  ///< [element] samples; the echo on pair (i, j) starts near reference[i] + reference[j]

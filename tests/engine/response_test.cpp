@@ -24,7 +24,7 @@ Probe single_element() {
 
 /// H(f) = integral of exp(-j k R) / (2 pi R) dS over the element, as the engine computes it.
 std::complex<double> transfer(const Probe& probe, const Vec3& point, double frequency_Hz) {
-    const EngineContext context = engine_context(probe, Medium{}, 40e6, 0.1, 1e-7);
+    const EngineContext context = engine_context(probe, {probe.pulse}, Medium{}, 40e6, 0.1, 1e-7);
     const Scatterer scatterer{point.x(), point.y(), point.z(), 1.0};
     WindowPlan plan = plan_window(context, {&scatterer, 1});
     plan.bin_Hz = 1e6;

@@ -40,7 +40,8 @@ TEST(Simulate, SameBitsHoweverManyScatterersAreHeld) {
     const Phantom phantom = scenes::crowd();
     const Scan scan = scenes::full_matrix(probe);
     const auto filled = [&](std::size_t held) {
-        const EngineContext context = engine_context(probe, phantom.medium, scan.sampling_rate_Hz, 0.06, 3e-4);
+        const EngineContext context =
+            engine_context(probe, {probe.pulse}, phantom.medium, scan.sampling_rate_Hz, 0.06, 3e-4);
         PairRecord record;
         record.pairs = needed_pairs(scan, probe.elements.size());
         record.wanted = wanted_samples(scan);
