@@ -12,7 +12,8 @@ CellGrid::CellGrid(const Box& bounds, double cell_size_m)
     : size_m_(cell_size_m),
       top_m_(std::floor(bounds.least.z() / cell_size_m) * cell_size_m),
       left_m_(std::floor(bounds.least.x() / cell_size_m) * cell_size_m),
-      layers_(static_cast<std::int64_t>(std::floor((bounds.most.z() - top_m_) / cell_size_m)) + 1) {}
+      layers_(static_cast<std::int64_t>(std::floor((bounds.most.z() - top_m_) / cell_size_m)) + 1),
+      columns_(static_cast<std::int64_t>(std::floor((bounds.most.x() - left_m_) / cell_size_m)) + 1) {}
 
 CellGrid::Index CellGrid::index(const Scatterer& s) const {
     Index out;
@@ -23,12 +24,25 @@ CellGrid::Index CellGrid::index(const Scatterer& s) const {
     return out;
 }
 
-CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64_t first_layer, std::int64_t last_layer,
-                        std::size_t at_most) {
+Box CellGrid::around(std::size_t first_stack, std::size_t last_stack) const {
     constexpr double far = std::numeric_limits<double>::infinity();
-    // A layer more on either side than asked for: the exact test is the grid's own index, not the window's edge.
-    const Box window{Vec3(-far, -far, grid.layer_top_m(first_layer - 1)),
-                     Vec3(far, far, grid.layer_top_m(last_layer + 2))};
+    const std::int64_t first_layer = static_cast<std::int64_t>(first_stack) / columns_;
+    const std::int64_t last_layer = static_cast<std::int64_t>(last_stack) / columns_;
+    // A cell more on every side: rounding may put an edge on either.
+    Box box{Vec3(-far, -far, layer_top_m(first_layer - 1)), Vec3(far, far, layer_top_m(last_layer + 2))};
+    if (first_layer == last_layer) {
+        const auto column = [&](std::size_t stack) {
+            return static_cast<double>(static_cast<std::int64_t>(stack) % columns_);
+        };
+        box.least.x() = left_m_ + (column(first_stack) - 1.0) * size_m_;
+        box.most.x() = left_m_ + (column(last_stack) + 2.0) * size_m_;
+    }
+    return box;
+}
+
+CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::size_t first_stack, std::size_t last_stack,
+                        std::size_t at_most) {
+    const Box window = grid.around(first_stack, last_stack);
     std::vector<Scatterer> found;
     std::vector<CellGrid::Index> index;
     found.reserve(at_most);
@@ -36,7 +50,7 @@ CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::int64
     for_each_scatterer(phantom, window, [&](std::span<const Scatterer> some) {
         for (const Scatterer& scatterer : some) {
             const auto at = grid.index(scatterer);
-            if (at.layer >= first_layer && at.layer <= last_layer) {
+            if (grid.stack(at) >= first_stack && grid.stack(at) <= last_stack) {
                 found.push_back(scatterer);
                 index.push_back(at);
             }

@@ -50,18 +50,6 @@ void WindowTransforms::inverse(int length, float* spectra, float* samples) const
 
 namespace {
 
-/// Pulse spectrum at the bins, turned to where the window starts, scaled for the unnormalised inverse transform:
-/// rf(t) = integral RF(f) exp(j 2 pi f t) df over both signs of f, sampled with bins of width bin_Hz.
-std::vector<std::complex<float>> pulse_at_bins(const EngineContext& context, const WindowPlan& plan) {
-    std::vector<std::complex<float>> out;
-    for (int k = 0; k < plan.bins; ++k) {
-        const double f = (plan.first_bin + k) * plan.bin_Hz;
-        const double turn = -2.0 * std::numbers::pi * f * plan.before / context.sampling_rate_Hz;
-        out.emplace_back(context.band.spectrum(f) * std::polar(plan.bin_Hz, turn));
-    }
-    return out;
-}
-
 /// Adds one trace, whose first sample lies at `start`, to a pair's row where it touches what is wanted. `core` is the
 /// part of the trace with the echo itself; only the slow tails about it may be cut.
 void add_trace(const PairRecord& record, std::int64_t start, const SampleRange& core, std::span<const float> trace,
@@ -92,7 +80,6 @@ void add_traces(const EngineContext& context, const WindowPlan& plan, const Elem
     const std::size_t padded = context.elements.padded;
     scratch.spectra.assign(2 * spectrum * WindowTransforms::batch, 0.0F);
     scratch.samples.resize(length * WindowTransforms::batch);
-    const std::vector<std::complex<float>> pulse = pulse_at_bins(context, plan);
     const std::size_t rows = std::min(strip_rows, context.elements.count - strip.first_row);
     for (std::size_t r = 0; r < rows; ++r) {
         const std::size_t i = strip.first_row + r;
@@ -103,7 +90,7 @@ void add_traces(const EngineContext& context, const WindowPlan& plan, const Elem
             for (std::size_t k = 0; k < bins; ++k) {
                 const std::size_t at = k * padded;
                 const std::complex<float> row_factor =
-                    pulse[k] * std::complex<float>(factors.real[at + i], factors.imaginary[at + i]);
+                    factors.pulse[k] * std::complex<float>(factors.real[at + i], factors.imaginary[at + i]);
                 const float fr = row_factor.real();
                 const float fi = row_factor.imag();
                 const float* re = strip.real.data() + strip.at(k, r) + (j0 - strip.first_row);

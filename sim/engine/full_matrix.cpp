@@ -3,8 +3,10 @@
 #include <omp.h>
 
 #include <algorithm>
+#include <numeric>
 #include <optional>
 
+#include "sim/base/parallel.h"
 #include "sim/engine/echo_traces.h"
 #include "sim/engine/product.h"
 #include "sim/engine/response.h"
@@ -77,19 +79,25 @@ class Block {
 
     void run(std::span<const Unit> units, std::size_t bytes_allowed) {
         make_room(units, bytes_allowed);
+        FirstFailure failure;
 #pragma omp parallel for schedule(dynamic) num_threads(threads_)
         for (std::size_t i = 0; i < units.size(); ++i) {
-            form(units[i], results_[i], nodes_[static_cast<std::size_t>(omp_get_thread_num())]);
+            NodeScratch& scratch = nodes_[static_cast<std::size_t>(omp_get_thread_num())];
+            failure.run([&] { form(units[i], results_[i], scratch); });
         }
+        failure.rethrow();
         // Each strip is one thread's: it adds the units in their order, so sums and traces keep one order on any number
         // of threads.
 #pragma omp parallel for schedule(dynamic) num_threads(threads_)
         for (std::size_t s = 0; s < strips_.size(); ++s) {
             TraceScratch& scratch = traces_[static_cast<std::size_t>(omp_get_thread_num())];
-            for (std::size_t i = 0; i < units.size(); ++i) {
-                add(units[i], results_[i], strips_[s], scratch);
-            }
+            failure.run([&] {
+                for (std::size_t i = 0; i < units.size(); ++i) {
+                    add(units[i], results_[i], strips_[s], scratch);
+                }
+            });
         }
+        failure.rethrow();
     }
 
   private:
@@ -162,6 +170,11 @@ class SlabRunner {
             const std::vector<PlannedCell> planned =
                 plan_cells(slab, cells.subspan(at, std::min(step, cells.size() - at)));
             run_units(split_into_units(planned));
+            if (work_.progress) {
+                const auto group = cells.subspan(at, planned.size());
+                work_.progress(std::accumulate(group.begin(), group.end(), std::size_t{0},
+                                               [](std::size_t sum, const Cell& cell) { return sum + cell.count; }));
+            }
         }
     }
 
@@ -172,39 +185,42 @@ class SlabRunner {
         while (begin < units.size()) {
             std::size_t end = begin;
             std::size_t bytes = 0;
-            std::size_t scatterers = 0;
             do {
                 bytes += result_bytes(units[end], context_.elements.padded);
-                scatterers += units[end].scatterers.size();
                 ++end;
             } while (end < units.size() &&
                      bytes + result_bytes(units[end], context_.elements.padded) <= work_.responses_bytes);
             block_.run(units.subspan(begin, end - begin), work_.responses_bytes);
-            if (work_.progress) {
-                work_.progress(scatterers);
-            }
             begin = end;
         }
     }
 
-    /// Plans of the cells whose echoes reach the record; transforms are prepared here, on one thread.
+    PlannedCell plan_cell(const CellBlock& slab, const Cell& cell) const {
+        PlannedCell planned;
+        planned.scatterers = {slab.scatterers.data() + cell.first, cell.count};
+        planned.plan = plan_window(context_, planned.scatterers);
+        if (misses_record(context_, planned.plan, record_)) {
+            planned.scatterers = {};
+            return planned;
+        }
+        if (context_.straight_row) {
+            planned.virtual_elements =
+                plan_virtual_elements(context_, planned.scatterers, record_.pairs.count(), planned.plan);
+        }
+        planned.factors = element_factors(context_, planned.plan);
+        return planned;
+    }
+
+    /// Plans of cells; those whose echoes miss the record have no scatterers. Transforms are prepared here, on one
+    /// thread.
     std::vector<PlannedCell> plan_cells(const CellBlock& slab, std::span<const Cell> cells) {
         std::vector<PlannedCell> planned(cells.size());
+        FirstFailure failure;
 #pragma omp parallel for schedule(dynamic) num_threads(work_.threads)
         for (std::size_t i = 0; i < cells.size(); ++i) {
-            PlannedCell& cell = planned[i];
-            cell.scatterers = {slab.scatterers.data() + cells[i].first, cells[i].count};
-            cell.plan = plan_window(context_, cell.scatterers);
-            if (misses_record(context_, cell.plan, record_)) {
-                cell.scatterers = {};
-                continue;
-            }
-            if (context_.straight_row) {
-                cell.virtual_elements =
-                    plan_virtual_elements(context_, cell.scatterers, record_.pairs.count(), cell.plan);
-            }
-            cell.factors = element_factors(context_, cell.plan);
+            failure.run([&] { planned[i] = plan_cell(slab, cells[i]); });
         }
+        failure.rethrow();
         for (const PlannedCell& cell : planned) {
             if (!cell.scatterers.empty()) {
                 transforms_.prepare(cell.plan.length);
@@ -220,12 +236,12 @@ class SlabRunner {
     Block& block_;
 };
 
-/// How many scatterers each layer of cells holds.
-std::vector<std::size_t> scatterers_by_layer(const Phantom& phantom, const CellGrid& grid) {
-    std::vector<std::size_t> counts(static_cast<std::size_t>(grid.layers()), 0);
+/// How many scatterers each stack of cells holds.
+std::vector<std::size_t> scatterers_by_stack(const Phantom& phantom, const CellGrid& grid) {
+    std::vector<std::size_t> counts(grid.stacks(), 0);
     for_each_scatterer(phantom, phantom.bounds(), [&](std::span<const Scatterer> some) {
         for (const Scatterer& scatterer : some) {
-            ++counts[static_cast<std::size_t>(grid.index(scatterer).layer)];
+            ++counts[grid.stack(grid.index(scatterer))];
         }
     });
     return counts;
@@ -239,19 +255,20 @@ void fill_full_matrix(const Phantom& phantom, const EngineContext& context, cons
     Block block(context, record, transforms, work.threads);
     SlabRunner runner(context, work, record, transforms, block);
     if (phantom.candidate_count() <= work.scatterers_in_memory) {
-        runner.run(collect_cells(phantom, grid, 0, grid.layers() - 1, phantom.candidate_count()));
+        runner.run(collect_cells(phantom, grid, 0, grid.stacks() - 1, phantom.candidate_count()));
         return;
     }
-    const std::vector<std::size_t> counts = scatterers_by_layer(phantom, grid);
-    std::int64_t first = 0;
-    while (first < grid.layers()) {
-        std::size_t held = counts[static_cast<std::size_t>(first)];
-        std::int64_t last = first;
-        while (last + 1 < grid.layers() &&
-               held + counts[static_cast<std::size_t>(last + 1)] <= work.scatterers_in_memory) {
-            held += counts[static_cast<std::size_t>(++last)];
+    const std::vector<std::size_t> counts = scatterers_by_stack(phantom, grid);
+    std::size_t first = 0;
+    while (first < counts.size()) {
+        std::size_t held = counts[first];
+        std::size_t last = first;
+        while (last + 1 < counts.size() && held + counts[last + 1] <= work.scatterers_in_memory) {
+            held += counts[++last];
         }
-        runner.run(collect_cells(phantom, grid, first, last, held));
+        if (held > 0) {
+            runner.run(collect_cells(phantom, grid, first, last, held));
+        }
         first = last + 1;
     }
 }

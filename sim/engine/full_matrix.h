@@ -11,7 +11,7 @@ namespace echoloom {
 struct FullMatrixWork {
     int threads = 1;
     std::size_t responses_bytes = 0;  ///< room for the responses of the cells that are in work together
-    std::size_t cells_per_block = 0;  ///< 0: as many as fit there
+    std::size_t cells_per_block = 0;  ///< 0: 128; planned together, whatever fits in work at a time
     std::size_t scatterers_in_memory = 2'000'000;
     std::function<void(std::size_t scatterers)> progress;  ///< called now and then on the calling thread
 };

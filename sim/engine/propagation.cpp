@@ -18,14 +18,13 @@ using Plan = std::unique_ptr<std::remove_pointer_t<fftw_plan>, PlanDeleter>;
 
 constexpr std::size_t record_length = 32768;  // long enough for the slow tails of zero-phase attenuation to fade
 
-/// Spectrum of an echo after `path_m` on the bins of a long record.
-template <class Spectrum>
-std::vector<std::complex<double>> echo_spectrum(const Spectrum& pulse, const Medium& medium, double reference_Hz,
-                                                double bin_Hz, double path_m) {
-    std::vector<std::complex<double>> spectrum(record_length / 2 + 1);
+/// Spectrum of an echo after `path_m`, from the pulse's on the bins of a long record.
+std::vector<std::complex<double>> after_path(const std::vector<std::complex<double>>& pulse, const Medium& medium,
+                                             double reference_Hz, double bin_Hz, double path_m) {
+    std::vector<std::complex<double>> spectrum(pulse.size());
     for (std::size_t k = 0; k < spectrum.size(); ++k) {
-        const double f = static_cast<double>(k) * bin_Hz;
-        spectrum[k] = pulse(f) * std::exp(-path_constant(medium, f, reference_Hz) * path_m);
+        spectrum[k] =
+            pulse[k] * std::exp(-path_constant(medium, static_cast<double>(k) * bin_Hz, reference_Hz) * path_m);
     }
     return spectrum;
 }
@@ -96,12 +95,15 @@ std::complex<double> path_constant(const Medium& medium, double frequency_Hz, do
 }
 
 std::complex<double> PulseBand::spectrum(double frequency_Hz) const {
-    const std::complex<double> whole = pulse_spectrum(pulse, frequency_Hz);
+    return pulse_spectrum(pulse, frequency_Hz) * share(frequency_Hz);
+}
+
+double PulseBand::share(double frequency_Hz) const {
     if (part == Part::whole) {
-        return whole;
+        return 1.0;
     }
     const double exponent = -std::pow(frequency_Hz / split_Hz, 4);
-    return part == Part::lower ? whole * std::exp(exponent) : whole * -std::expm1(exponent);
+    return part == Part::lower ? std::exp(exponent) : -std::expm1(exponent);
 }
 
 EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
@@ -118,11 +120,16 @@ EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double referen
     std::vector<std::complex<double>> work(record_length / 2 + 1);
     const Plan plan(fftw_plan_dft_c2r_1d(static_cast<int>(record_length), reinterpret_cast<fftw_complex*>(work.data()),
                                          echo.data(), FFTW_ESTIMATE));
+    std::vector<std::complex<double>> pulse(work.size());
+    for (std::size_t k = 0; k < pulse.size(); ++k) {
+        pulse[k] = pulse_spectrum(band.pulse, static_cast<double>(k) * bin_Hz);
+    }
     for (std::size_t i = 0; i < entries; ++i) {
         const double path_m = static_cast<double>(i) * step_m_;
-        const auto whole = echo_spectrum([&](double f) { return pulse_spectrum(band.pulse, f); }, medium, reference_Hz,
-                                         bin_Hz, path_m);
-        work = echo_spectrum([&](double f) { return band.spectrum(f); }, medium, reference_Hz, bin_Hz, path_m);
+        const auto whole = after_path(pulse, medium, reference_Hz, bin_Hz, path_m);
+        for (std::size_t k = 0; k < work.size(); ++k) {
+            work[k] = whole[k] * band.share(static_cast<double>(k) * bin_Hz);
+        }
         const double own = energy(work);
         negligible_ = negligible_ && own < std::pow(tolerance / 100.0, 2) * energy(whole);
         Band found = find_band(whole, bin_Hz, band_edge_level(tolerance));

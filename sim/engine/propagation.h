@@ -31,6 +31,7 @@ struct PulseBand {
 
     /// E(f) times exp(-(f / split)^4) below, or what is left of one above.
     std::complex<double> spectrum(double frequency_Hz) const;
+    double share(double frequency_Hz) const;
 };
 
 /// The span of an echo about its travel time, in samples, that holds all but a stated part of its L2 norm.

@@ -1,5 +1,6 @@
 #include "sim/engine/quadrature.h"
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -48,7 +49,7 @@ int points_for_phase(double a, double tolerance) {
 
 int points_for_nearness(double relative_distance, double tolerance) {
     const double rho = relative_distance + std::sqrt(1.0 + relative_distance * relative_distance);
-    return static_cast<int>(std::ceil(-std::log(tolerance) / (2.0 * std::log(rho))));
+    return static_cast<int>(std::ceil(std::min(-std::log(tolerance) / (2.0 * std::log(rho)), 1e6)));
 }
 
 }  // namespace echoloom

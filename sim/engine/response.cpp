@@ -245,6 +245,18 @@ std::vector<std::complex<float>> path_constant_rest(const EngineContext& context
     return rest;
 }
 
+/// Pulse spectrum at the bins, turned to where the window starts, scaled for the unnormalised inverse transform:
+/// rf(t) = integral RF(f) exp(j 2 pi f t) df over both signs of f, sampled with bins of width bin_Hz.
+std::vector<std::complex<float>> pulse_at_bins(const EngineContext& context, const WindowPlan& plan) {
+    std::vector<std::complex<float>> out;
+    for (int k = 0; k < plan.bins; ++k) {
+        const double f = (plan.first_bin + k) * plan.bin_Hz;
+        const double turn = -2.0 * std::numbers::pi * f * plan.before / context.sampling_rate_Hz;
+        out.emplace_back(context.band.spectrum(f) * std::polar(plan.bin_Hz, turn));
+    }
+    return out;
+}
+
 }  // namespace
 
 void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
@@ -266,6 +278,7 @@ void compute_responses(const EngineContext& context, const ElementArrays& elemen
 ElementFactors element_factors(const EngineContext& context, const WindowPlan& plan) {
     const std::size_t padded = context.elements.padded;
     ElementFactors out;
+    out.pulse = pulse_at_bins(context, plan);
     out.real.resize(static_cast<std::size_t>(plan.bins) * padded);
     out.imaginary.resize(out.real.size());
     for (int k = 0; k < plan.bins; ++k) {

@@ -1,6 +1,7 @@
 #pragma once
 /// The one-way responses of every element to every scatterer of a cell, at the cell's frequency bins.
 
+#include <complex>
 #include <cstddef>
 #include <span>
 #include <vector>
@@ -37,6 +38,8 @@ void compute_responses(const EngineContext& context, const ElementArrays& elemen
 struct ElementFactors {
     std::vector<float> real;
     std::vector<float> imaginary;
+    std::vector<std::complex<float>>
+        pulse;  ///< [bin] its spectrum, turned to the window's start and scaled for the transform
 };
 ElementFactors element_factors(const EngineContext& context, const WindowPlan& plan);
 

@@ -68,6 +68,21 @@ struct Memory {
     double fixed() const { return record + spectra + scatterers + strips + events; }
 };
 
+/// Most scatterers that one stack of cells can hold: such a stack is never divided.
+double fullest_stack(const Phantom& phantom, const std::vector<Pass>& passes) {
+    double fullest = 0.0;
+    for (const Pass& pass : passes) {
+        double held = static_cast<double>(phantom.targets.size());
+        for (const SpeckleRegion& region : phantom.regions) {
+            const Vec3 size = 2.0 * region.shape.half_size_m;
+            held += region.density_per_mm3 * 1e9 * std::min(size.x(), pass.cell_size_m) *
+                    std::min(size.z(), pass.cell_size_m) * size.y();
+        }
+        fullest = std::max(fullest, 1.05 * held);
+    }
+    return std::min(fullest, static_cast<double>(phantom.candidate_count()));
+}
+
 Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     const ElementArrays& elements = run.passes.front().context.elements;
     Memory memory;
@@ -75,7 +90,8 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
     memory.spectra = EventSynthesis::memory_bytes(run.record.pairs.count(), run.record.samples,
                                                   2.0 * run.highest_Hz / scan.sampling_rate_Hz);
-    const auto held = static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory));
+    const auto held = std::max(static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory)),
+                               fullest_stack(phantom, run.passes));
     // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
     memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
     const double bins = longest_window(run.passes) / 2.0;
@@ -169,9 +185,16 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
     run.record.data.assign(run.record.pairs.count() * run.record.samples, 0.0F);
     {
         Progress progress("echoes", phantom.candidate_count() * run.passes.size(), settings.quiet);
-        run.work.progress = [&](std::size_t scatterers) { progress.advance(scatterers); };
+        std::size_t done = 0;
+        run.work.progress = [&](std::size_t scatterers) {
+            done += scatterers;
+            progress.advance(scatterers);
+        };
         for (const Pass& pass : run.passes) {
+            done = 0;
             fill_full_matrix(phantom, pass.context, pass.grid, run.work, run.record);
+            // Candidates that shapes and inclusions took away were not seen.
+            progress.advance(phantom.candidate_count() - std::min(done, phantom.candidate_count()));
         }
     }
     std::vector<float> samples(scan.channels() * scan.samples);

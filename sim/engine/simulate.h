@@ -16,7 +16,7 @@ namespace echoloom {
 struct EngineSettings {
     double tolerance = 3e-4;          ///< relative L2 error of each channel's RF that the engine aims at
     int threads = 0;                  ///< 0: every processor
-    std::size_t cells_per_block = 0;  ///< 0: chosen from memory_limit_bytes; never changes the result
+    std::size_t cells_per_block = 0;  ///< planned together; 0: 128; never changes the result
     double memory_limit_bytes = 2147483648.0;
     bool quiet = false;  ///< no progress
 };
@@ -34,7 +34,7 @@ Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, 
 /// Receives the samples [channel, sample] of each event once, in event order.
 using EventSink = std::function<void(std::size_t event, std::span<const float> samples)>;
 
-/// Noise-free echoes of every event. Samples are dimensionless-relative: strength (m) times the two one-way responses
+/// Noise-free echoes of every event. Samples are in m^3: strength (m) times the two one-way responses
 /// G (m) of DEVELOPERS.md "The physics", for a pulse of unit envelope. Throws MachineError where the memory needed
 /// exceeds the limit, with the figure, before it is allocated.
 void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings,

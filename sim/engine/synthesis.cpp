@@ -24,6 +24,14 @@ fftwf_complex* as_fftw(std::complex<float>* pointer) {
     return reinterpret_cast<fftwf_complex*>(pointer);
 }
 
+/// Work space of one thread, made once: nothing is allocated where events are computed.
+struct SynthesisWorkspace {
+    std::vector<float> real;
+    std::vector<float> imaginary;
+    std::vector<std::complex<float>> spectrum;
+    std::vector<float> trace;
+};
+
 }  // namespace
 
 std::size_t transform_length(std::size_t samples) {
@@ -52,6 +60,9 @@ struct EventSynthesis::State {
     std::vector<float> imaginary;
     Plan forward;
     Plan inverse;
+    std::vector<float> phase_real;  ///< [firing element][bin] of one event
+    std::vector<float> phase_imaginary;
+    std::vector<SynthesisWorkspace> workspaces;
 
     /// exp(-j 2 pi f delay) weight at every bin, by a double recurrence started afresh every 64 bins.
     void phases(double delay_samples, double weight, float* re, float* im) const {
@@ -80,33 +91,37 @@ EventSynthesis::EventSynthesis(const PairRecord& record, const Scan& scan, doubl
                        .real = {},
                        .imaginary = {},
                        .forward = nullptr,
-                       .inverse = nullptr}) {
+                       .inverse = nullptr,
+                       .phase_real = {},
+                       .phase_imaginary = {},
+                       .workspaces = {}}) {
     State& s = *state_;
     const double bin_Hz = s.sampling_rate_Hz / static_cast<double>(s.length);
     s.bins = std::min(s.length / 2 + 1, static_cast<std::size_t>(std::ceil(highest_Hz / bin_Hz)) + 1);
     const auto length = static_cast<int>(s.length);
-    std::vector<float> samples(s.length);
-    std::vector<std::complex<float>> spectrum(s.length / 2 + 1);
+    const SynthesisWorkspace empty{std::vector<float>(s.bins), std::vector<float>(s.bins),
+                                   std::vector<std::complex<float>>(s.length / 2 + 1), std::vector<float>(s.length)};
+    s.workspaces.assign(static_cast<std::size_t>(threads), empty);
+    float* trace = s.workspaces.front().trace.data();
+    fftwf_complex* bins = as_fftw(s.workspaces.front().spectrum.data());
     constexpr unsigned flags = FFTW_ESTIMATE | FFTW_UNALIGNED;
-    s.forward = Plan(fftwf_plan_dft_r2c_1d(length, samples.data(), as_fftw(spectrum.data()), flags));
-    s.inverse = Plan(fftwf_plan_dft_c2r_1d(length, as_fftw(spectrum.data()), samples.data(), flags));
+    s.forward = Plan(fftwf_plan_dft_r2c_1d(length, trace, bins, flags));
+    s.inverse = Plan(fftwf_plan_dft_c2r_1d(length, bins, trace, flags));
 
     const std::size_t pairs = record.pairs.count();
     s.real.resize(pairs * s.bins);
     s.imaginary.resize(pairs * s.bins);
     const float scale = 1.0F / static_cast<float>(s.length);
-#pragma omp parallel num_threads(threads) firstprivate(samples, spectrum)
-    {
-#pragma omp for schedule(static)
-        for (std::size_t pair = 0; pair < pairs; ++pair) {
-            const std::span<const float> row = record.row(pair);
-            std::copy(row.begin(), row.end(), samples.begin());
-            std::fill(samples.begin() + static_cast<std::ptrdiff_t>(row.size()), samples.end(), 0.0F);
-            fftwf_execute_dft_r2c(s.forward.get(), samples.data(), as_fftw(spectrum.data()));
-            for (std::size_t k = 0; k < s.bins; ++k) {
-                s.real[pair * s.bins + k] = spectrum[k].real() * scale;
-                s.imaginary[pair * s.bins + k] = spectrum[k].imag() * scale;
-            }
+#pragma omp parallel for schedule(static) num_threads(threads)
+    for (std::size_t pair = 0; pair < pairs; ++pair) {
+        SynthesisWorkspace& work = s.workspaces[static_cast<std::size_t>(omp_get_thread_num())];
+        const std::span<const float> row = record.row(pair);
+        std::copy(row.begin(), row.end(), work.trace.begin());
+        std::fill(work.trace.begin() + static_cast<std::ptrdiff_t>(row.size()), work.trace.end(), 0.0F);
+        fftwf_execute_dft_r2c(s.forward.get(), work.trace.data(), as_fftw(work.spectrum.data()));
+        for (std::size_t k = 0; k < s.bins; ++k) {
+            s.real[pair * s.bins + k] = work.spectrum[k].real() * scale;
+            s.imaginary[pair * s.bins + k] = work.spectrum[k].imag() * scale;
         }
     }
 }
@@ -122,8 +137,8 @@ void EventSynthesis::event(const TransmitEvent& event, std::span<float> samples)
             firing.push_back(e);
         }
     }
-    std::vector<float> phase_re(firing.size() * s.bins);
-    std::vector<float> phase_im(firing.size() * s.bins);
+    s.phase_real.resize(firing.size() * s.bins);
+    s.phase_imaginary.resize(firing.size() * s.bins);
 #pragma omp parallel num_threads(s.threads)
     {
 #pragma omp for schedule(static)
@@ -131,29 +146,27 @@ void EventSynthesis::event(const TransmitEvent& event, std::span<float> samples)
             // Sample 0 of the event comes out at sample 0 of the inverse transform.
             const double delay =
                 event.delay_s[firing[n]] * fs - event.start_time_s * fs + static_cast<double>(s.record.first_sample);
-            s.phases(delay, event.weight[firing[n]], phase_re.data() + n * s.bins, phase_im.data() + n * s.bins);
+            s.phases(delay, event.weight[firing[n]], s.phase_real.data() + n * s.bins,
+                     s.phase_imaginary.data() + n * s.bins);
         }
-        std::vector<float> re(s.bins);
-        std::vector<float> im(s.bins);
-        std::vector<std::complex<float>> spectrum(s.length / 2 + 1);
-        std::vector<float> trace(s.length);
+        SynthesisWorkspace& work = s.workspaces[static_cast<std::size_t>(omp_get_thread_num())];
 #pragma omp for schedule(static)
         for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
-            std::fill(re.begin(), re.end(), 0.0F);
-            std::fill(im.begin(), im.end(), 0.0F);
+            const auto listener = static_cast<std::size_t>(event.listeners[channel]);
+            std::fill(work.real.begin(), work.real.end(), 0.0F);
+            std::fill(work.imaginary.begin(), work.imaginary.end(), 0.0F);
             for (std::size_t n = 0; n < firing.size(); ++n) {
-                const std::size_t pair =
-                    s.record.pairs.index(firing[n], static_cast<std::size_t>(event.listeners[channel]));
+                const std::size_t pair = s.record.pairs.index(firing[n], listener);
                 const SpectrumView echo{s.real.data() + pair * s.bins, s.imaginary.data() + pair * s.bins};
-                const SpectrumView phase{phase_re.data() + n * s.bins, phase_im.data() + n * s.bins};
-                add_product(echo, phase, s.bins, re.data(), im.data());
+                const SpectrumView phase{s.phase_real.data() + n * s.bins, s.phase_imaginary.data() + n * s.bins};
+                add_product(echo, phase, s.bins, work.real.data(), work.imaginary.data());
             }
-            std::fill(spectrum.begin(), spectrum.end(), std::complex<float>());
+            std::fill(work.spectrum.begin(), work.spectrum.end(), std::complex<float>());
             for (std::size_t k = 0; k < s.bins; ++k) {
-                spectrum[k] = {re[k], im[k]};
+                work.spectrum[k] = {work.real[k], work.imaginary[k]};
             }
-            fftwf_execute_dft_c2r(s.inverse.get(), as_fftw(spectrum.data()), trace.data());
-            std::copy_n(trace.begin(), s.event_samples,
+            fftwf_execute_dft_c2r(s.inverse.get(), as_fftw(work.spectrum.data()), work.trace.data());
+            std::copy_n(work.trace.begin(), s.event_samples,
                         samples.begin() + static_cast<std::ptrdiff_t>(channel * s.event_samples));
         }
     }

@@ -27,8 +27,7 @@ class EventSynthesis {
     std::unique_ptr<State> state_;
 };
 
-/// Zero room that the record needs beyond the wanted samples at either end, so that the periodic transform's ends stay
-/// apart.
+/// Smallest length of at least `samples` that is a multiple of 16 and a product of 2, 3 and 5.
 std::size_t transform_length(std::size_t samples);
 
 }  // namespace echoloom

@@ -43,7 +43,7 @@ struct WindowPlan {
     int before = 0;                   ///< the window starts this many samples earlier
     int core_before = 0;              ///< the same without the slow tails
     int core_after = 0;               ///< and how far the echo itself reaches after its reference
-    int length = 0;                   ///< samples, a product of small primes
+    int length = 0;                   ///< samples, of a length that transforms fast
     int first_bin = 0;
     int bins = 0;
     FaceSampling faces;
@@ -53,7 +53,7 @@ struct WindowPlan {
     std::vector<double> reference_path_m;  ///< [element] path whose path constant is applied once per element
 };
 
-/// No window of a run is longer, for cells of this size.
+/// The longest window that holds an echo's core, for cells of this size; slow tails may make a window longer.
 int longest_window(const EngineContext& context, double cell_size_m);
 
 /// The cell size with the least work for `scatterers` spread over `bounds`: small cells mean many transforms, large
