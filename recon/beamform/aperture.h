@@ -1,7 +1,7 @@
 #pragma once
 /// Which elements take part at a depth, and with what weight.
 ///
-/// The aperture is a stretch of the array of width D centred below the point it serves. Each element owns one pitch of
+/// The aperture is a stretch of the array of width D centred on the line's origin, or above the pixel of a grid. Each element owns one pitch of
 /// the array; it counts by the share of its pitch that lies inside the aperture, times the window at the middle of that
 /// share. So a whole element has the window's value at its centre (a window of length N pitches over N elements), and
 /// an aperture that grows takes elements in without a step.

@@ -11,7 +11,7 @@
 
 namespace echoloom {
 
-enum class Baffle { rigid, soft };  ///< factor 1, or cos(theta): Selfridge, Kino & Khuri-Yakub 1980
+enum class Baffle { rigid, soft };  ///< factor 1, or cos(theta): Selfridge, Kino & Khuri-Yakub 1980, from memory
 
 /// A flat rectangular radiator. Its lateral axis is unit(y cross normal) (= +x for a flat array), its elevation axis
 /// completes the right-handed frame (lateral, elevation, normal).

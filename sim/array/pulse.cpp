@@ -24,6 +24,9 @@ std::complex<double> spectrum(const GaussianPulse& pulse, double frequency_Hz) {
 }
 
 std::complex<double> spectrum(const SampledPulse& pulse, double frequency_Hz) {
+    if (std::abs(frequency_Hz) > 0.5 * pulse.sampling_rate_Hz) {
+        return 0.0;  // what lies above is an image of what lies below
+    }
     std::complex<double> sum = 0.0;
     for (std::size_t n = 0; n < pulse.samples.size(); ++n) {
         const double time_s = pulse.start_s + static_cast<double>(n) / pulse.sampling_rate_Hz;

@@ -2,7 +2,8 @@
 /// Apodization windows as continuous functions over an aperture.
 ///
 /// Source: F. J. Harris, "On the use of windows for harmonic analysis with the discrete Fourier transform", Proc. IEEE
-/// 66(1), 51-83, 1978.
+/// 66(1), 51-83, 1978; his table's Blackman widths and Gaussian rows are not what its formulas give
+/// (tests/published/windows.h).
 
 #include <span>
 #include <string_view>

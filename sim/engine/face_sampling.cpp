@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <string>
 
+#include "sim/base/error.h"
 #include "sim/engine/quadrature.h"
 
 namespace echoloom {
@@ -37,10 +39,20 @@ int face_points(double wavenumber, double slope, double half, double nearest, do
     // The curvature of the path matters only where the phase it adds across the half face does.
     const double curvature_phase = wavenumber * half * half / (2.0 * nearest);
     const int near = curvature_phase > tolerance ? points_for_nearness(nearest / half, tolerance) : 1;
-    return std::clamp(std::max(phase, std::min(near, phase + 12)), 1, most_face_points);
+    return std::max(1, std::max(phase, std::min(near, phase + 12)));
 }
 
 }  // namespace
+
+int rounded_points(int points) {
+    if (points > most_face_points) {
+        throw InputError("an element is too large to be integrated for a target so near: more than " +
+                         std::to_string(most_face_points) +
+                         " points across its face; make width_mm or height_mm smaller, or put targets deeper");
+    }
+    const int step = points <= 96 ? 1 : (points <= 192 ? 16 : (points <= 384 ? 32 : 64));
+    return (points + step - 1) / step * step;
+}
 
 int FaceSampling::most_points() const {
     return elevation_points * *std::max_element(lateral_points.begin(), lateral_points.end());
@@ -69,15 +81,14 @@ FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double 
             most_depth = std::max(
                 most_depth, std::hypot(std::abs(offset) + reach, middle.dot(normal) + half.dot(normal.cwiseAbs())));
         }
-        out.lateral_points[group] = points;
+        out.lateral_points[group] = rounded_points(points);
     }
     // A lens can make the path flat at one distance and steep at another.
     const double slope = std::max(steepest_elevation_slope(elements, box, least_depth),
                                   steepest_elevation_slope(elements, box, most_depth));
-    out.elevation_points = face_points(wavenumber, slope, elements.tallest, least_depth, tolerance);
-    if (out.elevation_points > 1) {  // the bound is for a straight phase, and elevation's is curved
-        out.elevation_points = std::min(out.elevation_points + 1, most_face_points);
-    }
+    const int points = face_points(wavenumber, slope, elements.tallest, least_depth, tolerance);
+    // The bound is for a straight phase, and elevation's is curved: one more where there is any.
+    out.elevation_points = rounded_points(points > 1 ? points + 1 : points);
     return out;
 }
 

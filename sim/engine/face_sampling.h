@@ -14,7 +14,8 @@ struct FaceSampling {
     int most_points() const;  ///< lateral times elevation, of the group that has most
 };
 
-inline constexpr int most_face_points = 96;
+/// Point counts for which rules are kept: all up to 96, then fewer and fewer.
+int rounded_points(int points);
 
 /// Box of |y|: what is seen from every element of a group at wavenumber `wavenumber` (rad/m) is right to `tolerance` of
 /// the unweakened response.

@@ -165,6 +165,14 @@ EchoSpan EchoTable::widest_core() const {
     return core(0.0, step_m_ * static_cast<double>(cores_.size() - 1));
 }
 
+double EchoTable::highest_Hz() const {
+    double highest = 0.0;
+    for (const Band& band : bands_) {
+        highest = std::max(highest, band.high_Hz);
+    }
+    return highest;
+}
+
 EchoTable::Band EchoTable::band(double least_path_m, double most_path_m) const {
     Band widest = bands_[entry(least_path_m, false)];
     for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {

@@ -14,7 +14,7 @@ namespace echoloom {
 /// R multiplies the spectrum by exp(-gamma R) beside its travel time R / c.
 ///
 /// Dispersion that goes with a(f) = a0 f^n so that the echo stays causal: T. L. Szabo, J. Acoust. Soc. Am. 97, 14-24,
-/// 1995; the speed is the medium's at `reference_Hz`.
+/// 1995 (from memory); the speed is the medium's at `reference_Hz`.
 std::complex<double> path_constant(const Medium& medium, double frequency_Hz, double reference_Hz);
 
 /// All of a pulse's spectrum, or its part above or below a soft split.
@@ -69,6 +69,9 @@ class EchoTable {
         double high_Hz = 0.0;
     };
     Band band(double least_path_m, double most_path_m) const;
+
+    /// The highest frequency that any path needs.
+    double highest_Hz() const;
 
     /// True where this part of the pulse adds nothing that the tolerance could see, on any path.
     bool negligible() const { return negligible_; }

@@ -29,7 +29,7 @@ struct ResponseGrid {
 ///   G_e(s, f) = integral of B exp(-j 2 pi f (R / c + tau_lens - reference_e)) exp(-gamma(f) R) / (2 pi R) dS,
 ///
 /// by Gauss-Legendre points: travel times in double precision, then a float recurrence over the bins. B is 1 for a
-/// rigid baffle and cos(theta) for a soft one (Selfridge, Kino & Khuri-Yakub 1980).
+/// rigid baffle and cos(theta) for a soft one (Selfridge, Kino & Khuri-Yakub 1980, from memory).
 void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
                        std::span<const Scatterer> scatterers, ResponseGrid& out);
 

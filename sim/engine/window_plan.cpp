@@ -48,9 +48,16 @@ EngineContext engine_context(const Probe& probe, const PulseBand& band, const Me
         context.fault_gain.push_back(element.gain);
         context.fault_delay_s.push_back(element.delay_s);
     }
+    // No path turns faster along a face than its own length does.
+    const double wavenumber = 2.0 * std::numbers::pi * context.echoes.highest_Hz() / medium.sound_speed_m_s;
+    const double half = std::max(context.elements.widest, context.elements.tallest);
+    const int most = std::min(points_for_phase(2.0 * wavenumber * half, tolerance) + 14, most_face_points);
     context.rules.resize(most_face_points + 1);
-    for (int points = 1; points <= most_face_points; ++points) {
+    for (int points = 1;; points = rounded_points(points + 1)) {
         context.rules[static_cast<std::size_t>(points)] = gauss_legendre(points);
+        if (points >= most) {
+            break;
+        }
     }
     return context;
 }

@@ -12,7 +12,8 @@ double speed_m_s(const Medium& medium, double f) {
     return 1.0 / (1.0 / medium.sound_speed_m_s + extra);
 }
 
-// T. L. Szabo, J. Acoust. Soc. Am. 96, 491-500, 1994; values recomputed in double precision for c = 1540 m/s at 5 MHz.
+// T. L. Szabo, J. Acoust. Soc. Am. 97, 14-24, 1995 (from memory); values recomputed in double precision for c = 1540
+// m/s at 5 MHz.
 TEST(Propagation, DispersionOfLinearAttenuation) {
     const Medium medium{1540.0, 0.5, 1.0, true};
     EXPECT_NEAR(speed_m_s(medium, 1e6), 1537.776975, 1e-6);
