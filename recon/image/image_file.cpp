@@ -1,4 +1,4 @@
-/// The image file: see format.md beside this file.
+/// The image file: see sim/recording/format.md.
 
 #include <algorithm>
 #include <cmath>

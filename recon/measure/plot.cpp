@@ -21,13 +21,12 @@ namespace {
 constexpr std::size_t most_curves = 8;
 /// Widths that differ by more than this factor go on a logarithmic axis.
 constexpr double logarithmic_from = 6.0;
-/// A profile is drawn this many half-amplitude widths of the widest curve to either side.
-constexpr double profile_widths = 4.0;
+/// A profile is drawn this many half-amplitude widths of the widest curve to either side ...
+constexpr double profile_widths = 8.0;
+/// ... but no farther than this, nor than half way to the next point if that is at least so many widths.
+constexpr double most_half_range_m = 10e-3;
+constexpr double least_profile_widths = 3.0;
 constexpr int profile_upsampling = 8;
-
-std::string caption(const ImageReport& image) {
-    return image.title.empty() ? image.recipe : image.title;
-}
 
 /// Curve names as gnuplot's word() takes them apart.
 std::string names_word(const std::vector<std::string>& names) {
@@ -100,13 +99,14 @@ std::map<double, const PointReport*> central_points(const ImageReport& image) {
     return central;
 }
 
-/// Measured and predicted width of one image at one depth, in mm; missing where there is none.
-using WidthPair = std::array<std::optional<double>, 2>;
+/// Measured and predicted width of one image at one depth, in mm, and in the third place a measured one of fewer than 3
+/// pixels; missing where there is none.
+using Widths = std::array<std::optional<double>, 3>;
 
 /// By depth in mm: the points, and between them the predicted curves.
-std::map<double, std::vector<WidthPair>> widths_by_depth(std::span<const ImageReport> images) {
-    std::map<double, std::vector<WidthPair>> rows;
-    const auto row_at = [&](double depth_m) -> std::vector<WidthPair>& {
+std::map<double, std::vector<Widths>> widths_by_depth(std::span<const ImageReport> images) {
+    std::map<double, std::vector<Widths>> rows;
+    const auto row_at = [&](double depth_m) -> std::vector<Widths>& {
         auto& row = rows[std::round(depth_m * 1e6) * 1e-3];
         row.resize(images.size());
         return row;
@@ -114,21 +114,22 @@ std::map<double, std::vector<WidthPair>> widths_by_depth(std::span<const ImageRe
     for (std::size_t n = 0; n < images.size(); ++n) {
         for (const auto& [depth, width] : images[n].predicted_curve_m) row_at(depth)[n][1] = width * 1e3;
         for (const auto& [depth, point] : central_points(images[n])) {
-            auto& pair = row_at(depth)[n];
-            if (point->measured.lateral_half.width_m) pair[0] = *point->measured.lateral_half.width_m * 1e3;
+            auto& here = row_at(depth)[n];
+            const LevelWidth& measured = point->measured.lateral_half;
+            if (measured.width_m) here[measured.coarse() ? 2 : 0] = *measured.width_m * 1e3;
             if (point->measured.found && point->predicted_lateral_half_m)
-                pair[1] = *point->predicted_lateral_half_m * 1e3;
+                here[1] = *point->predicted_lateral_half_m * 1e3;
         }
     }
     return rows;
 }
 
 /// Axes of the plot of widths, as settings of its script.
-std::string width_axes(const std::map<double, std::vector<WidthPair>>& rows) {
+std::string width_axes(const std::map<double, std::vector<Widths>>& rows) {
     double least = std::numeric_limits<double>::infinity(), most = 0.0;
     for (const auto& [depth, row] : rows) {
-        for (const WidthPair& pair : row) {
-            for (const auto& width : pair) {
+        for (const Widths& widths : row) {
+            for (const auto& width : widths) {
                 least = std::min(least, width.value_or(least));
                 most = std::max(most, width.value_or(most));
             }
@@ -160,21 +161,32 @@ std::size_t highest(const Profile& profile) {
                                     profile.amplitude.begin());
 }
 
-/// Wide enough for all that stands above -40 dB, but not for more than a few widths of the widest curve.
-double half_range_mm(std::span<const ProfileCurve> curves) {
-    double widest = 0.0, loud = 0.0, reach = 0.0;
+bool any_coarse(const std::map<double, std::vector<Widths>>& rows) {
+    return std::any_of(rows.begin(), rows.end(), [](const auto& row) {
+        return std::any_of(row.second.begin(), row.second.end(), [](const Widths& widths) { return widths[2]; });
+    });
+}
+
+/// Of the widest curve.
+double half_amplitude_width_m(std::span<const ProfileCurve> curves) {
+    double widest = 0.0;
     for (const auto& [title, profile] : curves) {
-        const std::size_t peak = highest(profile);
-        const auto width = width_at_level(profile, static_cast<double>(peak), 0.5);
+        const auto width = width_at_level(profile, static_cast<double>(highest(profile)), 0.5);
         widest = std::max(widest, width.width_m.value_or(0.0));
-        for (std::size_t n = 0; n < profile.amplitude.size(); ++n) {
-            const double distance = std::abs(profile.position_m[n]);
-            reach = std::max(reach, distance);
-            if (profile.amplitude[n] > 0.01 * profile.amplitude[peak]) loud = std::max(loud, distance);
-        }
     }
-    const double cap = widest > 0.0 ? std::min(reach, profile_widths * widest) : reach;
-    return 1e3 * std::min(cap, 1.2 * loud);
+    return widest;
+}
+
+std::string script_words(const std::vector<std::string>& names, const std::string& title, const std::string& footer) {
+    std::string words = "curves = " + std::to_string(names.size()) + "\nnames = " + names_word(names) +
+                        "\nplot_title = " + gnuplot_quoted(title) + "\n" + key_columns(names);
+    // gnuplot reads an escape only in double quotes, so the lines are joined by its own operator.
+    std::string joined;
+    std::istringstream lines(footer);
+    for (std::string line; std::getline(lines, line);) {
+        joined.append(joined.empty() ? "" : " . \"\\n\" . ").append(gnuplot_quoted(line));
+    }
+    return words + (joined.empty() ? "" : "footer = " + joined + "\n");
 }
 
 }  // namespace
@@ -186,30 +198,29 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
     std::string csv = "depth_mm";
     std::vector<std::string> names;
     for (const ImageReport& image : images) {
-        names.push_back(caption(image));
-        for (const char* column : {": measured_mm", ": predicted_mm"}) {
-            csv.append(",").append(csv_word(caption(image) + column));
+        names.push_back(image.label);
+        for (const char* column : {": measured_mm", ": predicted_mm", ": measured_below_3_pixels_mm"}) {
+            csv.append(",").append(csv_word(image.label + column));
         }
     }
     csv += "\n";
     const auto rows = widths_by_depth(images);
     for (const auto& [depth, row] : rows) {
         csv += csv_number(depth);
-        for (const WidthPair& pair : row) {
-            for (const auto& value : pair) csv.append(",").append(csv_number(value));
+        for (const Widths& widths : row) {
+            for (const auto& value : widths) csv.append(",").append(csv_number(value));
         }
         csv += "\n";
     }
     write_text(files.file(".csv"), csv);
-    write_script(files,
-                 "curves = " + std::to_string(images.size()) + "\nnames = " + names_word(names) +
-                     "\nplot_title = " + gnuplot_quoted(title) + "\n" + width_axes(rows) + key_columns(names),
-                 "widths.gp");
+    const std::string hollow = any_coarse(rows) ? "hollow = 1\n" : "";
+    write_script(files, script_words(names, title, plot_footer(images)) + width_axes(rows) + hollow, "widths.gp");
     return draw(files);
 }
 
 std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
-                                    const std::string& name, const std::string& title, double least_dB) {
+                                    const std::string& name, const ProfileWords& words, double half_range_m,
+                                    double least_dB) {
     check_count(curves.size());
     const PlotFiles files{folder, name};
     std::string csv;
@@ -235,25 +246,40 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
     }
     write_text(files.file(".csv"), csv);
     write_script(files,
-                 "curves = " + std::to_string(curves.size()) + "\nnames = " + names_word(names) +
-                     "\nplot_title = " + gnuplot_quoted(title) + "\nleast_dB = " + csv_number(least_dB) +
-                     "\nhalf_range_mm = " + csv_number(half_range_mm(curves)) + "\n" + key_columns(names),
+                 script_words(names, words.title, words.footer) + "least_dB = " + csv_number(least_dB) +
+                     "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n",
                  "profiles.gp");
     return draw(files);
 }
 
-std::optional<ProfileCurve> profile_at_depth(const Image& image, const ImageReport& report, double depth_m) {
-    const PointMeasurement* chosen = nullptr;
-    const auto distance = [&](const PointMeasurement& point) {
-        return std::pair(std::abs(point.true_m.z() - depth_m), std::abs(point.true_m.x()));
-    };
+std::optional<ProfileCurve> profile_of_point(const Image& image, const ImageReport& report, const Vec3& true_m) {
+    constexpr double same_place_m = 1e-6;
     for (const PointReport& point : report.points) {
-        if (point.measured.found && (!chosen || distance(point.measured) < distance(*chosen))) {
-            chosen = &point.measured;
+        if (point.measured.found && (point.measured.true_m - true_m).norm() < same_place_m) {
+            return ProfileCurve{report.label, lateral_profile(image, point.measured, profile_upsampling)};
         }
     }
-    if (!chosen) return std::nullopt;
-    return ProfileCurve{caption(report), lateral_profile(image, *chosen, profile_upsampling)};
+    return std::nullopt;
+}
+
+double profile_half_range_m(std::span<const ProfileCurve> curves, const Vec3& true_m,
+                            std::span<const TruePoint> others) {
+    const double width_m = half_amplitude_width_m(curves);
+    double range_m = width_m > 0.0 ? std::min(profile_widths * width_m, most_half_range_m) : most_half_range_m;
+    for (const TruePoint& other : others) {
+        const Vec3 away = other.position_m - true_m;
+        const bool beside = std::abs(away.x()) > 2.0 * std::abs(away.z());
+        const double half_way_m = 0.5 * std::abs(away.x());
+        if (beside && half_way_m >= least_profile_widths * width_m) range_m = std::min(range_m, half_way_m);
+    }
+    return range_m;
+}
+
+std::string plot_footer(std::span<const ImageReport> images) {
+    const std::string& first = images.front().provenance;
+    const bool shared =
+        std::all_of(images.begin(), images.end(), [&](const ImageReport& image) { return image.provenance == first; });
+    return shared ? first : first.substr(first.find('\n') + 1);
 }
 
 }  // namespace echoloom

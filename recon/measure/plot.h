@@ -13,9 +13,9 @@
 namespace echoloom {
 
 /// Lateral half-amplitude width against depth, one set of marks per image (at most 8), the prediction a dashed curve in
-/// the same hue. Where a depth holds several points, the one nearest x = 0 is drawn. Returns the PNG's path. Throws
-/// MachineError where gnuplot is missing (Debian package gnuplot-nox) or fails; CSV and script are written all the
-/// same.
+/// the same hue. Where a depth holds several points, the one nearest x = 0 is drawn; a width of fewer than 3 pixels is
+/// drawn hollow. Curves are named by ImageReport::label. Returns the PNG's path. Throws MachineError where gnuplot is
+/// missing (Debian package gnuplot-nox) or fails; CSV and script are written all the same.
 std::filesystem::path plot_widths(std::span<const ImageReport> images, const std::filesystem::path& folder,
                                   const std::string& name = "widths",
                                   const std::string& title = "Lateral width of a point against its depth");
@@ -26,12 +26,28 @@ struct ProfileCurve {
     Profile profile;  ///< drawn in dB against its own peak
 };
 
-/// Lateral profiles in dB against mm, at most 8 curves. Levels below `least_dB` are cut off.
-std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
-                                    const std::string& name, const std::string& title, double least_dB = -60.0);
+struct ProfileWords {
+    std::string title;
+    std::string footer;  ///< below the plot; may be empty
+};
 
-/// The lateral profile of an image through the true point that was found nearest `depth_m` (and to x = 0); nothing
-/// where none was found. `report` is that image's own.
-std::optional<ProfileCurve> profile_at_depth(const Image& image, const ImageReport& report, double depth_m);
+/// Lateral profiles in dB against mm, at most 8 curves, as far as `half_range_m` to either side. Levels below
+/// `least_dB` are cut off.
+std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
+                                    const std::string& name, const ProfileWords& words, double half_range_m,
+                                    double least_dB = -60.0);
+
+/// The lateral profile of an image through the true point at `true_m`; nothing where it was not found. `report` is that
+/// image's own.
+std::optional<ProfileCurve> profile_of_point(const Image& image, const ImageReport& report, const Vec3& true_m);
+
+/// How far a point's profile is worth drawing to either side: 8 of the widest half-amplitude width of the curves, at
+/// most 10 mm, and no farther than half way to the nearest of `others` that lies beside the point, unless that leaves
+/// fewer than 3 widths.
+double profile_half_range_m(std::span<const ProfileCurve> curves, const Vec3& true_m,
+                            std::span<const TruePoint> others);
+
+/// What all images have to say at the foot of a plot: ImageReport::provenance where they share it, else its caution.
+std::string plot_footer(std::span<const ImageReport> images);
 
 }  // namespace echoloom

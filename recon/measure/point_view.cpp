@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "recon/beamform/aperture.h"
 #include "recon/beamform/beamform.h"
 #include "recon/measure/profile.h"
 
@@ -16,12 +17,6 @@ Vec3 in_plane(const Vec3& place) {
 
 Vec3 across_of(const Vec3& direction) {
     return Vec3(direction.z(), 0.0, -direction.x()).normalized();
-}
-
-double element_spacing(const RecordingInfo& info) {
-    if (info.probe.pitch_m > 0.0 || info.probe.elements.size() < 2) return info.probe.pitch_m;
-    const auto& elements = info.probe.elements;
-    return (elements.back().center_m - elements.front().center_m).norm() / static_cast<double>(elements.size() - 1);
 }
 
 /// Weight at x, from -1/2 to +1/2 of the aperture, of weights at the centres of equal parts of it.
@@ -69,7 +64,7 @@ double receive_focus_m(const Recipe& recipe, double depth_m) {
 std::vector<double> receive_weights(const RecordingInfo& info, const Recipe& recipe, std::span<const int> elements,
                                     const Vec3& center_m, double depth_m) {
     const double aperture = receive_aperture_m(recipe, info, depth_m);
-    const double pitch = element_spacing(info);
+    const double pitch = mean_pitch_m(info.probe);
     const int count = std::max(2, static_cast<int>(std::lround(aperture / pitch)));
     std::vector<double> weights;
     for (const int element : elements) {
@@ -103,11 +98,12 @@ std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recip
         return receive_weights(info, recipe, firing, Vec3(pixel_m.x(), 0.0, 0.0), pixel_m.z());
     }
     if (recipe.angle_window) {
-        const int count = static_cast<int>(weights.size());
-        for (int n = 0; n < count; ++n) {
-            const double x = (n - 0.5 * (count - 1)) / count;
-            weights[static_cast<std::size_t>(n)] = window_value(*recipe.angle_window, x, count);
-        }
+        // The window lies over the set of angles, in whatever order they were sent.
+        std::vector<std::size_t> order(view.events.size());
+        std::iota(order.begin(), order.end(), std::size_t{0});
+        std::ranges::stable_sort(order, {}, [&](std::size_t n) { return view.events[n]->direction.x(); });
+        const std::vector<double> window = window_at_centers(*recipe.angle_window, static_cast<int>(order.size()));
+        for (std::size_t rank = 0; rank < order.size(); ++rank) weights[order[rank]] = window[rank];
     }
     return weights;
 }

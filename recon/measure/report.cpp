@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 
 #include "recon/measure/prediction.h"
+#include "recon/measure/provenance.h"
 #include "recon/measure/theory.h"
 
 namespace echoloom {
@@ -108,6 +110,8 @@ ImageReport report_image(const Image& image) {
     ImageReport report;
     report.recipe = image.recipe.name;
     report.title = image.recipe.title;
+    report.label = report.title.empty() ? report.recipe : report.title;
+    report.provenance = provenance(image);
     report.probe = image.recording.probe.name;
     report.center_Hz = image.recording.probe.center_Hz;
     report.bandwidth_fraction = image.recording.probe.bandwidth_fraction;
@@ -127,6 +131,14 @@ ImageReport report_image(const Image& image) {
     });
     report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
+}
+
+void label_apart(std::span<ImageReport> images) {
+    std::map<std::string, int> uses;
+    for (const ImageReport& image : images) ++uses[image.label];
+    for (ImageReport& image : images) {
+        if (uses[image.label] > 1 && !image.file.empty()) image.label += " (" + image.file + ")";
+    }
 }
 
 }  // namespace echoloom

@@ -35,8 +35,11 @@ struct PointReport {
 };
 
 struct ImageReport {
+    std::string file;    ///< the image's; empty where it was never in one
     std::string recipe;  ///< Recipe::name
     std::string title;
+    std::string label;       ///< by which plots call it; the title, or the recipe where that is empty
+    std::string provenance;  ///< the recording in words, and the caution: what a plot says at its foot
     std::string probe;
     double center_Hz = 0.0;
     double bandwidth_fraction = 0.0;
@@ -51,6 +54,9 @@ struct ImageReport {
 
 /// Measures every true point of an image.
 ImageReport report_image(const Image& image);
+
+/// Adds the file to the labels of images that would else be called alike.
+void label_apart(std::span<ImageReport> images);
 
 /// For people: aligned columns, notes below, the caution last.
 std::string text_report(std::span<const ImageReport> images);

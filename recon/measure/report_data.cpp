@@ -75,12 +75,13 @@ std::vector<std::string> notes(const PointMeasurement& measured) {
 }  // namespace
 
 std::string csv_report(std::span<const ImageReport> images) {
-    std::string text = std::string("# ") + caution + "\nrecipe,found";
+    std::string text = std::string("# ") + caution + "\nfile,recipe,found";
     for (const Figure& figure : figures({})) text.append(",").append(figure.name);
     text += ",notes\n";
     for (const ImageReport& image : images) {
         for (const PointReport& point : image.points) {
-            text.append(csv_word(image.recipe)).append(point.measured.found ? ",1" : ",0");
+            text.append(csv_word(image.file)).append(",").append(csv_word(image.recipe));
+            text.append(point.measured.found ? ",1" : ",0");
             for (const Figure& figure : figures(point)) text.append(",").append(csv_number(figure.value));
             std::string joined;
             for (const std::string& note : notes(point.measured)) {
@@ -102,6 +103,7 @@ std::string json_report(std::span<const ImageReport> images) {
     root["images"] = Json::array();
     for (const ImageReport& image : images) {
         Json entry;
+        entry["file"] = image.file;
         entry["recipe"] = image.recipe;
         entry["title"] = image.title;
         entry["probe"] = image.probe;

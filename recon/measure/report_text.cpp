@@ -121,8 +121,9 @@ std::string aligned(const std::vector<Row>& rows) {
 }
 
 std::string heading(const ImageReport& image) {
-    std::string text = image.title.empty() ? image.recipe : image.title;
-    if (!image.recipe.empty() && image.recipe != text) text += " [" + image.recipe + "]";
+    const std::string title = image.title.empty() ? image.recipe : image.title;
+    std::string text = (image.file.empty() ? "" : image.file + ": ") + title;
+    if (!image.recipe.empty() && image.recipe != title) text += " [" + image.recipe + "]";
     text += "\n  " + (image.probe.empty() ? "probe" : image.probe) + ", " + plain(image.center_Hz * 1e-6) + " MHz, " +
             plain(image.bandwidth_fraction * 100.0) + " % bandwidth, " + plain(image.sound_speed_m_s) + " m/s";
     if (image.assumed_sound_speed_m_s != image.sound_speed_m_s) {

@@ -25,7 +25,8 @@ double pattern(std::span<const Contribution> aperture, double phase_per_place) {
 }
 
 /// Where the product of two patterns first falls to `level` of its value at zero, going up from zero. `scale` is a
-/// phase per place well inside the main lobe's half width times 16.
+/// phase per place well inside the main lobe's half width times 16. Infinite where nothing makes a lobe of it, as with
+/// one element on either side.
 double half_width(std::span<const Contribution> transmit, std::span<const Contribution> receive, double level,
                   double scale) {
     const auto product = [&](double u) { return pattern(transmit, u) * pattern(receive, u); };
@@ -35,6 +36,7 @@ double half_width(std::span<const Contribution> transmit, std::span<const Contri
     while (product(outside) >= threshold) {
         inside = outside;
         outside += scale / 16.0;
+        if (outside > 64.0 * scale) return std::numeric_limits<double>::infinity();
     }
     for (int halving = 0; halving < 60; ++halving) {
         const double middle = 0.5 * (inside + outside);
@@ -75,6 +77,7 @@ std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe&
     std::vector<Contribution> sines;
     const auto weights = receive_weights(info, recipe, view.events.front()->listeners, view.origin_m, view.depth_m);
     for (std::size_t n = 0; n < weights.size(); ++n) {
+        if (weights[n] == 0.0) continue;
         const auto& element = info.probe.elements[static_cast<std::size_t>(view.events.front()->listeners[n])];
         sines.push_back({(element.center_m - view.origin_m).dot(view.across) / view.depth_m, weights[n]});
     }
@@ -114,6 +117,7 @@ double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec
     const auto receive = receive_sines(info, recipe, view);
     double extent = 0.0;
     for (const auto* aperture : {&transmit, &receive}) {
+        if (aperture->empty()) return std::numeric_limits<double>::infinity();
         const auto [least, most] = std::minmax_element(aperture->begin(), aperture->end(),
                                                        [](const auto& a, const auto& b) { return a.place < b.place; });
         extent = std::max(extent, most->place - least->place);

@@ -46,6 +46,10 @@ Shape chunk_of(const Hdf5Context& context, Hdf5Id creation, const std::string& p
     std::array<hsize_t, most_dimensions> extents{};
     const int rank = H5Pget_chunk(creation, most_dimensions, extents.data());
     context.check(rank, path, "cannot read its chunks");
+    if (rank > most_dimensions ||
+        std::any_of(extents.begin(), extents.begin() + rank, [](hsize_t n) { return n == 0; })) {
+        context.fail(path, "has chunks of a shape that cannot be read");
+    }
     return {extents.begin(), extents.begin() + rank};
 }
 

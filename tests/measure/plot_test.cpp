@@ -34,13 +34,14 @@ class Plot : public testing::Test {
 
 std::vector<ImageReport> widths_of_two_recipes() {
     std::vector<ImageReport> images(2);
-    images[0].title = "Fixed focus, it's \"one\" depth";
-    images[1].title = "Dynamic_focus";
+    images[0].label = "Fixed focus, it's \"one\" depth";
+    images[1].label = "Dynamic_focus";
     for (std::size_t n = 0; n < 2; ++n) {
         for (int depth = 10; depth <= 60; depth += 10) {
             PointReport point;
             point.measured.true_m = {0.0, 0.0, depth * 1e-3};
             point.measured.found = true;
+            point.measured.lateral_half.samples = 10.0;
             point.measured.lateral_half.width_m = (0.2 + 0.01 * depth * (n == 0 ? 3 : 1)) * 1e-3;
             point.predicted_lateral_half_m = *point.measured.lateral_half.width_m * 1.02;
             images[n].points.push_back(point);
@@ -82,10 +83,40 @@ TEST_F(Plot, ProfilesInDecibels) {
             curves[n].profile.amplitude.push_back(synthetic::sinc_squared(i * 0.02e-3, n == 0 ? 1.2e-3 : 0.5e-3));
         }
     }
-    const auto png = plot_profiles(curves, folder_, "profiles", "Profiles at 40 mm");
+    const auto png =
+        plot_profiles(curves, folder_, "profiles", {"Profiles at 40 mm", "Probe\nnot for diagnosis"}, 5e-3);
     EXPECT_EQ(contents(png).substr(1, 3), "PNG");
     const std::string csv = contents(folder_ / "profiles.csv");
     EXPECT_NE(csv.find("\n0,0,0,0\n"), std::string::npos) << "both peaks are 0 dB";
+    EXPECT_NE(contents(folder_ / "profiles.svg").find("not for diagnosis"), std::string::npos);
+    EXPECT_NE(contents(folder_ / "profiles.gp").find("half_range_mm = 5\n"), std::string::npos);
+
+    // 8 of the wider one's widths, 9.6 mm, unless a point stands beside it.
+    const auto range_mm = [&](std::vector<TruePoint> others) {
+        return 1e3 * profile_half_range_m(curves, {0.0, 0.0, 40e-3}, others);
+    };
+    EXPECT_NEAR(range_mm({}), 9.6, 0.1);
+    EXPECT_NEAR(range_mm({{{-12e-3, 0.0, 41e-3}, 1.0}}), 6.0, 1e-9);
+    EXPECT_NEAR(range_mm({{{-2e-3, 0.0, 40e-3}, 1.0}}), 9.6, 0.1) << "closer than 3 widths: both are shown";
+    EXPECT_NEAR(range_mm({{{0.0, 0.0, 50e-3}, 1.0}, {{0.0, 0.0, 40e-3}, 1.0}}), 9.6, 0.1) << "below, and itself";
+    curves[0].profile.amplitude = curves[1].profile.amplitude;
+    EXPECT_NEAR(range_mm({}), 4.0, 0.1);
+}
+
+TEST_F(Plot, WidthsOfTooFewPixelsAreHollowAndTheFootSaysWhatItIs) {
+    auto images = widths_of_two_recipes();
+    for (ImageReport& image : images) image.provenance = "Probe flat\nnot for diagnosis";
+    plot_widths(images, folder_);
+    EXPECT_EQ(contents(folder_ / "widths.svg").find("hollow"), std::string::npos);
+    images[1].points[0].measured.lateral_half.samples = 2.5;
+    plot_widths(images, folder_);
+    EXPECT_NE(contents(folder_ / "widths.csv").find("\n10,0.5,0.51,,,0.306,0.3\n"), std::string::npos)
+        << contents(folder_ / "widths.csv");
+    const std::string svg = contents(folder_ / "widths.svg");
+    EXPECT_NE(svg.find("hollow: fewer than 3 pixels"), std::string::npos);
+    EXPECT_NE(svg.find("Probe flat"), std::string::npos);
+    images[0].provenance = "Probe curved\nnot for diagnosis";
+    EXPECT_EQ(plot_footer(images), "not for diagnosis");
 }
 
 TEST_F(Plot, AMissingGnuplotIsNamedAndLeavesNoPicture) {

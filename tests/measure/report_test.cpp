@@ -51,6 +51,7 @@ std::vector<ImageReport> two_images() {
     first.points[0].measured.lateral_half.samples = 2.4;
     first.points[1].measured.lateral_tenth.lobes = true;
     ImageReport second = first;
+    second.file = "fast.h5";
     second.recipe = "fast";
     second.title = "Assumed \"1600\"";
     second.assumed_sound_speed_m_s = 1600.0;
@@ -77,7 +78,7 @@ Dynamic focus [dynamic]
     a  fewer than 3 pixels across: make the grid finer to trust the width
     b  spans lobes: between them the profile falls below this level
 
-Assumed "1600" [fast]
+fast.h5: Assumed "1600" [fast]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s (reconstructed for 1600 m/s)
                     across, half amplitude               across, one tenth      along, half        off true place
     depth       x   measured    rule  predicted  ratio   measured   predicted   measured    rule   across   along
@@ -111,6 +112,7 @@ TEST(Report, JsonKeepsItsSchema) {
     ASSERT_EQ(root.at("images").size(), 2U);
     const auto& image = root.at("images")[0];
     EXPECT_EQ(image.at("recipe"), "dynamic");
+    EXPECT_EQ(root.at("images")[1].at("file"), "fast.h5");
     EXPECT_EQ(image.at("center_MHz"), 5.0);
     EXPECT_EQ(image.at("recording_digest"), "sha256:0123");
     const auto& point = image.at("points")[0];
@@ -146,13 +148,26 @@ TEST(Report, JsonKeepsItsSchema) {
     EXPECT_EQ(lost.at("notes")[0], "not found: outside the image");
 }
 
+TEST(Report, ImagesThatWouldBeCalledAlikeAreToldApartByTheirFiles) {
+    std::vector<ImageReport> images(3);
+    images[0].label = images[1].label = "Apodized";
+    images[2].label = "Fixed focus";
+    images[0].file = "before.h5";
+    images[1].file = "after.h5";
+    images[2].file = "fixed_focus.h5";
+    label_apart(images);
+    EXPECT_EQ(images[0].label, "Apodized (before.h5)");
+    EXPECT_EQ(images[1].label, "Apodized (after.h5)");
+    EXPECT_EQ(images[2].label, "Fixed focus");
+}
+
 TEST(Report, CsvHasOneRowPerPointAndAsManyCellsAsNames) {
     std::istringstream csv(csv_report(two_images()));
     std::string line;
     std::getline(csv, line);
     EXPECT_EQ(line.substr(0, 2), "# ");
     std::getline(csv, line);
-    EXPECT_EQ(line.substr(0, 36), "recipe,found,true_x_mm,true_depth_mm");
+    EXPECT_EQ(line.substr(0, 41), "file,recipe,found,true_x_mm,true_depth_mm");
     const auto commas = count_of(line, ",");
     int rows = 0;
     while (std::getline(csv, line)) {

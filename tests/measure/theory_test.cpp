@@ -5,6 +5,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 #include "tests/measure/synthetic.h"
 
 namespace echoloom {
@@ -129,6 +131,12 @@ TEST(LateralRule, SteeringShortensTheAperture) {
     const Vec3 point = 40e-3 * Vec3(std::sin(steering), 0.0, std::cos(steering));
     const double projected = 64 * 0.3e-3 * std::cos(steering);
     EXPECT_NEAR(lateral_rule_m(info, Recipe{}, point, 0.5) / (1540.0 / 5e6 * 40e-3 / projected), 0.885986, 1e-5);
+}
+
+// One element on either side makes no beam: the rule has no width to give, and says so rather than looking for ever.
+TEST(Theory, OneElementHasNoWidth) {
+    EXPECT_TRUE(std::isinf(one_way_constant(Window{}, 1)));
+    EXPECT_TRUE(std::isinf(two_way_constant(Window{}, 1)));
 }
 
 }  // namespace
