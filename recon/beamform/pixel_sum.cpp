@@ -10,6 +10,7 @@
 #include "recon/beamform/receive_focus.h"
 #include "recon/beamform/sum_kernels.h"
 #include "recon/beamform/trace_preparation.h"
+#include "sim/base/parallel.h"
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
 
@@ -129,20 +130,22 @@ void PixelSum::sum_batch(std::size_t first_event, std::size_t count) {
     }
     const std::size_t tiles = (grid_.x_m.size() + tile_columns - 1) / tile_columns;
     const auto threads = static_cast<int>(workers_.size());
+    FirstFailure failure;
 #pragma omp parallel num_threads(threads)
     {
         Worker& worker = workers_[static_cast<std::size_t>(omp_get_thread_num())];
 #pragma omp for schedule(dynamic) collapse(2)
         for (std::size_t i = 0; i < count; ++i) {
             for (std::size_t channel = 0; channel < info_.channels; ++channel) {
-                preparation_.prepare(channel, slot(i), banks_[i], worker.workspace);
+                failure.run([&] { preparation_.prepare(channel, slot(i), banks_[i], worker.workspace); });
             }
         }
 #pragma omp for schedule(dynamic)
         for (std::size_t tile = 0; tile < tiles; ++tile) {
-            sum_tile(tile * tile_columns, first_event, count, worker);
+            failure.run([&] { sum_tile(tile * tile_columns, first_event, count, worker); });
         }
     }
+    failure.rethrow();
 }
 
 void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker) {

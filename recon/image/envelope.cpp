@@ -8,6 +8,7 @@
 
 #include "recon/beamform/fft.h"
 #include "recon/image/image.h"
+#include "sim/base/parallel.h"
 
 namespace echoloom {
 namespace {
@@ -39,18 +40,21 @@ std::size_t envelope_transform_length(std::size_t depths) {
 std::vector<float> line_envelope(std::span<const float> rf, std::size_t columns, std::size_t depths) {
     const TraceTransform transform = line_transform(depths);
     std::vector<float> envelope(rf.size());
+    FirstFailure failure;
 #pragma omp parallel
-    {
+    failure.run([&] {
         TraceTransform::Workspace workspace(transform);
         std::vector<float> analytic(2 * depths);
-#pragma omp for schedule(static)
-        for (std::size_t column = 0; column < columns; ++column) {
+        // Whole columns to each thread in turn; which thread takes one changes nothing.
+        const auto threads = static_cast<std::size_t>(omp_get_num_threads());
+        for (auto column = static_cast<std::size_t>(omp_get_thread_num()); column < columns; column += threads) {
             transform.run(rf.subspan(column * depths, depths), analytic, workspace);
             for (std::size_t depth = 0; depth < depths; ++depth) {
                 envelope[column * depths + depth] = std::hypot(analytic[2 * depth], analytic[2 * depth + 1]);
             }
         }
-    }
+    });
+    failure.rethrow();
     return envelope;
 }
 

@@ -6,6 +6,8 @@
 #include <iterator>
 #include <limits>
 
+#include "sim/base/parallel.h"
+
 namespace echoloom {
 
 namespace {
@@ -113,19 +115,24 @@ std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, cons
     const auto width = static_cast<std::size_t>(raster.width * samples_across);
     const auto height = static_cast<std::size_t>(raster.height);
     std::vector<float> columns(width * height);
+    FirstFailure failure;
 #pragma omp parallel for schedule(static)
     for (std::size_t i = 0; i < width; ++i) {
-        const double x =
-            raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (samples_across * raster.pixels_per_m);
-        std::vector<float> fine(height * static_cast<std::size_t>(along));
-        std::size_t hint = 0;
-        for (std::size_t j = 0; j < fine.size(); ++j) {
-            const double z = raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
-            const std::optional<LinePlace> place = lines.locate(x, z, hint);
-            fine[j] = place ? roots.at(*place) : outside;
-        }
-        std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
+        failure.run([&] {
+            const double x =
+                raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (samples_across * raster.pixels_per_m);
+            std::vector<float> fine(height * static_cast<std::size_t>(along));
+            std::size_t hint = 0;
+            for (std::size_t j = 0; j < fine.size(); ++j) {
+                const double z =
+                    raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
+                const std::optional<LinePlace> place = lines.locate(x, z, hint);
+                fine[j] = place ? roots.at(*place) : outside;
+            }
+            std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
+        });
     }
+    failure.rethrow();
     return columns;
 }
 
