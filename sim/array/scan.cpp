@@ -36,7 +36,7 @@ double read_focus_m(Settings& settings) {
     if (focus_mm <= 0.0) {
         settings.fail("focus_depth_mm", "is " + plain(focus_mm) +
                                             ": the focus would lie at or behind the array; give a " +
-                                            "number greater than 0, in mm");
+                                            "number more than 0, in mm");
     }
     return focus_mm * mm;
 }

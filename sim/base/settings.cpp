@@ -20,7 +20,7 @@ struct Settings::Document {
     std::string file;
     std::string text;
     toml::table root;
-    std::vector<std::string> overridden;  ///< dotted keys set from the command line
+    std::vector<Override> overrides;  ///< set from the command line
 };
 
 struct Settings::Node {
@@ -207,7 +207,7 @@ Settings Settings::from_text(std::string text, std::string name, std::span<const
     for (const Override& change : overrides) {
         apply(document->root, change);
         document->text += "# set on the command line: " + change.key + " = " + change.value + '\n';
-        document->overridden.push_back(change.key);
+        document->overrides.push_back(change);
     }
     auto top = std::make_shared<Node>();
     top->table = &document->root;
@@ -224,10 +224,10 @@ Place Settings::place(std::string_view key) const {
     const auto found = node_->table->find(key);
     const bool there = found != node_->table->cend();
     const int line = there ? static_cast<int>(found->first.source().begin.line) : node_->line;
-    for (const std::string& changed : document_->overridden) {
-        const bool made_for_it = there && line == 0 && changed.starts_with(dotted + '.');
-        if (dotted == changed || dotted.starts_with(changed + '.') || made_for_it) {
-            return {"--set", 0, dotted};
+    for (const Override& change : document_->overrides) {
+        const bool made_for_it = there && line == 0 && change.key.starts_with(dotted + '.');
+        if (dotted == change.key || dotted.starts_with(change.key + '.') || made_for_it) {
+            return {"--set", 0, change.owner + dotted};
         }
     }
     return {document_->file, line, dotted};
@@ -235,6 +235,35 @@ Place Settings::place(std::string_view key) const {
 
 void Settings::fail(std::string_view key, const std::string& what) const {
     throw InputError(place(key), what);
+}
+
+/// Keys are suggested as they would be typed: bare in a file, with all that leads to them on the command line.
+void Settings::fail_unknown(std::string_view key, std::span<const std::string> candidates) const {
+    const Place where = place(key);
+    const std::string lead = where.file == "--set" ? where.key.substr(0, where.key.size() - key.size()) : "";
+    std::vector<std::string> typed;
+    for (const std::string& candidate : candidates) {
+        typed.push_back(lead + candidate);
+    }
+    // Nearness is judged without the lead, which is right already.
+    const auto nearest = nearest_word(key, candidates);
+    throw InputError(where,
+                     "unknown key, " + (nearest ? "did you mean '" + lead + *nearest + "'?" : suggestion(key, typed)));
+}
+
+/// A key that nobody asked for and that is spelt nearly so is what was meant.
+void Settings::fail_missing(std::string_view key, const std::string& wanted) const {
+    std::vector<std::string> unasked;
+    for (const auto& [present, value] : *node_->table) {
+        if (!node_->known.contains(present.str())) {
+            unasked.emplace_back(present.str());
+        }
+    }
+    if (const auto misspelt = nearest_word(key, unasked)) {
+        const std::string meant(key);
+        fail_unknown(*misspelt, {&meant, 1});
+    }
+    fail(key, "missing; " + wanted);
 }
 
 std::optional<double> Settings::number_if(std::string_view key, Range range) {
@@ -252,7 +281,7 @@ double Settings::number(std::string_view key, Range range) {
     if (const auto value = number_if(key, range)) {
         return *value;
     }
-    fail(key, "missing; give " + wanted_number(key, range));
+    fail_missing(key, "give " + wanted_number(key, range));
 }
 
 double Settings::number_or(std::string_view key, double fallback, Range range) {
@@ -262,7 +291,7 @@ double Settings::number_or(std::string_view key, double fallback, Range range) {
 long long Settings::integer(std::string_view key, long long least, long long most) {
     const std::string wanted = wanted_integer(key, least, most);
     if (!has(key)) {
-        fail(key, "missing; give " + wanted);
+        fail_missing(key, "give " + wanted);
     }
     const toml::node& node = *node_->table->get(key);
     if (const auto* whole = node.as_integer(); whole != nullptr && whole->get() >= least && whole->get() <= most) {
@@ -288,7 +317,7 @@ bool Settings::flag_or(std::string_view key, bool fallback) {
 
 std::string Settings::text(std::string_view key) {
     if (!has(key)) {
-        fail(key, "missing; give a text in quotes");
+        fail_missing(key, "give a text in quotes");
     }
     const toml::node& node = *node_->table->get(key);
     if (const auto* value = node.as_string()) {
@@ -308,7 +337,7 @@ std::string Settings::one_of(std::string_view key, std::span<const std::string_v
         list += (list.empty() ? "\"" : ", \"") + word + '"';
     }
     if (!has(key)) {
-        fail(key, "missing; give one of " + list);
+        fail_missing(key, "give one of " + list);
     }
     const toml::node& node = *node_->table->get(key);
     const auto* value = node.as_string();
@@ -332,7 +361,7 @@ std::vector<double> Settings::numbers(std::string_view key, Range range, std::si
     const std::string wanted =
         (count == 0 ? "a list of numbers" : "a list of " + std::to_string(count) + " numbers") + ", each " + each;
     if (!has(key)) {
-        fail(key, "missing; give " + wanted);
+        fail_missing(key, "give " + wanted);
     }
     const toml::node& node = *node_->table->get(key);
     std::vector<double> values;
@@ -383,7 +412,7 @@ Settings Settings::table(std::string_view key) {
     if (auto settings = table_if(key)) {
         return *settings;
     }
-    fail(key, "missing; write a table [" + node_->dotted(key) + "]");
+    fail_missing(key, "write a table [" + node_->dotted(key) + "]");
 }
 
 std::vector<Settings> Settings::tables(std::string_view key) {
@@ -419,7 +448,7 @@ void Settings::finish() const {
     struct Unknown {
         Place place;
         std::string key;
-        const Node* node;
+        std::shared_ptr<Node> node;
     };
     std::vector<Unknown> unknown;
     std::vector<std::shared_ptr<Node>> pending{node_};
@@ -431,7 +460,7 @@ void Settings::finish() const {
             if (opened != node->opened.end()) {
                 pending.insert(pending.end(), opened->second.begin(), opened->second.end());
             } else if (!node->known.contains(key.str()) || value.is_table()) {
-                unknown.push_back({Settings(document_, node).place(key.str()), std::string(key.str()), node.get()});
+                unknown.push_back({Settings(document_, node).place(key.str()), std::string(key.str()), node});
             }
         }
     }
@@ -440,7 +469,7 @@ void Settings::finish() const {
     }
     const Unknown& first = *std::ranges::min_element(unknown, {}, [](const Unknown& u) { return u.place.line; });
     const std::vector<std::string> known(first.node->known.begin(), first.node->known.end());
-    throw InputError(first.place, "unknown key, " + suggestion(first.key, known));
+    Settings(document_, first.node).fail_unknown(first.key, known);
 }
 
 const std::string& Settings::source_text() const {

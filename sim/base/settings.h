@@ -36,6 +36,7 @@ constexpr Range between(double least, double most) {
 struct Override {
     std::string key;
     std::string value;
+    std::string owner = {};  ///< what stands before the key on the command line, as "scan."; only messages say it
 };
 
 class Settings {
@@ -82,6 +83,8 @@ class Settings {
     struct Document;
     struct Node;
     Settings(std::shared_ptr<Document> document, std::shared_ptr<Node> node);
+    [[noreturn]] void fail_missing(std::string_view key, const std::string& wanted) const;
+    [[noreturn]] void fail_unknown(std::string_view key, std::span<const std::string> candidates) const;
     std::shared_ptr<Document> document_;
     std::shared_ptr<Node> node_;
 };

@@ -59,7 +59,7 @@ std::string wanted_number(std::string_view key, const Range& range) {
         words += " from " + plain(range.least) + " to " + plain(range.most);
     } else {
         if (bounded_below) {
-            words += (range.open_least ? " greater than " : " of at least ") + plain(range.least);
+            words += (range.open_least ? " more than " : " of at least ") + plain(range.least);
         }
         if (bounded_above) {
             words += (bounded_below ? " and at most " : " of at most ") + plain(range.most);

@@ -10,7 +10,7 @@ namespace echoloom {
 
 bool in_range(double value, const Range& range);
 
-/// "a number greater than 0, at most 50, in MHz".
+/// "a number more than 0, at most 50, in MHz".
 std::string wanted_number(std::string_view key, const Range& range);
 /// "a whole number from 1 to 1024".
 std::string wanted_integer(std::string_view key, long long least, long long most);

@@ -94,15 +94,15 @@ TEST(Probe, RefusesWhatNoArrayCanBe) {
     EXPECT_EQ(error_with("elements", "0"), "2 --set: elements: is 0; give a whole number from 1 to 1024");
     EXPECT_EQ(error_with("elements", "1025"), "2 --set: elements: is 1025; give a whole number from 1 to 1024");
     EXPECT_EQ(error_with("pitch_mm", "-0.3"),
-              "2 --set: pitch_mm: is -0.3; give a number greater than 0 and at most 20, in mm");
+              "2 --set: pitch_mm: is -0.3; give a number more than 0 and at most 20, in mm");
     EXPECT_EQ(error_with("height_mm", "nan"),
-              "2 --set: height_mm: is not a number (nan); give a number greater than 0 and at most 100, in mm");
+              "2 --set: height_mm: is not a number (nan); give a number more than 0 and at most 100, in mm");
     EXPECT_EQ(error_with("center_MHz", "5000000"),
               "2 --set: center_MHz: is 5000000; give a number from 0.05 to 50, in MHz");
     EXPECT_EQ(error_with("bandwidth_percent", "200"),
               "2 --set: bandwidth_percent: is 200; give a number from 1 to 199, in percent");
     EXPECT_EQ(error_with("elevation_focus_mm", "0"),
-              "2 --set: elevation_focus_mm: is 0; give a number greater than 0 and at most 1000, in mm");
+              "2 --set: elevation_focus_mm: is 0; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error_with("kind", "curved"), "2 --set: kind: is the text \"curved\"; give one of \"linear\"");
     EXPECT_EQ(error_with("baffle", "stiff"), "2 --set: baffle: is the text \"stiff\"; give one of \"rigid\", \"soft\"");
     EXPECT_EQ(error_with("faults.dead", "[5]"), "2 --set: faults.dead: entry 0 is 5; give a number from 0 to 4");

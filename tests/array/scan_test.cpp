@@ -284,7 +284,7 @@ TEST(ScanErrors, FocusAtOrBehindTheArray) {
         "than 0, in mm");
     EXPECT_EQ(
         error(focused, {{"focus_depth_mm", "0"}}),
-        "2 --set: focus_depth_mm: is 0: the focus would lie at or behind the array; give a number greater than 0, "
+        "2 --set: focus_depth_mm: is 0: the focus would lie at or behind the array; give a number more than 0, "
         "in mm");
 }
 
@@ -327,7 +327,7 @@ TEST(ScanErrors, AnglesGivenTwiceOrNotAtAllOrTooSteep) {
     EXPECT_EQ(error(plane, {{"angles_deg", "[0, 91]"}}),
               "2 --set: angles_deg: entry 1 is 91; give a number from -60 to 60, in degrees");
     EXPECT_EQ(error(plane, {{"angle_count", "3"}}),
-              "2 scan.toml: greatest_angle_deg: missing; give a number greater than 0 and at most 60, in degrees");
+              "2 scan.toml: greatest_angle_deg: missing; give a number more than 0 and at most 60, in degrees");
 }
 
 TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
@@ -336,9 +336,9 @@ TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
     EXPECT_EQ(error(plane, {{"angles_deg", "[0]"}, {"focus_depth_mm", "3"}}).substr(0, 37),
               "2 --set: focus_depth_mm: unknown key,");
     EXPECT_EQ(error("kind = 'focused'\nsampling_MHz = 40\n", {}),
-              "2 scan.toml: depth_mm: missing; give a number greater than 0 and at most 1000, in mm");
+              "2 scan.toml: depth_mm: missing; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error(focused, {{"depth_mm", "-60"}}),
-              "2 --set: depth_mm: is -60; give a number greater than 0 and at most 1000, in mm");
+              "2 --set: depth_mm: is -60; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error(focused, {{"sound_speed_m_s", "1.54"}}),
               "2 --set: sound_speed_m_s: is 1.54; give a number from 300 to 8000, in m/s");
     EXPECT_EQ(error(focused, {{"least_depth_mm", "60"}}),

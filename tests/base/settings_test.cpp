@@ -57,6 +57,24 @@ TEST(Settings, SuggestsTheUnitThatWasLeftOut) {
               "2 probe.toml:1: elevation_focus: unknown key, did you mean 'elevation_focus_mm'?");
 }
 
+TEST(Settings, TellsAMisspeltRequiredKeyFromAMissingOne) {
+    EXPECT_EQ(message_of([] {
+                  auto settings = from("elements = 64\npich_mm = 0.3\n");
+                  settings.integer("elements", 1, 1024);
+                  settings.number("pitch_mm", positive());
+              }),
+              "2 probe.toml:2: pich_mm: unknown key, did you mean 'pitch_mm'?");
+    EXPECT_EQ(message_of([] { from("[mediun]\nx = 1\n").table("medium"); }),
+              "2 probe.toml:1: mediun: unknown key, did you mean 'medium'?");
+    EXPECT_EQ(message_of([] {
+                  auto settings = from("width_mm = 0.27\n");
+                  settings.number("width_mm");
+                  settings.number("widths_mm");
+              }),
+              "2 probe.toml: widths_mm: missing; give a number, in mm")
+        << "a key that was asked for is not misspelt";
+}
+
 TEST(Settings, ListsTheKnownKeysWhereNoneIsNear) {
     EXPECT_EQ(message_of([] {
                   auto settings = from("colour = 'red'\n");
@@ -105,7 +123,7 @@ TEST(Settings, ReportsTheFirstOfSeveralUnknownKeys) {
 
 TEST(Settings, SaysWhatAMissingKeyShouldHold) {
     EXPECT_EQ(message_of([] { from("a = 1\n").number("center_MHz", positive(50)); }),
-              "2 probe.toml: center_MHz: missing; give a number greater than 0 and at most 50, in MHz");
+              "2 probe.toml: center_MHz: missing; give a number more than 0 and at most 50, in MHz");
     EXPECT_EQ(
         message_of([] { from("a = 1\n[medium]\n").table("medium").number("sound_speed_m_s", between(300, 8000)); }),
         "2 probe.toml:2: medium.sound_speed_m_s: missing; give a number from 300 to 8000, in m/s");
@@ -119,7 +137,7 @@ TEST(Settings, SaysWhatAMissingKeyShouldHold) {
 
 TEST(Settings, RefusesTheWrongKindOfValue) {
     EXPECT_EQ(message_of([] { from("\npitch_mm = 'wide'\n").number("pitch_mm", positive()); }),
-              "2 probe.toml:2: pitch_mm: is the text \"wide\"; give a number greater than 0, in mm");
+              "2 probe.toml:2: pitch_mm: is the text \"wide\"; give a number more than 0, in mm");
     EXPECT_EQ(message_of([] { from("elements = 1.5\n").integer("elements", 1, 4); }),
               "2 probe.toml:1: elements: is 1.5; give a whole number from 1 to 4");
     EXPECT_EQ(message_of([] { from("flag = 1\n").flag_or("flag", true); }),
@@ -136,9 +154,9 @@ TEST(Settings, RefusesNumbersThatAreNoNumbersOrOutOfRange) {
     EXPECT_EQ(message_of([] { from("pitch_mm = nan\n").number("pitch_mm"); }),
               "2 probe.toml:1: pitch_mm: is not a number (nan); give a number, in mm");
     EXPECT_EQ(message_of([] { from("pitch_mm = inf\n").number("pitch_mm", positive()); }),
-              "2 probe.toml:1: pitch_mm: is inf; give a number greater than 0, in mm");
+              "2 probe.toml:1: pitch_mm: is inf; give a number more than 0, in mm");
     EXPECT_EQ(message_of([] { from("pitch_mm = -0.3\n").number("pitch_mm", positive()); }),
-              "2 probe.toml:1: pitch_mm: is -0.3; give a number greater than 0, in mm");
+              "2 probe.toml:1: pitch_mm: is -0.3; give a number more than 0, in mm");
     EXPECT_EQ(message_of([] { from("elements = 0\n").integer("elements", 1, 1024); }),
               "2 probe.toml:1: elements: is 0; give a whole number from 1 to 1024");
     EXPECT_EQ(from("contrast_dB = -inf\n").number("contrast_dB", Range{-no_limit, 40.0, false, true}), -no_limit);
@@ -192,15 +210,34 @@ TEST(Overrides, ReplaceAndAddValues) {
     EXPECT_NO_THROW(settings.finish());
 }
 
+TEST(Overrides, AreSuggestedAsTheyAreTyped) {
+    EXPECT_EQ(message_of([] {
+                  auto settings = from("focus_depth_mm = 40\n", {{"focus_dept_mm", "30", "scan."}});
+                  settings.number("focus_depth_mm");
+                  settings.finish();
+              }),
+              "2 --set: scan.focus_dept_mm: unknown key, did you mean 'scan.focus_depth_mm'?");
+    EXPECT_EQ(message_of([] {
+                  auto settings = from("[receive]\nf_number = 2\n", {{"receive.f_numbr", "4"}});
+                  settings.table("receive").number("f_number");
+                  settings.finish();
+              }),
+              "2 --set: receive.f_numbr: unknown key, did you mean 'receive.f_number'?");
+    EXPECT_EQ(message_of([] {
+                  from("pitch_mm = 1\n", {{"pitch_mm", "-2", "probe."}}).number("pitch_mm", positive());
+              }),
+              "2 --set: probe.pitch_mm: is -2; give a number more than 0, in mm");
+}
+
 TEST(Overrides, AreNamedAsThePlaceOfTheirErrors) {
     EXPECT_EQ(message_of([] {
                   from("pitch_mm = 1\n", {{"pitch_mm", "-2"}}).number("pitch_mm", positive());
               }),
-              "2 --set: pitch_mm: is -2; give a number greater than 0, in mm");
+              "2 --set: pitch_mm: is -2; give a number more than 0, in mm");
     EXPECT_EQ(message_of([] {
                   from("", {{"pitch_mm", "0.3mm"}}).number("pitch_mm", positive());
               }),
-              "2 --set: pitch_mm: is the text \"0.3mm\"; give a number greater than 0, in mm");
+              "2 --set: pitch_mm: is the text \"0.3mm\"; give a number more than 0, in mm");
     EXPECT_EQ(message_of([] {
                   auto settings = from("pitch_mm = 1\n", {{"pich_mm", "2"}});
                   settings.number("pitch_mm");

@@ -16,8 +16,7 @@ class Settings(Bench):
 
     def test_misspelt_key(self):
         line = self.change("lines.toml", "focus_depth_mm", "focus_dept_mm")
-        self.refuse(rf"\./lines\.toml(:{line}: focus_dept_mm: unknown key, did you mean 'focus_depth_mm'\?"
-                    r"|: focus_depth_mm: missing; give .*)")
+        self.refuse(rf"\./lines\.toml:{line}: focus_dept_mm: unknown key, did you mean 'focus_depth_mm'\?")
 
     def test_misspelt_optional_key(self):
         self.write("lines.toml", "noise_snr_db = 40.0\n" + (self.folder / "lines.toml").read_text())
@@ -29,7 +28,7 @@ class Settings(Bench):
 
     def test_negative_value(self):
         line = self.change("probe.toml", "pitch_mm = 0.30", "pitch_mm = -0.30")
-        self.refuse(rf"\./probe\.toml:{line}: pitch_mm: is -0\.3; give a number greater than 0.*")
+        self.refuse(rf"\./probe\.toml:{line}: pitch_mm: is -0\.3; give a number more than 0.*")
 
     def test_not_a_number(self):
         line = self.change("phantom.toml", "attenuation_dB_cm_MHz = 0.3", "attenuation_dB_cm_MHz = nan")
@@ -61,7 +60,7 @@ class Settings(Bench):
 
     def test_focus_behind_the_array(self):
         line = self.change("lines.toml", "focus_depth_mm = 10.0", "focus_depth_mm = -10.0")
-        self.refuse(rf"\./lines\.toml:{line}: focus_depth_mm: is -10: .*behind the array.*; give a number greater than 0.*")
+        self.refuse(rf"\./lines\.toml:{line}: focus_depth_mm: is -10: .*behind the array.*; give a number more than 0.*")
 
     def test_aperture_wider_than_the_array(self):
         line = self.change("lines.toml", "transmit_elements = 12", "transmit_elements = 25")
@@ -80,10 +79,10 @@ class Settings(Bench):
                      "./phantom.toml", "--probe", "flat_5Mhz", "--scan", "./lines.toml")
 
     def test_override_out_of_range(self):
-        self.refuse(r"--set: focus_depth_mm: is -1: .*", "--set", "scan.focus_depth_mm=-1")
+        self.refuse(r"--set: scan\.focus_depth_mm: is -1: .*", "--set", "scan.focus_depth_mm=-1")
 
     def test_override_of_unknown_key(self):
-        self.refuse(r"--set: pich_mm: unknown key, did you mean 'pitch_mm'\?", "--set", "probe.pich_mm=0.3")
+        self.refuse(r"--set: probe\.pich_mm: unknown key, did you mean 'probe\.pitch_mm'\?", "--set", "probe.pich_mm=0.3")
 
     def test_override_without_owner(self):
         self.refuse(r"--set: pitch_mm: belongs to none of the three files; begin the key with phantom\., probe\. or "

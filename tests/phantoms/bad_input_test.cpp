@@ -69,7 +69,7 @@ TEST(BadInput, PointsAreRefused) {
 
 TEST(BadInput, WiresAreRefused) {
     EXPECT_EQ(error_with(wire, "wire.0.length_mm", "-1"),
-              "2 --set: wire.0.length_mm: is -1; give a number greater than 0 and at most 1000, in mm");
+              "2 --set: wire.0.length_mm: is -1; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error_with(wire, "wire.0.sample_spacing_mm", "0"),
               "2 --set: wire.0.sample_spacing_mm: is 0; give a number from 0.001 to 1000, in mm");
     EXPECT_EQ(error_of(wire + "length_mm = 500\nsample_spacing_mm = 0.001\n"),
@@ -102,7 +102,7 @@ TEST(BadInput, WireGroupsAreRefused) {
         "deeper than that");
     EXPECT_EQ(
         error_of(group + "pattern = 'lateral_pairs'\nspacing_mm = [1, 2]\nstep_mm = [0, 10]\n"),
-        "2 test.toml:4: wire_group.0.spacings_mm: missing; give a list of numbers, each a number greater than 0 and "
+        "2 test.toml:4: wire_group.0.spacings_mm: missing; give a list of numbers, each a number more than 0 and "
         "at most 1000, in mm");
 }
 
@@ -111,14 +111,14 @@ TEST(BadInput, RegionsAreRefused) {
               "2 --set: speckle.0.shape: is the text \"cube\"; give one of \"box\", \"cylinder\", \"sphere\", "
               "\"ellipsoid\"");
     EXPECT_EQ(error_with(speckle, "speckle.0.size_mm", "[10, -4, 20]"),
-              "2 --set: speckle.0.size_mm: entry 1 is -4; give a number greater than 0 and at most 2000, in mm");
+              "2 --set: speckle.0.size_mm: entry 1 is -4; give a number more than 0 and at most 2000, in mm");
     EXPECT_EQ(
         error_with(speckle, "speckle.0.center_mm", "[0, 0, 10]"),
         "2 --set: speckle.0.center_mm: reaches up to z = 0 mm, but the array's face is at 0; keep everything deeper "
         "than that");
     EXPECT_EQ(
         error_with(speckle, "speckle.0.density_per_mm3", "-1"),
-        "2 --set: speckle.0.density_per_mm3: is -1; give a number greater than 0 and at most 1000000, in per cubic "
+        "2 --set: speckle.0.density_per_mm3: is -1; give a number more than 0 and at most 1000000, in per cubic "
         "millimetre");
     EXPECT_EQ(
         error_with(speckle, "speckle.0.density_per_mm3", "1e6"),
@@ -133,10 +133,10 @@ TEST(BadInput, RegionsAreRefused) {
             std::string("center_mm, density_per_cell, density_per_mm3, inclusion, name, shape, size_mm, strength_dB"));
     EXPECT_EQ(
         error_of("[[speckle]]\nshape = 'sphere'\ncenter_mm = [0, 0, 30]\ndiameter_mm = 3\n"),
-        "2 test.toml:4: speckle.0.density_per_mm3: missing; give a number greater than 0 and at most 1000000, in per "
+        "2 test.toml:4: speckle.0.density_per_mm3: missing; give a number more than 0 and at most 1000000, in per "
         "cubic millimetre");
     EXPECT_EQ(error_of("[[speckle]]\nshape = 'cylinder'\ncenter_mm = [0, 0, 30]\ndiameter_mm = 3\n"),
-              "2 test.toml:4: speckle.0.length_mm: missing; give a number greater than 0 and at most 2000, in mm");
+              "2 test.toml:4: speckle.0.length_mm: missing; give a number more than 0 and at most 2000, in mm");
     EXPECT_EQ(error_of(speckle + "name = 'a'\n" + speckle + "name = 'a'\n"),
               "2 test.toml:15: speckle.1.name: 'a' is the name of another region or inclusion; give each its own");
     EXPECT_EQ(error_of(speckle + "name = ''\n"),
@@ -176,7 +176,7 @@ TEST(BadInput, InclusionsAreRefused) {
 
 TEST(BadInput, LayersAreRefused) {
     EXPECT_EQ(error_with(layer, "layer.0.top_mm", "0"),
-              "2 --set: layer.0.top_mm: is 0; give a number greater than 0 and at most 1000, in mm");
+              "2 --set: layer.0.top_mm: is 0; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error_with(layer, "layer.0.bottom_mm", "8"),
               "2 --set: layer.0.bottom_mm: is 8, not below the top at 10 mm; give a greater depth");
     EXPECT_EQ(error_with(layer, "layer.0.lateral_mm", "[5, -5]"),

@@ -212,7 +212,7 @@ void share_out(const std::vector<std::string>& texts, SimulateOptions& options) 
         bool taken = false;
         for (const auto& [prefix, settings] : owners) {
             if (change.key.starts_with(prefix)) {
-                settings->push_back({change.key.substr(prefix.size()), change.value});
+                settings->push_back({change.key.substr(prefix.size()), change.value, prefix});
                 taken = true;
             }
         }
@@ -290,7 +290,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         simulate.output = path_if(command, "--output", raw.output).value_or(simulate.output);
         check_threads(command, simulate.threads);
         if (!(simulate.memory_GiB > 0.0) || std::isinf(simulate.memory_GiB)) {
-            throw InputError({"--memory-GiB"}, "is " + plain(simulate.memory_GiB) + "; give a number greater than 0");
+            throw InputError({"--memory-GiB"}, "is " + plain(simulate.memory_GiB) + "; give a number more than 0");
         }
         return simulate;
     }
