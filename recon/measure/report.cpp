@@ -8,6 +8,7 @@
 #include "recon/measure/prediction.h"
 #include "recon/measure/provenance.h"
 #include "recon/measure/theory.h"
+#include "sim/base/parallel.h"
 
 namespace echoloom {
 namespace {
@@ -83,12 +84,17 @@ std::vector<std::pair<double, double>> predicted_curve(const Image& image, const
     const double step = (most - least) / curve_steps;
     if (!(step > 0.0)) return curve;
     std::vector<double> widths(curve_steps + 1);
-#pragma omp parallel for schedule(dynamic)
-    for (int n = 0; n <= curve_steps; ++n) {
+    const auto predict = [&](int n) {
         const Vec3 place(central->measured.true_m.x(), 0.0, least + n * step);
         const auto predicted = predict_point(image.recording, image.recipe, place, terms_of(central->wire_length_m));
         widths[static_cast<std::size_t>(n)] = predicted.lateral_half.width_m.value_or(0.0);
+    };
+    FirstFailure failure;
+#pragma omp parallel for schedule(dynamic)
+    for (int n = 0; n <= curve_steps; ++n) {
+        failure.run([&] { predict(n); });
     }
+    failure.rethrow();
     for (int n = 0; n <= curve_steps; ++n) {
         const double width = widths[static_cast<std::size_t>(n)];
         if (width > 0.0) curve.emplace_back(least + n * step, width);
@@ -120,10 +126,13 @@ ImageReport report_image(const Image& image) {
     report.recording_digest = image.recording.content_digest;
     const auto count = static_cast<std::ptrdiff_t>(image.recording.truth.points.size());
     report.points.resize(static_cast<std::size_t>(count));
+    FirstFailure failure;
 #pragma omp parallel for schedule(dynamic)
     for (std::ptrdiff_t n = 0; n < count; ++n) {
-        report.points[static_cast<std::size_t>(n)] = report_point(image, static_cast<std::size_t>(n));
+        const auto point = static_cast<std::size_t>(n);
+        failure.run([&] { report.points[point] = report_point(image, point); });
     }
+    failure.rethrow();
     std::stable_sort(report.points.begin(), report.points.end(), [](const PointReport& a, const PointReport& b) {
         const Vec3& first = a.measured.true_m;
         const Vec3& second = b.measured.true_m;

@@ -57,7 +57,7 @@ class CommandLine(Bench):
                      "./probe.toml", "--scan", "./lines.toml", "--threads", "many")
         self.refused(2, r"--threads: is 0; give a whole number from 1 to 1024", "simulate", "./phantom.toml", "--probe",
                      "./probe.toml", "--scan", "./lines.toml", "--threads", "0")
-        self.refused(2, r"--memory-GiB: is nan; give a number greater than 0", "simulate", "./phantom.toml", "--probe",
+        self.refused(2, r"--memory-GiB: is nan; give a number more than 0", "simulate", "./phantom.toml", "--probe",
                      "./probe.toml", "--scan", "./lines.toml", "--memory-GiB", "nan")
 
     @unittest.skipIf(os.environ.get("ECHOLOOM_SANITIZE") == "1", "sanitizers take their own time to start")
@@ -150,6 +150,8 @@ class Show(Bench):
 
     def test_no_such_file(self):
         self.refused(2, r"nothing\.h5: no such file", "show", "nothing.h5")
+        self.refused(2, r"single_point: no such file; give a recording or an image \(`echoloom show shipped` lists .*\)",
+                     "show", "single_point")
 
 
 if __name__ == "__main__":

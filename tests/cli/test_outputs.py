@@ -33,13 +33,24 @@ class Outputs(Bench):
         self.refused(2, r"recipe\.png: already there; .*", "reconstruct", "recording.h5", "--recipe", "./recipe.toml")
         self.reconstruct("--force")
 
+    def test_remedies_name_options_that_are_there(self):
+        self.refused(2, r"\.: this is a folder; give the name of a file with -o", *SIMULATE, "-o", ".", "--force")
+        self.refused(2, r"new/: this is a folder; .*", *SIMULATE, "-o", "new/")
+        self.simulate()
+        self.write("sheet.png", "precious")
+        self.refused(2, r"sheet\.png: already there; .* with --sheet", "reconstruct", "recording.h5", "--recipe",
+                     "./fixed.toml", "--recipe", "./recipe.toml")
+        self.reconstruct()
+        self.write("table.csv", "precious")
+        self.refused(2, r"table\.csv: already there; .* with --csv", "measure", "recipe.h5", "--csv", "table.csv")
+
     def test_folders_are_made(self):
         self.simulate("a/b/recording.h5")
         self.assertIn("a/b/recording.h5", self.files())
 
     def test_folder_that_cannot_be_made(self):
-        self.refused(3, r"phantom\.toml/x: cannot create this folder.*", *SIMULATE, "-o", "phantom.toml/x/r.h5",
-                     notes=True)
+        self.refused(3, r"phantom\.toml/x: cannot create this folder: .*", *SIMULATE, "-o", "phantom.toml/x/r.h5")
+        self.refused(3, r"/proc/x: cannot create this folder: .*", *SIMULATE, "-o", "/proc/x/r.h5")
 
     def test_same_command_same_bytes(self):
         self.simulate("one.h5")
@@ -161,6 +172,45 @@ class Pipeline(Bench):
         self.reconstruct("-o", "b.h5", "--set", "receive.f_number=5", "--set", "picture.title=Narrow")
         self.assertIn("Narrow", self.done("show", "b.h5"))
         self.assertIn("F/5", self.done("show", "b.h5"))
+
+    def test_titles_say_what_was_overridden(self):
+        self.simulate()
+        self.reconstruct("-o", "a.h5", "--set", "receive.f_number=5", "--set", "picture.dynamic_range_dB=50")
+        self.assertIn('"A recipe of the test (f_number = 5)"', self.done("show", "a.h5"))
+        self.assertIn("A recipe of the test (f_number = 5) [recipe]", self.done("measure", "a.h5"))
+
+    def test_images_of_one_recipe_are_told_apart(self):
+        import json
+        self.simulate()
+        self.reconstruct("-o", "before.h5")
+        self.reconstruct("-o", "after.h5")
+        table = self.done("measure", "before.h5", "after.h5", "--csv", "t.csv", "--plot", "curves")
+        self.assertIn("\nbefore.h5: A recipe of the test [recipe]\n", table)
+        self.assertIn("\nafter.h5: A recipe of the test [recipe]\n", table)
+        self.assertIn("A recipe of the test (after.h5)", (self.folder / "curves/widths.svg").read_text())
+        self.assertRegex((self.folder / "t.csv").read_text(), r'\n"before\.h5","recipe",1,')
+        images = json.loads(self.done("measure", "before.h5", "after.h5", "--json"))["images"]
+        self.assertEqual([image["file"] for image in images], ["before.h5", "after.h5"])
+
+    def test_one_depth_makes_no_curve_of_widths(self):
+        text = (self.folder / "phantom.toml").read_text()
+        self.write("phantom.toml", text.replace("position_mm = [0.0, 0.0, 14.0]", "position_mm = [2.0, 0.0, 8.0]"))
+        self.simulate()
+        self.reconstruct()
+        self.done("measure", "recipe.h5", "--plot", "curves")
+        self.assertIn("curves/profiles_shallow.png", self.files())
+        self.assertNotIn("curves/widths.png", self.files())
+        script = (self.folder / "curves/profiles_shallow.gp").read_text()
+        self.assertIn("the point at x = 0 mm, 8 mm deep", script)
+        self.assertIn("not for diagnosis", script)
+
+    def test_a_recording_without_digest_shows_none(self):
+        import h5py
+        self.simulate()
+        with h5py.File(self.folder / "recording.h5", "r+") as file:
+            name = next(key for key in file.attrs if "digest" in key)
+            del file.attrs[name]
+        self.assertNotIn("digest", self.done("show", "recording.h5"))
 
     def test_seven_recipes_make_no_sheet(self):
         self.simulate()

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <set>
+#include <map>
 #include <string>
 
 #include "recon/measure/plot.h"
@@ -15,23 +15,28 @@ namespace {
 
 constexpr std::array<const char*, 4> names{"widths", "profiles_shallow", "profiles_middle", "profiles_deep"};
 
-/// Depths, in whole micrometres, at which every image shows a true point.
-std::vector<long> common_depths(std::span<const ImageReport> reports) {
-    std::set<long> common;
-    for (std::size_t i = 0; i < reports.size(); ++i) {
-        std::set<long> found;
-        for (const PointReport& point : reports[i].points) {
-            if (point.measured.found) {
-                found.insert(std::lround(point.measured.true_m.z() * 1e6));
+/// By depth in whole micrometres, the point nearest x = 0 among the true points that every image shows.
+std::map<long, Vec3> common_points(std::span<const ImageReport> reports) {
+    std::map<long, Vec3> chosen;
+    for (const PointReport& candidate : reports.front().points) {
+        const Vec3& place = candidate.measured.true_m;
+        const bool common = std::ranges::all_of(reports, [&](const ImageReport& report) {
+            return std::ranges::any_of(report.points, [&](const PointReport& point) {
+                return point.measured.found && (point.measured.true_m - place).norm() < 1e-6;
+            });
+        });
+        if (common) {
+            const auto [there, added] = chosen.try_emplace(std::lround(place.z() * 1e6), place);
+            if (!added && std::abs(place.x()) < std::abs(there->second.x())) {
+                there->second = place;
             }
         }
-        if (i == 0) {
-            common = found;
-        } else {
-            std::erase_if(common, [&](long depth) { return !found.contains(depth); });
-        }
     }
-    return {common.begin(), common.end()};
+    return chosen;
+}
+
+std::string in_mm(double length_m) {
+    return plain(std::round(length_m * 1e5) / 1e2) + " mm";
 }
 
 }  // namespace
@@ -48,22 +53,30 @@ std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& 
 
 std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images, std::span<const ImageReport> reports,
                                                    const std::filesystem::path& folder) {
-    const std::vector<long> depths = common_depths(reports);
-    if (depths.empty()) {
-        return {};
+    const std::map<long, Vec3> points = common_points(reports);
+    std::vector<std::filesystem::path> drawn;
+    if (points.size() > 1) {  // one depth is no curve
+        drawn.push_back(plot_widths(reports, folder, names[0]));
     }
-    std::vector<std::filesystem::path> drawn{plot_widths(reports, folder, names[0])};
-    const std::array<long, 3> chosen{depths.front(), depths[depths.size() / 2], depths.back()};
-    for (std::size_t n = 0; n < chosen.size() && n < depths.size(); ++n) {
-        const double depth_m = static_cast<double>(chosen[n]) * 1e-6;
+    std::vector<Vec3> places;
+    for (const auto& [depth, place] : points) {
+        places.push_back(place);
+    }
+    if (places.size() > 3) {
+        places = {places.front(), places[places.size() / 2], places.back()};
+    }
+    for (std::size_t n = 0; n < places.size(); ++n) {
         std::vector<ProfileCurve> curves;
         for (std::size_t i = 0; i < images.size(); ++i) {
-            if (auto curve = profile_at_depth(images[i], reports[i], depth_m)) {
+            if (auto curve = profile_of_point(images[i], reports[i], places[n])) {
                 curves.push_back(std::move(*curve));
             }
         }
-        drawn.push_back(plot_profiles(curves, folder, names[n + 1],
-                                      "Lateral profile of the point at " + plain(depth_m * 1e3) + " mm"));
+        const ProfileWords words{
+            "Lateral profile of the point at x = " + in_mm(places[n].x()) + ", " + in_mm(places[n].z()) + " deep",
+            plot_footer(reports)};
+        const double half_range_m = profile_half_range_m(curves, places[n], images.front().recording.truth.points);
+        drawn.push_back(plot_profiles(curves, folder, names[n + 1], words, half_range_m));
     }
     return drawn;
 }

@@ -17,7 +17,8 @@ inline constexpr std::size_t most_curves = 8;
 std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& folder);
 
 /// Profiles through the shallowest, the middle and the deepest of the true points that every image shows, and width
-/// against depth. Returns the pictures drawn; none where no point is shown by all. Throws MachineError without gnuplot.
+/// against depth where these lie at more than one. Returns the pictures drawn; none where no point is shown by all.
+/// Throws MachineError without gnuplot.
 std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images, std::span<const ImageReport> reports,
                                                    const std::filesystem::path& folder);
 

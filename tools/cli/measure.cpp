@@ -10,16 +10,13 @@ namespace echoloom {
 
 namespace {
 
-std::vector<std::filesystem::path> outputs(const MeasureOptions& options) {
-    std::vector<std::filesystem::path> files;
+void refuse_outputs(const MeasureOptions& options) {
     if (options.csv) {
-        files.push_back(*options.csv);
+        refuse_existing({&*options.csv, 1}, options.force, "--csv");
     }
     if (options.plot) {
-        const auto plots = line_plot_files(*options.plot);
-        files.insert(files.end(), plots.begin(), plots.end());
+        refuse_existing(line_plot_files(*options.plot), options.force, "--plot (a folder)");
     }
-    return files;
 }
 
 }  // namespace
@@ -32,7 +29,7 @@ void run(const MeasureOptions& options) {
         throw InputError({"--plot"},
                          "draws at most " + std::to_string(most_curves) + " images; measure the others apart");
     }
-    refuse_existing(outputs(options), options.force);
+    refuse_outputs(options);
 
     std::vector<Image> images;
     std::vector<ImageReport> reports;
@@ -44,11 +41,13 @@ void run(const MeasureOptions& options) {
                              "phantom with points or wires");
         }
         reports.push_back(report_image(image));
+        reports.back().file = file.string();
         if (options.plot) {
             images.push_back(std::move(image));
         }
     }
 
+    label_apart(reports);
     if (options.csv) {
         write_file(*options.csv, csv_report(reports));
     }

@@ -22,21 +22,46 @@ void note(const std::string& line, bool quiet) {
     }
 }
 
-void refuse_existing(std::span<const std::filesystem::path> files, bool force) {
+void refuse_existing(std::span<const std::filesystem::path> files, bool force, const std::string& option) {
     for (const std::filesystem::path& file : files) {
         std::error_code error;
+        if (std::filesystem::is_directory(file, error) || !file.has_filename()) {
+            throw InputError({file.string()}, "this is a folder; give the name of a file with " + option);
+        }
         if (!force && std::filesystem::exists(std::filesystem::symlink_status(file, error))) {
-            throw InputError({file.string()}, "already there; replace it with --force or give another name with -o");
+            throw InputError({file.string()},
+                             "already there; replace it with --force or give another name with " + option);
         }
     }
 }
 
-void refuse_full_disk(const std::filesystem::path& file, double bytes) {
+namespace {
+
+/// The folder that is there, nearest above `file`. Making the one below it is tried, and undone.
+std::filesystem::path folder_above(const std::filesystem::path& file) {
     std::error_code error;
     std::filesystem::path folder = std::filesystem::absolute(file, error).parent_path();
+    std::filesystem::path missing;
     while (!std::filesystem::exists(folder, error) && folder.has_relative_path()) {
+        missing = folder;
         folder = folder.parent_path();
     }
+    if (!missing.empty()) {
+        std::filesystem::create_directory(missing, error);
+        if (error) {
+            throw MachineError(at({file.parent_path().string()}, "cannot create this folder: " + error.message() +
+                                                                     "; choose a folder you may write to"));
+        }
+        std::filesystem::remove(missing, error);
+    }
+    return folder;
+}
+
+}  // namespace
+
+void refuse_full_disk(const std::filesystem::path& file, double bytes) {
+    const std::filesystem::path folder = folder_above(file);
+    std::error_code error;
     const std::filesystem::space_info space = std::filesystem::space(folder, error);
     if (!error && static_cast<double>(space.available) < bytes) {
         throw MachineError(at({file.string()}, "needs " + human_bytes(bytes) + " and the disk has " +

@@ -1,6 +1,7 @@
 #include <omp.h>
 
 #include <algorithm>
+#include <array>
 #include <set>
 
 #include "recon/beamform/aperture.h"
@@ -29,28 +30,43 @@ struct Plan {
 
     static std::filesystem::path picture(std::filesystem::path image) { return image.replace_extension(".png"); }
 
-    std::vector<std::filesystem::path> files() const {
-        std::vector<std::filesystem::path> all;
+    void refuse_existing_files(bool force) const {
         for (const std::filesystem::path& image : images) {
-            all.push_back(image);
-            all.push_back(picture(image));
+            const std::array both{image, picture(image)};
+            refuse_existing(both, force, "-o");
         }
         if (sheet) {
-            all.push_back(*sheet);
+            refuse_existing({&*sheet, 1}, force, "--sheet");
         }
         if (plots) {
-            const auto curves = line_plot_files(folder);
-            all.insert(all.end(), curves.begin(), curves.end());
+            refuse_existing(line_plot_files(folder), force, "-o");
         }
-        return all;
     }
 };
+
+/// A title may say what an override has changed, so what was changed in how the echoes are summed is said after it.
+void say_overrides(Recipe& recipe, std::span<const Override> overrides) {
+    std::string said;
+    for (const Override& change : overrides) {
+        if (change.key == "picture.title") {
+            return;
+        }
+        if (!change.key.starts_with("picture.") && !change.key.starts_with("grid.")) {
+            const std::string key = change.key.substr(change.key.rfind('.') + 1);
+            said += (said.empty() ? "" : ", ") + key + " = " + change.value;
+        }
+    }
+    if (!said.empty()) {
+        recipe.title = (recipe.title.empty() ? recipe.name : recipe.title) + " (" + said + ')';
+    }
+}
 
 std::vector<Recipe> load_recipes(const ReconstructOptions& options) {
     std::vector<Recipe> recipes;
     std::set<std::string> names;
     for (const std::string& path_or_name : options.recipes) {
         recipes.push_back(load_recipe(path_or_name, options.settings));
+        say_overrides(recipes.back(), options.settings);
         const std::string& name = recipes.back().name;
         if (!names.insert(name).second) {
             throw InputError({"--recipe"},
@@ -136,7 +152,7 @@ void run(const ReconstructOptions& options) {
         sizes.push_back(grid_size(recipe, info));
         bytes += image_bytes(recipe, sizes.back());
     }
-    refuse_existing(plan.files(), options.force);
+    plan.refuse_existing_files(options.force);
     refuse_full_disk(plan.images.front(), bytes);
     note(estimate_words(info, sizes, bytes), options.quiet);
 
@@ -165,7 +181,9 @@ void run(const ReconstructOptions& options) {
         reports.reserve(images.size());
         for (const Image& image : images) {
             reports.push_back(report_image(image));
+            reports.back().file = plan.images[reports.size() - 1].string();
         }
+        label_apart(reports);
         for (const std::filesystem::path& plot : draw_line_plots(images, reports, plan.folder)) {
             print(plot.string() + '\n');
         }

@@ -66,6 +66,11 @@ void run(const ShowOptions& options) {
         list_shipped(options.json);
         return;
     }
+    if (!std::filesystem::exists(options.file) && !options.file.has_extension()) {
+        throw InputError({options.file.string()},
+                         "no such file; give a recording or an image (`echoloom show shipped` lists what comes with "
+                         "the program)");
+    }
     // A file of neither kind is refused in the recording reader's words.
     const bool is_image = file_format(options.file) == "echoloom image";
     if (is_image && options.verify) {

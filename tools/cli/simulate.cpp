@@ -10,6 +10,10 @@ namespace echoloom {
 
 void run(const SimulateOptions& options) {
     constexpr double GiB = 1024.0 * 1024.0 * 1024.0;
+    const std::filesystem::path outputs[] = {options.output};
+    if (!options.dry_run) {
+        refuse_existing(outputs, options.force, "-o");
+    }
     const Phantom phantom = load_phantom(options.phantom, options.phantom_settings);
     const Probe probe = load_probe(options.probe, options.probe_settings);
     const Scan scan = load_scan(options.scan, probe, options.scan_settings);
@@ -22,8 +26,6 @@ void run(const SimulateOptions& options) {
         print(needs.words + '\n');
         return;
     }
-    const std::filesystem::path outputs[] = {options.output};
-    refuse_existing(outputs, options.force);
     refuse_full_disk(options.output, needs.file_bytes);
     note(needs.words, options.quiet);
     const std::string digest = simulate_to_file(phantom, probe, scan, settings, options.output);

@@ -9,15 +9,14 @@ if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
 if (!exists("least_dB")) least_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
+if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'profiles.png'
 if (!exists("svg_file")) svg_file = 'profiles.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# marks and the dashes tell the curves apart.
+# dashes tell the curves apart.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
-array mark[8] = [7, 5, 9, 13, 6, 4, 8, 12]
-array size[8] = [1.9, 1.8, 2.2, 2.4, 1.9, 1.8, 2.2, 2.4]
 array dash[8] = ['', '-', '_.', '.', '_', '-.', '_..', '..']
 
 set datafile separator ','
@@ -33,6 +32,11 @@ if (half_range_mm > 0) { set xrange [-half_range_mm:half_range_mm] }
 set key outside bottom center horizontal Left reverse samplen 4 spacing 1.35 height 0.5 maxcols key_columns noenhanced
 
 name(i) = (names eq '') ? sprintf('curve %d', i) : word(names, i)
+if (footer ne '') {
+    set size 1,0.93
+    set origin 0,0.07
+    set label 1 footer at screen 0.5,0.05 center font 'DejaVu Sans,16' noenhanced
+}
 
 set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
 set output png_file
