@@ -1,8 +1,80 @@
 #include "recon/image/compose.h"
 
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
 #include "recon/image/truth_marks.h"
 
 namespace echoloom {
+
+namespace {
+
+/// Width of a panel over the height of the highest.
+constexpr double least_aspect = 0.14;
+constexpr double negligible = 0.02;  ///< of a panel's depths
+
+/// Where every extent loses less than a negligible part.
+void cut_to_common_depths(std::vector<Extent>& extents) {
+    double least = extents.front().least_z_m;
+    double most = extents.front().most_z_m;
+    for (const Extent& extent : extents) {
+        least = std::max(least, extent.least_z_m);
+        most = std::min(most, extent.most_z_m);
+    }
+    const bool alike = std::ranges::all_of(extents, [&](const Extent& extent) {
+        return extent.height_m() - (most - least) < negligible * extent.height_m();
+    });
+    if (alike) {
+        for (Extent& extent : extents) {
+            extent.least_z_m = least;
+            extent.most_z_m = most;
+        }
+    }
+}
+
+/// The raster over another extent, cut off or with nothing scanned where it did not reach.
+Raster fitted(const Raster& raster, const Extent& extent) {
+    Raster result{extent,
+                  raster.pixels_per_m,
+                  pixel_count(extent.width_m(), raster.pixels_per_m),
+                  pixel_count(extent.height_m(), raster.pixels_per_m),
+                  {}};
+    const auto shift = [&](double from_m, double to_m) {
+        return static_cast<int>(std::lround((to_m - from_m) * raster.pixels_per_m));
+    };
+    const int right = shift(raster.extent.least_x_m, extent.least_x_m);
+    const int down = shift(raster.extent.least_z_m, extent.least_z_m);
+    for (int row = 0; row < result.height; ++row) {
+        for (int column = 0; column < result.width; ++column) {
+            const int x = column + right;
+            const int y = row + down;
+            const bool inside = x >= 0 && x < raster.width && y >= 0 && y < raster.height;
+            result.values.push_back(inside ? raster.at(x, y) : std::numeric_limits<float>::quiet_NaN());
+        }
+    }
+    return result;
+}
+
+}  // namespace
+
+std::vector<Extent> panel_extents(std::span<const Image> images) {
+    std::vector<Extent> extents;
+    for (const Image& image : images) {
+        extents.push_back(scanned_extent(image.grid));
+    }
+    cut_to_common_depths(extents);
+    double highest_m = 0.0;
+    for (const Extent& extent : extents) {
+        highest_m = std::max(highest_m, extent.height_m());
+    }
+    for (Extent& extent : extents) {
+        const double margin_m = 0.5 * std::max(0.0, least_aspect * highest_m - extent.width_m());
+        extent.least_x_m -= margin_m;
+        extent.most_x_m += margin_m;
+    }
+    return extents;
+}
 
 std::string title_of(const Image& image) {
     return image.recipe.title.empty() ? image.recipe.name : image.recipe.title;
@@ -19,7 +91,8 @@ Canvas compose(std::span<const Image> images, const PageContent& content, std::s
     Canvas canvas = draw_page(layout, content.scale, fonts);
     for (std::size_t i = 0; i < images.size(); ++i) {
         const Image& image = images[i];
-        const Raster raster = scan_convert(image.grid, image.envelope, layout.pixels_per_m);
+        const Raster raster =
+            fitted(scan_convert(image.grid, image.envelope, layout.pixels_per_m), content.panels[i].extent);
         draw_panel(canvas, layout.images[i], raster, content.scale, references[i]);
         if (mark_truth) {
             draw_truth(canvas, layout.images[i], raster.extent, layout.pixels_per_m, image.recording.truth,

@@ -39,8 +39,19 @@ class Builder {
         const double longest_mm = longest_side_m(content) / mm;
         const double ordinary = longest_mm >= 30.0 ? 10.0 : round_step(longest_mm / 8.0);
         const double em_mm = em(1.0) / (pixels_per_m * mm);
-        depth_step_mm_ = round_step(std::max(1.7 * em_mm, ordinary));
-        lateral_step_mm_ = round_step(std::max(2.6 * em_mm, ordinary));
+        depth_step_mm_ = two_labels(
+            round_step(std::max(1.7 * em_mm, ordinary)), [&](int index) { return depth_edge(index); },
+            [&](double) { return line_; });
+        lateral_step_mm_ = two_labels(
+            round_step(std::max(2.6 * em_mm, ordinary)), [&](int index) { return lateral_edge(index); },
+            [&](double step) {
+                int widest = 0;
+                for (int index = 0; index < count(); ++index) {
+                    const auto [least, most] = lateral_edge(index);
+                    widest = std::max(widest, widest_label(ruled_edge(least, most, step, step), step));
+                }
+                return widest + em(0.15);
+            });
     }
 
     PageLayout build() {
@@ -82,14 +93,46 @@ class Builder {
 
     double least_gap_mm() const { return 5.0 / (page_.pixels_per_m * mm); }
 
+    /// From where to where, in mm.
+    struct Edge {
+        double least, most;
+    };
+    Edge depth_edge(int index) const { return {panel(index).extent.least_z_m / mm, panel(index).extent.most_z_m / mm}; }
+    Edge lateral_edge(int index) const {
+        return {panel(index).extent.least_x_m / mm, panel(index).extent.most_x_m / mm};
+    }
+
+    /// A finer step than `step` where some panel would else carry fewer than two labels and those of the finer step,
+    /// `length_of(step)` pixels long, have room.
+    template <typename EdgeOf, typename LengthOf>
+    double two_labels(double step, EdgeOf edge_of, LengthOf length_of) const {
+        const auto too_few = [&](double tried) {
+            for (int index = 0; index < count(); ++index) {
+                const Edge edge = edge_of(index);
+                if (ruled_edge(edge.least, edge.most, tried, tried).size() < 2) {
+                    return true;
+                }
+            }
+            return false;
+        };
+        while (too_few(step)) {
+            const double finer = round_step(0.4 * step);  // 10, 5, 2, 1
+            if (finer * mm * page_.pixels_per_m < length_of(finer)) {
+                break;
+            }
+            step = finer;
+        }
+        return step;
+    }
+
     std::vector<Tick> depth_ticks(int index) const {
-        const Extent& extent = panel(index).extent;
-        return ruled_edge(extent.least_z_m / mm, extent.most_z_m / mm, depth_step_mm_, least_gap_mm());
+        const auto [least, most] = depth_edge(index);
+        return ruled_edge(least, most, depth_step_mm_, least_gap_mm());
     }
 
     std::vector<Tick> lateral_ticks(int index) const {
-        const Extent& extent = panel(index).extent;
-        return ruled_edge(extent.least_x_m / mm, extent.most_x_m / mm, lateral_step_mm_, least_gap_mm());
+        const auto [least, most] = lateral_edge(index);
+        return ruled_edge(least, most, lateral_step_mm_, least_gap_mm());
     }
 
     int widest_label(const std::vector<Tick>& ticks, double step) const {
@@ -259,11 +302,31 @@ class Builder {
         return y + height;
     }
 
+    static std::string level_label(double level_dB) {
+        return tick_label(level_dB, std::abs(level_dB - std::round(level_dB)) < 0.05 ? 1.0 : 0.1);
+    }
+
+    /// Labelled levels of the grey bar: both ends, and the round ones between that do not crowd them.
+    std::vector<double> bar_levels(double pixels_per_dB) const {
+        const GreyScale& scale = content_.scale;
+        const double least_gap_dB = 2.7 * em(1.0) / pixels_per_dB;
+        const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(least_gap_dB));
+        std::vector<double> levels{scale.black_dB()};
+        for (const Tick& tick : ruled_edge(scale.black_dB(), scale.white_dB, step, step)) {
+            if (std::min(tick.value - scale.black_dB(), scale.white_dB - tick.value) >= least_gap_dB) {
+                levels.push_back(tick.value);
+            }
+        }
+        levels.push_back(scale.white_dB);
+        return levels;
+    }
+
     /// The grey bar with its labels below and its name to the right; returns the y below it.
     int place_bar(int y) {
         const GreyScale& scale = content_.scale;
         const int name_width = text_width(content_.scale_name) + 1;
-        const int half_label = text_width(tick_label(scale.black_dB(), 10.0)) / 2 + 1;
+        const int half_label =
+            std::max(text_width(level_label(scale.black_dB())), text_width(level_label(scale.white_dB))) / 2 + 1;
         const int room = page_.width - margin() - column_x_.front() - name_width - half_label - em(0.8);
         page_.bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
         const int name_x = page_.bar.right() + half_label + em(0.3);
@@ -277,13 +340,12 @@ class Builder {
                                false,
                                false});
         const double pixels_per_dB = page_.bar.width / scale.range_dB;
-        const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(2.7 * em(1.0) / pixels_per_dB));
         const int length = tick_length(TickKind::labelled);
-        for (const Tick& tick : ruled_edge(scale.black_dB(), scale.white_dB, step, step)) {
-            const int x = page_.bar.x + rounded((tick.value - scale.black_dB()) * pixels_per_dB);
-            const int width = tick_width(tick.kind);
+        for (const double level_dB : bar_levels(pixels_per_dB)) {
+            const int x = page_.bar.x + rounded((level_dB - scale.black_dB()) * pixels_per_dB);
+            const int width = tick_width(TickKind::labelled);
             page_.ticks.push_back({x - width / 2, page_.bar.bottom() + 1, width, length});
-            const std::string label = tick_label(tick.value, step);
+            const std::string label = level_label(level_dB);
             add_text({x - text_width(label) / 2, page_.bar.bottom() + 1 + length, text_width(label), line_}, label,
                      Align::centre);
         }

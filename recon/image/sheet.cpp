@@ -50,8 +50,9 @@ void draw_sheet(std::span<const Image> images, const std::filesystem::path& png,
     }
     PageContent content;
     char letter = 'A';
-    for (const Image& image : images) {
-        content.panels.push_back({scanned_extent(image.grid), title_of(image), std::string(1, letter++)});
+    const std::vector<Extent> extents = panel_extents(images);
+    for (std::size_t i = 0; i < images.size(); ++i) {
+        content.panels.push_back({extents[i], title_of(images[i]), std::string(1, letter++)});
     }
     content.heading = options.heading;
     content.caption = options.caption.value_or(common_recording(images));

@@ -143,5 +143,40 @@ TEST(PageLayout, LabelledTicksStandAtTheirMillimetres) {
     EXPECT_EQ(found, 8);  // 10, 20 ... 80
 }
 
+TEST(PageLayout, EveryAxisHasTwoLabelsAndTheGreyBarBothEnds) {
+    const Fonts fonts = load_fonts();
+    const PageLimits limits;
+    for (const auto& [width, height] : {std::pair{8.0, 30.0}, {15.0, 100.0}, {5.0, 5.0}, {60.0, 9.0}, {12.0, 80.0}}) {
+        for (int panels = 1; panels <= 4; ++panels) {
+            SCOPED_TRACE(std::to_string(panels) + " panels of " + std::to_string(width) + " x " +
+                         std::to_string(height));
+            PageContent content = content_of(panels, width, height, "Title");
+            content.scale = {3.0, 45.0};
+            const PageLayout page = lay_out(content, limits, fonts);
+            expect_sound(page, limits, fonts);
+            const Rect& image = page.images.front();
+            int lateral = 0;
+            int depth = 0;
+            std::set<std::string> bar;
+            for (const PlacedText& text : page.texts) {
+                const bool number = text.lines.front().find_first_of("0123456789") != std::string::npos;
+                const int x = text.box.x + text.box.width / 2;
+                const int y = text.box.y + text.box.height / 2;
+                if (!number || text.upwards) continue;
+                if (y > image.bottom() && text.box.y < image.bottom() + 60 && x >= image.x - 2 &&
+                    x <= image.right() + 2)
+                    ++lateral;
+                if (text.box.right() < image.x && y >= image.y - 2 && y <= image.bottom() + 2) ++depth;
+                if (text.box.y > page.bar.bottom() && text.box.y < page.bar.bottom() + 60)
+                    bar.insert(text.lines.front());
+            }
+            EXPECT_GE(lateral, 2);
+            EXPECT_GE(depth, 2);
+            EXPECT_TRUE(bar.contains("\u221242"));
+            EXPECT_TRUE(bar.contains("3"));
+        }
+    }
+}
+
 }  // namespace
 }  // namespace echoloom
