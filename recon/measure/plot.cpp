@@ -22,7 +22,7 @@ constexpr std::size_t most_curves = 8;
 /// Widths that differ by more than this factor go on a logarithmic axis.
 constexpr double logarithmic_from = 6.0;
 /// A profile is drawn this many half-amplitude widths of the widest curve to either side ...
-constexpr double profile_widths = 8.0;
+constexpr double profile_widths = 5.0;
 /// ... but no farther than this, nor than half way to the next point if that is at least so many widths.
 constexpr double most_half_range_m = 10e-3;
 constexpr double least_profile_widths = 3.0;

@@ -41,7 +41,7 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
 /// image's own.
 std::optional<ProfileCurve> profile_of_point(const Image& image, const ImageReport& report, const Vec3& true_m);
 
-/// How far a point's profile is worth drawing to either side: 8 of the widest half-amplitude width of the curves, at
+/// How far a point's profile is worth drawing to either side: 5 of the widest half-amplitude width of the curves, at
 /// most 10 mm, and no farther than half way to the nearest of `others` that lies beside the point, unless that leaves
 /// fewer than 3 widths.
 double profile_half_range_m(std::span<const ProfileCurve> curves, const Vec3& true_m,

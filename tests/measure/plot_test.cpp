@@ -91,16 +91,16 @@ TEST_F(Plot, ProfilesInDecibels) {
     EXPECT_NE(contents(folder_ / "profiles.svg").find("not for diagnosis"), std::string::npos);
     EXPECT_NE(contents(folder_ / "profiles.gp").find("half_range_mm = 5\n"), std::string::npos);
 
-    // 8 of the wider one's widths, 9.6 mm, unless a point stands beside it.
+    // 5 of the wider one's widths, 6 mm, unless a point stands beside it.
     const auto range_mm = [&](std::vector<TruePoint> others) {
         return 1e3 * profile_half_range_m(curves, {0.0, 0.0, 40e-3}, others);
     };
-    EXPECT_NEAR(range_mm({}), 9.6, 0.1);
-    EXPECT_NEAR(range_mm({{{-12e-3, 0.0, 41e-3}, 1.0}}), 6.0, 1e-9);
-    EXPECT_NEAR(range_mm({{{-2e-3, 0.0, 40e-3}, 1.0}}), 9.6, 0.1) << "closer than 3 widths: both are shown";
-    EXPECT_NEAR(range_mm({{{0.0, 0.0, 50e-3}, 1.0}, {{0.0, 0.0, 40e-3}, 1.0}}), 9.6, 0.1) << "below, and itself";
+    EXPECT_NEAR(range_mm({}), 6.0, 0.1);
+    EXPECT_NEAR(range_mm({{{-10e-3, 0.0, 41e-3}, 1.0}}), 5.0, 1e-9);
+    EXPECT_NEAR(range_mm({{{-2e-3, 0.0, 40e-3}, 1.0}}), 6.0, 0.1) << "closer than 3 widths: both are shown";
+    EXPECT_NEAR(range_mm({{{0.0, 0.0, 50e-3}, 1.0}, {{0.0, 0.0, 40e-3}, 1.0}}), 6.0, 0.1) << "below, and itself";
     curves[0].profile.amplitude = curves[1].profile.amplitude;
-    EXPECT_NEAR(range_mm({}), 4.0, 0.1);
+    EXPECT_NEAR(range_mm({}), 2.5, 0.1);
 }
 
 TEST_F(Plot, WidthsOfTooFewPixelsAreHollowAndTheFootSaysWhatItIs) {
