@@ -39,6 +39,29 @@ struct Worker {
     TracePreparation::Workspace workspace;
 };
 
+/// Most, by magnitude, that the transmit and receive parts of a position can add up to anywhere in the grid. A path
+/// changes by no more than its point moves, so that one corner bounds them all.
+double largest_position(const RecordingInfo& info, const Recipe& recipe, const CartesianGrid& grid,
+                        std::span<const TransmitPath> transmit, double positions_per_m, double positions_per_s) {
+    const Vec3 corner(grid.x_m.front(), 0.0, grid.depth_m.front());
+    const double diagonal = (Vec3(grid.x_m.back(), 0.0, grid.depth_m.back()) - corner).norm();
+    double out = 0.0;
+    for (std::size_t event = 0; event < transmit.size(); ++event) {
+        out = std::max(out, std::abs(transmit[event](corner) * positions_per_m -
+                                     info.events[event].start_time_s * positions_per_s));
+    }
+    double deepest = std::max(std::abs(grid.depth_m.front()), std::abs(grid.depth_m.back()));
+    for (const double focus : recipe.focus_depths_m) {
+        deepest = std::max(deepest, focus);
+    }
+    double farthest = 0.0;
+    for (const Element& element : info.probe.elements) {
+        farthest = std::max(farthest, element.center_m.norm());
+    }
+    const double sideways = std::max(std::abs(grid.x_m.front()), std::abs(grid.x_m.back()));
+    return out + (diagonal + sideways + farthest + 2.0 * deepest) * positions_per_m;
+}
+
 class PixelSum {
   public:
     PixelSum(const RecordingInfo& info, const Recipe& recipe, CartesianGrid grid, ScanKind kind);
@@ -97,6 +120,13 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, CartesianGri
     }
     for (std::size_t event = 0; event < info.events.size(); ++event) {
         transmit_.emplace_back(info, event, assumed_sound_speed(recipe, info));
+    }
+    // Both parts and their sum are 32-bit integers; a sample more than the silence is left for rounding.
+    constexpr double most_position = 2147483647.0 - (TracePreparation::silence + 1) * positions_per_sample;
+    if (!(largest_position(info, recipe, grid_, transmit_, positions_per_m_, positions_per_s_) < most_position)) {
+        throw InputError("echoes of this grid lie farther than " + plain(most_position / positions_per_s_ * 1e3) +
+                         " ms from the start of their traces, too far to form a Cartesian image: check the "
+                         "recording's start times, and the recipe's grid and focus depths");
     }
     const std::size_t bank_bytes = preparation_.bank_floats() * sizeof(float);
     const std::size_t events =

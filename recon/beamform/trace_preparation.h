@@ -16,6 +16,7 @@ class TracePreparation {
     using Form = TraceTransform::Output;
     using Workspace = TraceTransform::Workspace;  ///< of one thread
 
+    /// Throws InputError for an event of more samples than 32 bits can count.
     TracePreparation(const RecordingInfo& info, const Recipe& recipe, Form form);
 
     /// Silence for the rows of one event; analytic samples count as two floats.

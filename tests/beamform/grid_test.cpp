@@ -277,6 +277,10 @@ TEST(Grid, RecipesAndRecordingsThatDoNotFitAreRefused) {
               std::string::npos);
     EXPECT_NE(error_of(planes, "[grid]\nx_step_mm = 1e-8").find("r.toml:2: grid.x_step_mm: asks for an image of"),
               std::string::npos);
+    // 5 s at 80 MHz and 2048 steps a sample are far beyond 32 bits.
+    Synthetic late = planes;
+    late.info.events[0].start_time_s = 5.0;
+    EXPECT_NE(error_of(late, "").find("check the recording's start times"), std::string::npos) << error_of(late, "");
     Synthetic two = matrix;
     two.info.events[3].weight[0] = 1.0;
     EXPECT_NE(error_of(two, "").find("event 3 of the recording is said to be one element's"), std::string::npos);

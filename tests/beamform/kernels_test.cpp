@@ -8,6 +8,8 @@
 #include "recon/beamform/fft.h"
 #include "recon/beamform/sum_kernels.h"
 #include "recon/beamform/taps.h"
+#include "recon/beamform/trace_preparation.h"
+#include "tests/base/message.h"
 #include "tests/beamform/synthetic.h"
 
 namespace echoloom {
@@ -97,6 +99,21 @@ TEST(Transform, LengthsAreEvenAndSmooth) {
 
 /// A tone burst that is over well before the ends: twice the rate must give the burst at the half samples too, and the
 /// analytic signal's imaginary part must be the burst a quarter turn later.
+TEST(Transform, EventsThatThirtyTwoBitsCannotCountAreRefused) {
+    RecordingInfo info;
+    const auto outcome = [&](std::size_t channels, std::size_t samples) {
+        info.channels = channels;
+        info.samples = samples;
+        return message_of([&] { TracePreparation(info, Recipe{}, TracePreparation::Form::analytic); });
+    };
+    EXPECT_EQ(outcome(128, 4096), "no error");
+    EXPECT_EQ(outcome(70000, 70000),
+              "2 70000 channels of 70000 samples are more than an image can be formed from; record fewer channels or "
+              "less depth");
+    EXPECT_NE(outcome(1, 1073741800).find("samples are more than"), std::string::npos) << outcome(1, 1073741800);
+    EXPECT_NE(outcome(1, std::size_t{1} << 40).find("are more than"), std::string::npos);
+}
+
 TEST(Transform, RaisesTheRateAndMakesAnalytic) {
     constexpr std::size_t samples = 400;
     const auto burst = [](double n, double turn) {
