@@ -9,6 +9,9 @@ namespace echoloom {
 namespace {
 
 constexpr std::size_t window_intervals = 4096;
+/// A Dolph-Chebyshev window is made for every count of elements up to the widest, each at the cost of its square: a
+/// second or so for all up to this many.
+constexpr int most_counted_elements = 1024;
 
 /// Samples at the centres of equal parts of [-1/2, 1/2], linear between, constant beyond the outer centres.
 double at_part_centers(const std::vector<double>& samples, double x) {
@@ -27,6 +30,9 @@ int most_elements(const Recipe& recipe, const RecordingInfo& info) {
 }
 
 double least_elements(const Recipe& recipe, const RecordingInfo& info) {
+    if (recipe.aperture == ApertureMode::constant) {
+        return most_elements(recipe, info);
+    }
     return std::min(recipe.least_elements.value_or(1), most_elements(recipe, info));
 }
 
@@ -47,6 +53,12 @@ SampledWindow::SampledWindow(const Recipe& recipe, double least_elements, double
         return;
     }
     if (recipe.window.kind == WindowKind::dolph_chebyshev) {
+        if (most_elements > most_counted_elements) {
+            throw InputError(place_of(recipe, "receive.window"),
+                             "dolph_chebyshev is made for apertures of at most " + plain(most_counted_elements) +
+                                 " elements, and this one has " + plain(most_elements) +
+                                 ": limit it by most_elements, or take another window, such as kaiser");
+        }
         first_count_ = std::max(1, static_cast<int>(std::floor(least_elements)));
         const int last_count = static_cast<int>(std::ceil(most_elements)) + 1;
         for (int count = first_count_; count <= last_count; ++count) {

@@ -121,6 +121,16 @@ TEST(Aperture, AtTheArraysEndNormalisesOverWhatRemains) {
     EXPECT_NEAR(weights[63], 1.0 / 16.5, 1e-6);
 }
 
+TEST(Aperture, ADolphChebyshevWindowOfVeryManyElementsIsRefused) {
+    Recipe recipe = read_recipe(Settings::from_text("[receive]\nwindow = \"dolph_chebyshev\"", "r.toml"));
+    EXPECT_EQ(
+        message_of([&] { Aperture(recipe, info_of(1025)); }),
+        "2 r.toml:2: receive.window: dolph_chebyshev is made for apertures of at most 1024 elements, and this one "
+        "has 1025: limit it by most_elements, or take another window, such as kaiser");
+    recipe.most_elements = 1024;
+    EXPECT_EQ(message_of([&] { Aperture(recipe, info_of(1025)); }), "no error");
+}
+
 TEST(Aperture, MoreElementsThanChannelsAreRefused) {
     Recipe recipe = read_recipe(Settings::from_text("[receive]\nmost_elements = 65", "r.toml"));
     EXPECT_EQ(message_of([&] { Aperture(recipe, info_of(64)); }),
