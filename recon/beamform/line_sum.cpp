@@ -8,6 +8,7 @@
 #include "recon/beamform/line_table.h"
 #include "recon/beamform/scan_kind.h"
 #include "recon/beamform/trace_preparation.h"
+#include "sim/base/parallel.h"
 #include "sim/base/progress.h"
 
 namespace echoloom {
@@ -143,13 +144,17 @@ void LineSum::sum_batch(std::size_t first_event, std::size_t count) {
         }
     }
     const auto threads = static_cast<int>(workers_.size());
+    FirstFailure failure;
 #pragma omp parallel for schedule(dynamic) num_threads(threads)
     for (std::size_t run = 0; run < runs_.size(); ++run) {
         Worker& worker = workers_[static_cast<std::size_t>(omp_get_thread_num())];
-        for (std::size_t i = runs_[run].first; i < runs_[run].first + runs_[run].count; ++i) {
-            sum_event(first_event + order_[i], slot(order_[i]), worker);
-        }
+        failure.run([&] {
+            for (std::size_t i = runs_[run].first; i < runs_[run].first + runs_[run].count; ++i) {
+                sum_event(first_event + order_[i], slot(order_[i]), worker);
+            }
+        });
     }
+    failure.rethrow();
 }
 
 void LineSum::sum_event(std::size_t event, std::span<const float> samples, Worker& worker) {
