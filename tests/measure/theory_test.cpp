@@ -6,7 +6,10 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numbers>
 
+#include "recon/beamform/event_weights.h"
+#include "recon/measure/point_view.h"
 #include "tests/measure/synthetic.h"
 
 namespace echoloom {
@@ -137,6 +140,62 @@ TEST(LateralRule, SteeringShortensTheAperture) {
 TEST(Theory, OneElementHasNoWidth) {
     EXPECT_TRUE(std::isinf(one_way_constant(Window{}, 1)));
     EXPECT_TRUE(std::isinf(two_way_constant(Window{}, 1)));
+}
+
+TEST(LateralRule, OneElementOutAndOneBackHaveNoWidth) {
+    RecordingInfo info = line_recording();
+    TransmitEvent& event = info.events.front();
+    event.origin_m = info.probe.elements[32].center_m;
+    std::fill(event.weight.begin(), event.weight.end(), 0.0);
+    event.weight[32] = 1.0;
+    Recipe recipe;
+    recipe.most_elements = 1;
+    const Vec3 point(event.origin_m.x(), 0.0, 40e-3);
+    EXPECT_TRUE(std::isinf(lateral_rule_m(info, recipe, point, 0.5)));
+    recipe.most_elements = 2;
+    EXPECT_TRUE(std::isfinite(lateral_rule_m(info, recipe, point, 0.5)));
+    event.weight[32] = 0.0;  // nothing sent at all
+    EXPECT_TRUE(std::isinf(lateral_rule_m(info, recipe, point, 0.5)));
+}
+
+// A bench may give no pitch; one element then owns its width.
+TEST(LateralRule, AnArrayOfOneElementHasNoWidth) {
+    RecordingInfo info;
+    info.probe = synthetic::line_probe(1, 0.0, 0.27e-3, 5e6, 0.6);
+    info.channels = 1;
+    info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), 40e-3, 1540.0)};
+    const std::vector<int> listeners{0};
+    EXPECT_EQ(receive_weights(info, Recipe{}, listeners, Vec3::Zero(), 40e-3), std::vector<double>{1.0});
+    EXPECT_TRUE(std::isinf(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 40e-3}, 0.5)));
+}
+
+// The image ranks plane waves by angle: so must theory, in whatever order they were sent.
+TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
+    RecordingInfo info;
+    info.probe = synthetic::line_probe(32, 0.3e-3, 0.27e-3, 5e6, 0.6);
+    info.channels = 32;
+    Recipe recipe;
+    recipe.normalize_depth = false;
+    recipe.angle_window = Window{WindowKind::hann, 0.0};
+    for (const double degrees : {5.0, -10.0, 0.0, 10.0, -5.0}) {
+        const double angle = degrees * std::numbers::pi / 180.0;
+        TransmitEvent event =
+            synthetic::focused_event(info.probe, Vec3::Zero(), {std::sin(angle), 0.0, std::cos(angle)}, 1.0, 1540.0);
+        event.kind = TransmitKind::plane;
+        info.events.push_back(event);
+    }
+    const Vec3 point(0.0, 0.0, 30e-3);
+    const auto weights = event_weights(info, recipe, view_of(info, point), point);
+    // Hann at five centres, 0.5 + 0.5 cos(2 pi n / 5), n = -2 to 2: the straight wave counts most.
+    const std::vector<double> expected{0.6545085, 0.0954915, 1.0, 0.0954915, 0.6545085};
+    std::vector<double> offsets;
+    std::vector<float> of_image;
+    EventWeights(info, recipe, ScanKind::plane_waves).at(0.0, 1.0, Aperture(recipe, info), offsets, of_image);
+    ASSERT_EQ(weights.size(), expected.size());
+    for (std::size_t n = 0; n < expected.size(); ++n) {
+        EXPECT_NEAR(weights[n], expected[n], 1e-7) << n;
+        EXPECT_NEAR(of_image[n], expected[n], 1e-6) << n;
+    }
 }
 
 }  // namespace
