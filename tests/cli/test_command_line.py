@@ -137,6 +137,17 @@ class Show(Bench):
         self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * facts["most_depth_m"] * 13), places=6)
         self.assertGreaterEqual(facts["most_depth_m"], 0.018)
 
+    def test_an_image_that_another_program_wrote(self):
+        """Its texts may be of variable length."""
+        import h5py
+        self.simulate()
+        self.reconstruct("-o", "image.h5")
+        with h5py.File(self.folder / "image.h5", "r+") as file:
+            del file.attrs["format"]
+            file.attrs["format"] = "echoloom image"
+            self.assertIsNone(h5py.check_string_dtype(file.attrs.get_id("format").dtype).length)
+        self.assertIn("an image", self.done("show", "image.h5"))
+
     def test_image_in_words(self):
         self.simulate()
         self.reconstruct("-o", "image.h5")

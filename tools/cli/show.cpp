@@ -4,10 +4,10 @@
 
 #include "recon/image/image.h"
 #include "sim/base/shipped.h"
+#include "sim/recording/groups.h"
 #include "sim/recording/recording_reader.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/facts.h"
-#include "tools/cli/file_kind.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
@@ -72,7 +72,7 @@ void run(const ShowOptions& options) {
                          "the program)");
     }
     // A file of neither kind is refused in the recording reader's words.
-    const bool is_image = file_format(options.file) == "echoloom image";
+    const bool is_image = format_of(options.file) == "echoloom image";
     if (is_image && options.verify) {
         throw InputError({"--verify"}, "recomputes the digest of a recording, and this is an image");
     }
