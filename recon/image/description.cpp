@@ -92,6 +92,10 @@ std::string describe_recipe(const Image& image) {
     const std::string weights =
         recipe.custom_weights.empty() ? describe_window(recipe.window.kind) : std::string("custom");
     std::string words = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
+    if (recipe.low_cut_Hz) {
+        words += *recipe.low_cut_Hz > 0.0 ? "; low cut at " + plain(*recipe.low_cut_Hz * 1e-6) + no_break + "MHz"
+                                          : std::string("; no low cut");
+    }
     if (image.sound_speed_m_s > 0.0) {
         words += "; " + plain(image.sound_speed_m_s) + no_break + "m/s";
     }

@@ -253,6 +253,10 @@ TEST(Description, SaysWhatTheImageIs) {
     EXPECT_NE(describe_recipe(image).find("; Dolph-Chebyshev weights"), std::string::npos);
     image.recipe.window.kind = WindowKind::triangle;
     EXPECT_NE(describe_recipe(image).find("; triangle weights"), std::string::npos);
+    image.recipe.low_cut_Hz = 1.25e6;
+    EXPECT_NE(describe_recipe(image).find("; triangle weights; low cut at 1.25\u00a0MHz; 1540"), std::string::npos);
+    image.recipe.low_cut_Hz = 0.0;
+    EXPECT_NE(describe_recipe(image).find("; triangle weights; no low cut; 1540"), std::string::npos);
 }
 
 TEST(Description, OnlyWhatWasSimulatedIsCalledSimulated) {
