@@ -17,8 +17,12 @@ void refuse_keys_of_grids(const Recipe& recipe) {
     const std::string why =
         "is for Cartesian images, and this recording is a scan of lines, whose lateral positions are its own; remove "
         "the key";
-    const std::string why_transmit =
-        "weights the events of a plane-wave or full-matrix recording, and this one is a scan of lines; remove the key";
+    const auto transmit_key_of = [](const std::string& kind) {
+        return "this recipe is for " + kind +
+               " recordings, and this one is a scan of lines; use e.g. dynamic_focus or growing_aperture, or remove "
+               "the "
+               "key from a recipe of your own";
+    };
     if (recipe.least_x_m || recipe.most_x_m) {
         refuse_key(recipe, "grid.x_mm", why);
     }
@@ -26,24 +30,25 @@ void refuse_keys_of_grids(const Recipe& recipe) {
         refuse_key(recipe, "grid.x_step_mm", why);
     }
     if (recipe.angle_window) {
-        refuse_key(recipe, "transmit.angle_window", why_transmit);
+        refuse_key(recipe, "transmit.angle_window", transmit_key_of("plane-wave"));
     }
     if (recipe.transmit_weights == TransmitWeights::equal || recipe.places.contains("transmit.weights")) {
-        refuse_key(recipe, "transmit.weights", why_transmit);
+        refuse_key(recipe, "transmit.weights", transmit_key_of("full-matrix"));
     }
 }
 
 void refuse_keys_of_other_grid(const Recipe& recipe, ScanKind kind) {
     if (kind == ScanKind::full_matrix && recipe.angle_window) {
-        refuse_key(recipe, "transmit.angle_window",
-                   "is for plane waves, and this recording is a full matrix; remove the key (transmit.weights says how "
-                   "its events are weighted)");
+        refuse_key(
+            recipe, "transmit.angle_window",
+            "this recipe is for plane-wave recordings, and this one is a full matrix; use e.g. synthetic_focus, or "
+            "remove the key from a recipe of your own");
     }
     if (kind == ScanKind::plane_waves &&
         (recipe.transmit_weights == TransmitWeights::equal || recipe.places.contains("transmit.weights"))) {
         refuse_key(recipe, "transmit.weights",
-                   "is for full-matrix recordings, and this one holds plane waves; remove the key "
-                   "(transmit.angle_window is theirs)");
+                   "this recipe is for full-matrix recordings, and this one holds plane waves; use e.g. "
+                   "plane_wave_compound, or remove the key from a recipe of your own");
     }
 }
 

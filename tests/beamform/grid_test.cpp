@@ -271,9 +271,11 @@ TEST(Grid, RecipesAndRecordingsThatDoNotFitAreRefused) {
         const Recipe recipe = read_recipe(Settings::from_text(text, "r.toml"));
         return message_of([&] { beamform(of.info, of.reader(), recipe); });
     };
-    EXPECT_NE(error_of(matrix, "[transmit]\nangle_window = \"hann\"").find("r.toml:2: transmit.angle_window: is for"),
+    EXPECT_NE(error_of(matrix, "[transmit]\nangle_window = \"hann\"")
+                  .find("r.toml:2: transmit.angle_window: this recipe is for"),
               std::string::npos);
-    EXPECT_NE(error_of(planes, "[transmit]\nweights = \"equal\"").find("r.toml:2: transmit.weights: is for full"),
+    EXPECT_NE(error_of(planes, "[transmit]\nweights = \"equal\"")
+                  .find("r.toml:2: transmit.weights: this recipe is for full-matrix"),
               std::string::npos);
     EXPECT_NE(error_of(planes, "[grid]\nx_step_mm = 1e-8").find("r.toml:2: grid.x_step_mm: asks for an image of"),
               std::string::npos);

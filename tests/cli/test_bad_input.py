@@ -161,8 +161,13 @@ class Recordings(Bench):
 
     def test_recipe_for_another_kind_of_scan(self):
         self.write("angles.toml", '[transmit]\nangle_window = "hann"\n')
-        self.refuse(r"\./angles\.toml:2: transmit\.angle_window: .*scan of lines; remove the key",
-                    recipe="./angles.toml")
+        self.refuse(r"\./angles\.toml:2: transmit\.angle_window: this recipe is for plane-wave recordings, and this one "
+                    r"is a scan of lines; use e\.g\. dynamic_focus or growing_aperture, .*", recipe="./angles.toml")
+        self.refuse(r".*/synthetic_focus\.toml:10: transmit\.weights: this recipe is for full-matrix recordings, .*; "
+                    r"use e\.g\. dynamic_focus .*", recipe="synthetic_focus")
+        self.simulate("planes.h5", "./planes.toml")
+        self.refuse(r".*/synthetic_focus\.toml:10: .*this one holds plane waves; use e\.g\. plane_wave_compound, .*",
+                    "planes.h5", "synthetic_focus")
 
     def test_grid_recipe_on_lines(self):
         self.write("grid.toml", "[grid]\nx_mm = [-5, 5]\n")
