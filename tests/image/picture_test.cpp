@@ -185,6 +185,35 @@ TEST(Picture, WhatCannotBeDrawnLeavesNothing) {
     EXPECT_FALSE(std::filesystem::exists(file));
 }
 
+TEST(Sheet, PanelsOfNearlyEqualDepthsStandAtOneHeight) {
+    const auto flat = [](double, double) { return 1.0; };
+    const auto deep = [&](double most_mm) {
+        return image_of(parallel_lines(64, 38.0 * mm, most_mm * mm, 0.1 * mm), flat);
+    };
+    const std::vector<Image> alike{deep(82.0), deep(81.4)};
+    for (const Extent& extent : panel_extents(alike)) {
+        EXPECT_NEAR(extent.least_z_m, 2.0 * mm, 1e-9);
+        EXPECT_NEAR(extent.most_z_m, scanned_extent(alike[1].grid).most_z_m, 1e-9);
+    }
+    const std::vector<Image> unlike{deep(82.0), deep(79.0)};
+    EXPECT_NEAR(panel_extents(unlike)[0].most_z_m, scanned_extent(unlike[0].grid).most_z_m, 1e-9);
+}
+
+TEST(Picture, ANarrowImageGetsAMarginAndStaysInItsMiddle) {
+    const Image image =
+        image_of(parallel_lines(16, 4.0 * mm, 102.0 * mm, 0.1 * mm), [](double, double) { return 1.0; });
+    PageContent content = content_for(image);
+    content.panels.front().extent = panel_extents({&image, 1}).front();
+    EXPECT_NEAR(content.panels.front().extent.width_m(), 0.14 * content.panels.front().extent.height_m(), 1e-9);
+    const double peak = 1.0;
+    const Canvas canvas = compose({&image, 1}, content, {&peak, 1}, {}, false);
+    const Rect place = lay_out(content, {}, load_fonts()).images.front();
+    const int y = place.y + place.height / 2;
+    EXPECT_EQ(canvas.at(place.x + place.width / 2, y), grey(255));
+    EXPECT_EQ(canvas.at(place.x + 5, y), outside_colour);
+    EXPECT_EQ(canvas.at(place.right() - 5, y), outside_colour);
+}
+
 TEST(Sheet, TakesTwoToSixImages) {
     std::vector<Image> images(7, point_image(0.0, 30.0));
     const std::filesystem::path file = temporary("sheet.png");
