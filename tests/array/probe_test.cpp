@@ -109,7 +109,7 @@ TEST(Probe, RefusesWhatNoArrayCanBe) {
     EXPECT_EQ(error_with("faults.dead", "[1.5]"),
               "2 --set: faults.dead: 1.5 is no element; give whole numbers from 0 to 4");
     EXPECT_EQ(error_with("faults.gain_spread", "1"),
-              "2 --set: faults.gain_spread: unknown key, did you mean 'gain_spread_dB'?");
+              "2 --set: faults.gain_spread: unknown key, did you mean 'faults.gain_spread_dB'?");
     EXPECT_EQ(message_of([] { probe_from("kind = 'linear'\npich_mm = 3\n" + small_array.substr(16)); }),
               "2 small.toml:2: pich_mm: unknown key, did you mean 'pitch_mm'?");
     EXPECT_EQ(message_of([] { probe_from("kind = 'linear'\nelements = 5\ncenter_MHz = 5\n"); }),

@@ -278,14 +278,12 @@ std::string error(const std::string& text, std::vector<Override> overrides, int 
 }
 
 TEST(ScanErrors, FocusAtOrBehindTheArray) {
-    EXPECT_EQ(
-        error("kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = -40\n", {}),
-        "2 scan.toml:4: focus_depth_mm: is -40: the focus would lie at or behind the array; give a number greater "
-        "than 0, in mm");
-    EXPECT_EQ(
-        error(focused, {{"focus_depth_mm", "0"}}),
-        "2 --set: focus_depth_mm: is 0: the focus would lie at or behind the array; give a number more than 0, "
-        "in mm");
+    EXPECT_EQ(error("kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = -40\n", {}),
+              "2 scan.toml:4: focus_depth_mm: is -40: the focus would lie at or behind the array; give a number more "
+              "than 0, in mm");
+    EXPECT_EQ(error(focused, {{"focus_depth_mm", "0"}}),
+              "2 --set: focus_depth_mm: is 0: the focus would lie at or behind the array; give a number more than 0, "
+              "in mm");
 }
 
 TEST(ScanErrors, LinesOffTheArray) {

@@ -3,6 +3,7 @@
     check_refusals.py PATH_OF_recording_tool
 """
 
+import struct
 import subprocess
 import sys
 import tempfile
@@ -187,6 +188,27 @@ class Refusals(unittest.TestCase):
             layout[0] = h5py.VirtualSource("other.h5", "rf", (8, 512))
             file.create_virtual_dataset("channel_data/rf", layout)
         self.edited(virtual, "/channel_data/rf: lies in other files (virtual storage); store the values themselves")
+
+    def test_damaged_chunks(self):
+        """Extents and rank of the chunks, changed in the file's bytes; HDF5 itself refuses some in words of its own."""
+        bench_recording.write(self.file, self.good)
+        with h5py.File(self.file, "r+") as file:
+            samples = file["channel_data/rf"][...].astype("f4")
+            del file["channel_data/rf"]
+            file.create_dataset("channel_data/rf", data=samples, chunks=(1, 8, 512))
+        whole = self.file.read_bytes()
+        extents = struct.pack("<4I", 1, 8, 512, 4)  # the last is the size of a value
+        self.assertEqual(whole.count(extents), 1)
+        place = whole.index(extents)
+        rank = place - 9  # before it the address of the chunks, 8 bytes
+        self.assertEqual(whole[rank], 4)
+        for offset, damage in ((place, bytes(4)), (place + 4, bytes(4)), (place + 8, bytes(4)), (rank, b"\x03"),
+                               (rank, b"\x09"), (rank, b"\x0c"), (rank, b"\xff")):
+            self.file.write_bytes(whole[:offset] + damage + whole[offset + len(damage):])
+            with self.subTest(offset=offset - place, damage=damage):
+                done = subprocess.run([TOOL, "values", self.file], capture_output=True, text=True)
+                self.assertEqual((done.returncode, done.stdout), (2, ""))
+                self.assertRegex(done.stderr, r"\Aerror: [^\n]*: /channel_data/rf: [^\n]+\n\Z")
 
     def test_what_is_no_recording_at_all(self):
         folder = Path(self.scratch.name)
