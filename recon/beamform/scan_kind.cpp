@@ -60,6 +60,8 @@ std::string name_of(TransmitKind kind) {
             return "plane";
         case TransmitKind::element:
             return "element";
+        case TransmitKind::diverging:
+            return "diverging";
     }
     return "unknown";
 }

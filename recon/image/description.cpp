@@ -36,6 +36,8 @@ std::string describe_events(const std::vector<TransmitEvent>& events) {
             return count + " focused line" + plural + transmit_focus(events);
         case TransmitKind::plane:
             return count + " plane wave" + plural;
+        case TransmitKind::diverging:
+            return count + " diverging wave" + plural;
         case TransmitKind::element:
             break;
     }

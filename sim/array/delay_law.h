@@ -14,6 +14,10 @@ namespace echoloom {
 std::vector<double> focusing_delays(std::span<const Element> elements, const Vec3& origin, const Vec3& focus,
                                     double sound_speed_m_s);
 
+/// Spreading from a virtual `source` behind the elements: (|element - source| - |origin - source|) / c.
+std::vector<double> diverging_delays(std::span<const Element> elements, const Vec3& origin, const Vec3& source,
+                                     double sound_speed_m_s);
+
 /// Plane front along unit vector `direction`: ((element - origin) . direction) / c.
 std::vector<double> plane_delays(std::span<const Element> elements, const Vec3& origin, const Vec3& direction,
                                  double sound_speed_m_s);

@@ -11,7 +11,29 @@
 
 namespace echoloom {
 
-enum class TransmitKind { focused, plane, element };
+/// A diverging wave has its virtual source, behind the face, as its focus.
+enum class TransmitKind { focused, plane, element, diverging };
+
+/// A head that is turned about an axis along y through (0, 0, -face_radius_m) and carries the probe with it: at angle 0
+/// its face is centred on the origin and looks along z, at a positive angle it looks towards +x. What is said of an
+/// element's place is then said in the head's own frame; an event's origin, direction and focus stay in the room's.
+struct HeadMotion {
+    double face_radius_m = 0.0;    ///< of the face's centre from the axis
+    double turn_rate_rad_s = 0.0;  ///< while it sends and listens; 0 for an idealised head that stands still
+};
+
+/// The head's frame at an angle.
+struct HeadPose {
+    Vec3 origin_m;  ///< centre of the face
+    Vec3 lateral;   ///< unit vectors of the frame; elevation is y
+    Vec3 normal;
+    /// A point of the room as the head sees it.
+    Vec3 to_head(const Vec3& point_m) const {
+        const Vec3 offset = point_m - origin_m;
+        return {offset.dot(lateral), offset.y(), offset.dot(normal)};
+    }
+};
+HeadPose head_pose(const HeadMotion& head, double angle_rad);
 
 /// One firing. Time zero is the instant the wavefront passes `origin_m`.
 struct TransmitEvent {
@@ -25,7 +47,8 @@ struct TransmitEvent {
     /// Time of sample 0, when the echo of the least depth comes first: 2 least_depth / c, or earlier for a tilted front
     /// or line, which is nearer to some element than to its origin.
     double start_time_s = 0.0;
-    int line = 0;  ///< scan line (or angle) it serves
+    int line = 0;                 ///< scan line (or angle) it serves; several events of different focus may serve one
+    double head_angle_rad = 0.0;  ///< of a moving head at time zero
 };
 
 struct Scan {
@@ -38,6 +61,7 @@ struct Scan {
     double least_depth_m = 0.0;
     double most_depth_m = 0.0;
     std::vector<TransmitEvent> events;   ///< every event has the same number of listeners
+    std::optional<HeadMotion> head;      ///< of a mechanically swept probe
     std::optional<double> noise_snr_dB;  ///< rms of the whole recording's echoes over rms of the noise
     std::optional<int> quantization_bits;
     std::string source;  ///< exact TOML text

@@ -5,55 +5,99 @@
 #include <numeric>
 
 #include "sim/array/delay_law.h"
+#include "sim/array/face.h"
 
 namespace echoloom {
 
 namespace {
 
-int element_count(const Probe& probe) {
-    return static_cast<int>(probe.elements.size());
+/// Fires `count` columns from `first` on, those that exist, every row of each.
+void fire_columns(const Probe& probe, const Window& window, int first, int count, std::span<const double> delay_s,
+                  TransmitEvent& event) {
+    event.weight.assign(probe.elements.size(), 0.0);
+    event.delay_s.assign(probe.elements.size(), 0.0);
+    const std::vector<double> weights = window_at_centers(window, count);
+    const int end = std::min(first + count, column_count(probe));
+    for (int column = std::max(first, 0); column < end; ++column) {
+        for (int row = 0; row < probe.rows; ++row) {
+            const auto element = static_cast<std::size_t>(column * probe.rows + row);
+            event.weight[element] = weights[static_cast<std::size_t>(column - first)];
+            event.delay_s[element] = delay_s[element];
+        }
+    }
 }
+
+}  // namespace
 
 Vec3 direction_at(double angle_rad) {
     return {std::sin(angle_rad), 0.0, std::cos(angle_rad)};
 }
 
-}  // namespace
-
-double half_width_m(const Probe& probe) {
-    return 0.5 * static_cast<double>(probe.elements.size()) * probe.pitch_m;
+HeadPose head_pose(const HeadMotion& head, double angle_rad) {
+    HeadPose pose;
+    pose.normal = direction_at(angle_rad);
+    pose.lateral = Vec3(pose.normal.z(), 0.0, -pose.normal.x());
+    pose.origin_m = head.face_radius_m * (pose.normal - Vec3::UnitZ());
+    return pose;
 }
 
-int first_of_nearest(const Probe& probe, double x_m, int count) {
-    const double line_index = (x_m - probe.elements.front().center_m.x()) / probe.pitch_m;
+int first_of_nearest(const Probe& probe, double along_m, int count) {
+    const double line_index = (along_m - place_along_m(probe, probe.elements.front().center_m)) / probe.pitch_m;
     // A millionth of a pitch decides ties, lest rounding decide them differently from line to line.
     const double first = std::floor(line_index - 0.5 * (count - 1) + 0.5 + 1e-6);
-    return std::clamp(static_cast<int>(first), 1 - count, element_count(probe) - 1);
+    return std::clamp(static_cast<int>(first), 1 - count, column_count(probe) - 1);
 }
 
-std::vector<int> nearest_elements(const Probe& probe, double x_m, int count) {
-    std::vector<int> elements(static_cast<std::size_t>(count));
+std::vector<int> nearest_elements(const Probe& probe, double along_m, int count) {
+    std::vector<int> elements(static_cast<std::size_t>(count * probe.rows));
     std::iota(elements.begin(), elements.end(),
-              std::clamp(first_of_nearest(probe, x_m, count), 0, element_count(probe) - count));
+              probe.rows * std::clamp(first_of_nearest(probe, along_m, count), 0, column_count(probe) - count));
     return elements;
 }
 
-TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit, double x_m, double sound_speed_m_s) {
+TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit, const ScanLine& line,
+                            double sound_speed_m_s) {
     TransmitEvent event;
     event.kind = TransmitKind::focused;
-    event.origin_m = Vec3(x_m, 0.0, 0.0);
-    event.direction = direction_at(transmit.steer_rad);
-    event.focus_m = event.origin_m + transmit.focus_m * event.direction;
+    event.origin_m = line.origin_m;
+    event.direction = line.direction;
+    event.focus_m = line.origin_m + transmit.focus_m * line.direction;
+    const std::vector<double> delays = focusing_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
+    fire_columns(probe, transmit.window, first_of_nearest(probe, line.along_m, transmit.columns), transmit.columns,
+                 delays, event);
+    return event;
+}
+
+TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double along_m, double behind_m,
+                              double sound_speed_m_s) {
+    const FacePlace place = face_place(probe, along_m);
+    TransmitEvent event;
+    event.kind = TransmitKind::diverging;
+    event.origin_m = place.origin_m;
+    event.direction = place.normal;
+    event.focus_m = place.origin_m - behind_m * place.normal;
+    const std::vector<double> delays = diverging_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
+    fire_columns(probe, window, first_of_nearest(probe, along_m, columns), columns, delays, event);
+    return event;
+}
+
+TransmitEvent swept_event(const Probe& probe, const HeadMotion& head, const SweptTransmit& transmit, double angle_rad,
+                          double sound_speed_m_s) {
+    const HeadPose pose = head_pose(head, angle_rad);
+    const auto rings = static_cast<std::size_t>(transmit.rings);
+    const double radius_m = probe.elements[rings - 1].outer_m;
+    TransmitEvent event;
+    event.kind = TransmitKind::focused;
+    event.head_angle_rad = angle_rad;
+    event.origin_m = pose.origin_m;
+    event.direction = pose.normal;
+    event.focus_m = pose.origin_m + transmit.focus_m * pose.normal;
     event.weight.assign(probe.elements.size(), 0.0);
     event.delay_s.assign(probe.elements.size(), 0.0);
-    const std::vector<double> delays = focusing_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
-    const std::vector<double> weights = window_at_centers(transmit.window, transmit.elements);
-    const int first = first_of_nearest(probe, x_m, transmit.elements);
-    const int end = std::min(first + transmit.elements, element_count(probe));
-    for (int i = std::max(first, 0); i < end; ++i) {
-        const auto element = static_cast<std::size_t>(i);
-        event.weight[element] = weights[static_cast<std::size_t>(i - first)];
-        event.delay_s[element] = delays[element];
+    for (std::size_t ring = 0; ring < rings; ++ring) {
+        const double at_m = ring_radius_m(probe.elements[ring]);
+        event.weight[ring] = window_value(transmit.window, 0.5 * at_m / radius_m, transmit.rings);
+        event.delay_s[ring] = (transmit.focus_m - std::hypot(transmit.focus_m, at_m)) / sound_speed_m_s;
     }
     return event;
 }
@@ -62,8 +106,8 @@ TransmitEvent plane_event(const Probe& probe, const Window& window, double angle
     TransmitEvent event;
     event.kind = TransmitKind::plane;
     event.direction = direction_at(angle_rad);
-    event.delay_s = plane_delays(probe.elements, event.origin_m, event.direction, sound_speed_m_s);
-    event.weight = window_at_centers(window, element_count(probe));
+    const std::vector<double> delays = plane_delays(probe.elements, event.origin_m, event.direction, sound_speed_m_s);
+    fire_columns(probe, window, 0, column_count(probe), delays, event);
     return event;
 }
 

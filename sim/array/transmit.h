@@ -9,24 +9,46 @@
 
 namespace echoloom {
 
-/// Index of the first of the `count` neighbouring elements whose middle is nearest to `x_m`; of two sets equally near,
-/// the one further along +x. The row is thought to go on past its ends: the set may begin before element 0 and end
-/// after the last, but always holds an element.
-int first_of_nearest(const Probe& probe, double x_m, int count);
+/// Index of the first of the `count` neighbouring columns whose middle is nearest to a place along the face; of two
+/// sets equally near, the one further along. The row is thought to go on past its ends: the set may begin before column
+/// 0 and end after the last, but always holds a column.
+int first_of_nearest(const Probe& probe, double along_m, int count);
 
-/// The same set shifted inward until every element of it exists. `count` is at most the number of elements.
-std::vector<int> nearest_elements(const Probe& probe, double x_m, int count);
+/// The elements, every row, of the same columns shifted inward until all of them exist. `count` is at most the number
+/// of columns.
+std::vector<int> nearest_elements(const Probe& probe, double along_m, int count);
 
 /// How the transmit aperture of a line is made.
 struct FocusedTransmit {
-    double focus_m = 0.0;    ///< along the line, from its origin
-    double steer_rad = 0.0;  ///< from +z towards +x
-    int elements = 0;        ///< those past the array's ends are missing
-    Window window;           ///< over the aperture's own `elements`, whether they exist or not
+    double focus_m = 0.0;  ///< along the line, from its origin
+    int columns = 0;       ///< those past the array's ends are missing
+    Window window;         ///< over the aperture's own `columns`, whether they exist or not
 };
 
-/// One line that leaves the array at `x_m`.
-TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit, double x_m, double sound_speed_m_s);
+/// A scan line: where it leaves the face and which way it goes.
+struct ScanLine {
+    double along_m = 0.0;  ///< of its origin, along the face
+    Vec3 origin_m = Vec3::Zero();
+    Vec3 direction = Vec3::UnitZ();
+};
+
+/// One line, focused on it.
+TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit, const ScanLine& line,
+                            double sound_speed_m_s);
+
+/// A wave from a virtual source `behind_m` behind a place of the face, sent by the columns nearest to it; time zero is
+/// when it passes that place.
+TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double along_m, double behind_m,
+                              double sound_speed_m_s);
+
+/// The beam of a head at an angle, focused on its axis by the innermost `rings` of an annular array.
+struct SweptTransmit {
+    double focus_m = 0.0;
+    int rings = 0;
+    Window window;  ///< over the diameter of those rings
+};
+TransmitEvent swept_event(const Probe& probe, const HeadMotion& head, const SweptTransmit& transmit, double angle_rad,
+                          double sound_speed_m_s);
 
 /// A plane front at an angle from all elements; its origin is the centre of the array.
 TransmitEvent plane_event(const Probe& probe, const Window& window, double angle_rad, double sound_speed_m_s);
@@ -34,7 +56,7 @@ TransmitEvent plane_event(const Probe& probe, const Window& window, double angle
 /// One element alone; its origin is its centre.
 TransmitEvent element_event(const Probe& probe, int element);
 
-/// Half the width of the array, to the outer edges of its outermost elements' pitch cells.
-double half_width_m(const Probe& probe);
+/// Unit vector in the image plane, from +z towards +x.
+Vec3 direction_at(double angle_rad);
 
 }  // namespace echoloom

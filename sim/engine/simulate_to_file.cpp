@@ -17,6 +17,8 @@ RecordingInfo recording_info(const Phantom& phantom, const Probe& probe, const S
     info.samples = scan.samples;
     info.channels = scan.channels();
     info.events = scan.events;
+    info.head = scan.head;
+    info.scan_depth_m = scan.most_depth_m;
     info.medium = phantom.medium;
     info.truth = phantom.truth;
     info.source = {phantom.source, probe.source, scan.source, phantom.seed};

@@ -24,6 +24,9 @@ void write_groups(Hdf5Writer& writer, const std::string& root, const RecordingIn
     if (std::holds_alternative<SampledPulse>(info.probe.pulse)) {
         writer.group(root + "/probe/pulse");
     }
+    if (info.head) {
+        writer.group(root + "/probe/head");
+    }
     write_tables(writer, root, geometry_tables(info));
     write_tables(writer, root, background_tables(info));
 }

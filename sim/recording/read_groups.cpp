@@ -134,12 +134,31 @@ void read_elements(const GroupReader& group, Probe& probe) {
     const auto centers = group.points("element_center_m", "element", count, any_place);
     const auto normals = group.unit_vectors("element_normal", "element", count);
     const auto sizes = group.numbers("element_size_m", {{count, 2}, "[element, 2]"}, positive(any_place.most));
+    const auto rings = group.has("element_ring_m")
+                           ? group.numbers("element_ring_m", {{count, 2}, "[element, 2]"}, between(0.0, any_place.most))
+                           : std::vector<double>(2 * count, 0.0);
     probe.elements.resize(count);
     for (std::size_t i = 0; i < count; ++i) {
         probe.elements[i].center_m = centers[i];
         probe.elements[i].normal = normals[i];
         probe.elements[i].width_m = sizes[2 * i];
         probe.elements[i].height_m = sizes[2 * i + 1];
+        probe.elements[i].inner_m = rings[2 * i];
+        probe.elements[i].outer_m = rings[2 * i + 1];
+        if (group.has("element_ring_m") && !(rings[2 * i + 1] > rings[2 * i])) {
+            group.file().fail(group.at("element_ring_m"), "row " + std::to_string(i) + " goes from radius " +
+                                                              plain(rings[2 * i]) + " to " + plain(rings[2 * i + 1]) +
+                                                              "; give the inner radius, then a larger outer one");
+        }
+    }
+}
+
+void read_rows(const GroupReader& group, Probe& probe) {
+    const auto count = static_cast<int>(probe.elements.size());
+    probe.rows = group.has("rows") ? group.file().integer(group.at("rows"), 1, count) : 1;
+    if (count % probe.rows != 0) {
+        group.file().fail(group.at("rows"), "is " + std::to_string(probe.rows) + ", and " + std::to_string(count) +
+                                                " elements make no whole number of columns of that many");
     }
 }
 
@@ -152,7 +171,9 @@ Probe read_probe_group(const GroupReader& group) {
     probe.bandwidth_fraction = group.number("bandwidth_fraction", positive(2.0));
     probe.elevation_focus_m = group.number_or("elevation_focus_m", no_limit, Range{0.0, no_limit, true, true});
     probe.pitch_m = group.number_or("pitch_m", 0.0, between(0.0, any_place.most));
+    probe.radius_m = group.number_or("radius_m", 0.0, between(0.0, any_place.most));
     read_elements(group, probe);
+    read_rows(group, probe);
     if (group.has("pulse")) {
         read_pulse(GroupReader(group.file(), group.at("pulse")), probe);
     } else {
@@ -234,6 +255,17 @@ void read_transmit(const GroupReader& group, RecordingInfo& info) {
     }
 }
 
+void read_head(const GroupReader& group, RecordingInfo& info) {
+    HeadMotion head;
+    head.face_radius_m = group.number("face_radius_m", between(0.0, any_place.most));
+    head.turn_rate_rad_s = group.number("turn_rate_rad_s", between(-1e6, 1e6));
+    const auto angles = group.numbers("angle_rad", {{info.events.size()}, "[event]"}, between(-10.0, 10.0));
+    for (std::size_t i = 0; i < angles.size(); ++i) {
+        info.events[i].head_angle_rad = angles[i];
+    }
+    info.head = head;
+}
+
 bool read_flag(const GroupReader& group, const std::string& name) {
     return group.has(name) && group.file().integer(group.at(name), 0, 1) == 1;
 }
@@ -305,6 +337,12 @@ RecordingInfo read_groups(const Hdf5Reader& reader, const std::string& root) {
     info.probe = read_probe_group(group("probe"));
     read_channels(group("channel_data"), info);
     read_transmit(group("transmit"), info);
+    if (reader.has(root + "/probe/head")) {
+        read_head(group("probe/head"), info);
+    }
+    if (reader.has(root + "/transmit/depth_m")) {
+        info.scan_depth_m = group("transmit").number("depth_m", positive(any_place.most));
+    }
     info.medium = read_medium(group("medium"));
     if (reader.has(root + "/truth")) {
         info.truth = read_truth(group("truth"));

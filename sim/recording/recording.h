@@ -2,6 +2,7 @@
 /// What a recording says of itself: everything but the samples. A recording off a bench fills the same struct.
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -25,6 +26,8 @@ struct RecordingInfo {
     std::size_t samples = 0;   ///< per channel and event
     std::size_t channels = 0;  ///< per event
     std::vector<TransmitEvent> events;
+    std::optional<HeadMotion> head;      ///< of a mechanically swept probe
+    std::optional<double> scan_depth_m;  ///< that the scan was made for: the round trip to it is one event's time
     Medium medium;
     Truth truth;
     RecordingSource source;

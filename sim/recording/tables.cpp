@@ -76,6 +76,28 @@ void add_probe(std::vector<Table>& tables, const Probe& probe) {
                                   }));
 }
 
+/// What only some kinds of probe have; left out for the others.
+void add_shape(std::vector<Table>& tables, const RecordingInfo& info) {
+    const Probe& probe = info.probe;
+    if (probe.radius_m > 0.0) {
+        tables.push_back(value("/probe/radius_m", "m", probe.radius_m));
+    }
+    if (probe.rows > 1) {
+        tables.push_back({"/probe/rows", {"1", {"."}}, {1}, std::vector<std::int32_t>{probe.rows}});
+    }
+    if (probe.elements.front().is_ring()) {
+        tables.push_back(rows<double>("/probe/element_ring_m", "m", {"element", "inner outer"}, 2, probe.elements,
+                                      [](const Element& ring) {
+                                          return std::array{ring.inner_m, ring.outer_m};
+                                      }));
+    }
+    if (info.head) {
+        tables.push_back(value("/probe/head/face_radius_m", "m", info.head->face_radius_m));
+        tables.push_back(value("/probe/head/turn_rate_rad_s", "rad s-1", info.head->turn_rate_rad_s));
+        tables.push_back(column("/probe/head/angle_rad", "rad", "event", info.events, &TransmitEvent::head_angle_rad));
+    }
+}
+
 void add_transmit(std::vector<Table>& tables, const RecordingInfo& info) {
     const auto& events = info.events;
     const std::size_t elements = info.probe.elements.size();
@@ -90,6 +112,9 @@ void add_transmit(std::vector<Table>& tables, const RecordingInfo& info) {
                                   [](const TransmitEvent& event) { return std::span(event.weight); }));
     tables.push_back(column("/transmit/line", "1", "event", events,
                             [](const TransmitEvent& event) { return std::int32_t{event.line}; }));
+    if (info.scan_depth_m) {
+        tables.push_back(value("/transmit/depth_m", "m", *info.scan_depth_m));
+    }
 }
 
 void add_medium(std::vector<Table>& tables, const Medium& medium) {
@@ -139,6 +164,7 @@ std::vector<Table> geometry_tables(const RecordingInfo& info) {
     std::vector<Table> tables;
     add_channels(tables, info);
     add_probe(tables, info.probe);
+    add_shape(tables, info);
     add_transmit(tables, info);
     add_medium(tables, info.medium);
     return tables;

@@ -12,7 +12,7 @@
 namespace echoloom {
 
 /// In the order of the enumerations.
-inline constexpr std::array<std::string_view, 3> transmit_kind_words = {"focused", "plane", "element"};
+inline constexpr std::array<std::string_view, 4> transmit_kind_words = {"focused", "plane", "element", "diverging"};
 inline constexpr std::array<std::string_view, 2> baffle_words = {"rigid", "soft"};
 inline constexpr std::array<std::string_view, 4> region_shape_words = {"box", "cylinder", "sphere", "ellipsoid"};
 

@@ -6,6 +6,7 @@
 #include <numbers>
 #include <numeric>
 
+#include "sim/array/face.h"
 #include "sim/array/transmit.h"
 #include "sim/base/shipped.h"
 #include "tests/base/message.h"
@@ -202,7 +203,7 @@ struct Span {
 };
 Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     const bool line = event.kind == TransmitKind::focused;
-    const double half_width = half_width_m(probe);
+    const double half_width = half_face_m(probe);
     Span span;
     for (int down = 0; down <= 20; ++down) {
         const double depth = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 20.0);

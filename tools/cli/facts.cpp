@@ -73,6 +73,8 @@ std::string event_words(const RecordingInfo& info) {
             return "plane waves";
         case TransmitKind::element:
             return "single elements, one at a time";
+        case TransmitKind::diverging:
+            return "diverging waves";
     }
     return "";
 }

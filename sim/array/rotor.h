@@ -1,0 +1,34 @@
+#pragma once
+/// A wheel of heads that look out of one window, one after the other.
+
+#include <cmath>
+#include <numbers>
+
+namespace echoloom {
+
+struct Rotor {
+    int heads = 1;
+    double turns_per_s = 0.0;
+    double window_half_angle_rad = 0.0;  ///< of the sector each head looks over
+    double face_from_axis_m = 0.0;
+};
+
+inline double turn_rate_rad_s(const Rotor& rotor) {
+    return 2.0 * std::numbers::pi * rotor.turns_per_s;
+}
+
+/// For which one head looks out of the window.
+inline double sweep_time_s(const Rotor& rotor) {
+    return 2.0 * rotor.window_half_angle_rad / turn_rate_rad_s(rotor);
+}
+
+inline double sweeps_per_s(const Rotor& rotor) {
+    return rotor.heads * rotor.turns_per_s;
+}
+
+/// Most lines of a sweep whose echoes all return, one after the other, before the head leaves the window.
+inline int lines_in_sweep(const Rotor& rotor, double round_trip_s) {
+    return static_cast<int>(std::fmin(std::floor(sweep_time_s(rotor) / round_trip_s * (1.0 + 1e-12)), 1e9));
+}
+
+}  // namespace echoloom

@@ -1,0 +1,97 @@
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "sim/array/face.h"
+#include "sim/array/scan_events.h"
+#include "sim/array/transmit.h"
+
+namespace echoloom {
+
+namespace {
+
+/// The pulse is called over where it is this far below its peak.
+constexpr double over_level = 1e-4;  // -80 dB
+
+/// How far to either side the pixels of waves from a phased array are thought to reach.
+constexpr double sector_half_rad = 0.25 * std::numbers::pi;
+
+/// The points at the deepest range an event serves: the end of its own line; else the ends of the pixels' outermost
+/// columns, below the ends of the face, or those of a sector where the array is made for one.
+std::vector<Vec3> deepest_points(const TransmitEvent& event, const Probe& probe, double depth_m) {
+    if (event.kind == TransmitKind::focused) {
+        return {event.origin_m + depth_m * event.direction};
+    }
+    if (event.kind == TransmitKind::diverging && probe.kind == "phased") {
+        return {depth_m * direction_at(-sector_half_rad), Vec3(0.0, 0.0, depth_m),
+                depth_m * direction_at(sector_half_rad)};
+    }
+    std::vector<Vec3> points;
+    for (const double end_m : {-half_face_m(probe), half_face_m(probe)}) {
+        const FacePlace place = face_place(probe, end_m);
+        points.push_back(place.origin_m + depth_m * place.normal);
+    }
+    return points;
+}
+
+/// Path of an event's front from its origin to a point it serves.
+double transmit_path_m(const TransmitEvent& event, const Vec3& point) {
+    if (event.kind == TransmitKind::diverging) {
+        return (point - event.focus_m).norm() - (event.origin_m - event.focus_m).norm();
+    }
+    const Vec3 offset = point - event.origin_m;
+    return event.kind == TransmitKind::plane ? offset.dot(event.direction) : offset.norm();
+}
+
+double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
+    if (scan.head) {
+        // Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
+        const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.most_depth_m / scan.sound_speed_m_s *
+                                (scan.most_depth_m + scan.head->face_radius_m);
+        const double aside_m = probe.elements.back().outer_m + turned_m;
+        return (scan.most_depth_m + std::hypot(scan.most_depth_m, aside_m)) / scan.sound_speed_m_s;
+    }
+    double longest_m = 0.0;
+    for (const Vec3& point : deepest_points(event, probe, scan.most_depth_m)) {
+        for (const int listener : event.listeners) {
+            const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
+            longest_m = std::max(longest_m, transmit_path_m(event, point) + back_m);
+        }
+    }
+    return longest_m / scan.sound_speed_m_s;
+}
+
+double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
+    double shortest_m = 2.0 * scan.least_depth_m;
+    if (event.kind == TransmitKind::plane) {
+        // A tilted front runs ahead over one edge of the array, and over the ends of a curved one.
+        double lowest_m = 0.0;
+        for (const Element& element : probe.elements) {
+            lowest_m = std::min(lowest_m, element.center_m.z());
+        }
+        shortest_m = scan.least_depth_m * (1.0 + event.direction.z()) -
+                     half_face_m(probe) * std::abs(event.direction.x()) + lowest_m * event.direction.z();
+    } else if (event.kind == TransmitKind::focused && !scan.head) {
+        // The end of a steered line lies nearer to some listener than to the line's origin.
+        const Vec3 point = event.origin_m + scan.least_depth_m * event.direction;
+        for (const int listener : event.listeners) {
+            const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
+            shortest_m = std::min(shortest_m, scan.least_depth_m + back_m);
+        }
+    }
+    return shortest_m / scan.sound_speed_m_s;
+}
+
+}  // namespace
+
+void set_sample_times(const Probe& probe, Scan& scan) {
+    double longest_s = 0.0;
+    for (TransmitEvent& event : scan.events) {
+        event.start_time_s = first_echo_s(event, probe, scan);
+        longest_s = std::max(longest_s, last_echo_s(event, probe, scan) - event.start_time_s);
+    }
+    longest_s += pulse_tail_s(probe.pulse, over_level);
+    scan.samples = static_cast<std::size_t>(std::ceil(longest_s * scan.sampling_rate_Hz)) + 1;
+}
+
+}  // namespace echoloom
