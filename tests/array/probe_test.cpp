@@ -103,7 +103,9 @@ TEST(Probe, RefusesWhatNoArrayCanBe) {
               "2 --set: bandwidth_percent: is 200; give a number from 1 to 199, in percent");
     EXPECT_EQ(error_with("elevation_focus_mm", "0"),
               "2 --set: elevation_focus_mm: is 0; give a number more than 0 and at most 1000, in mm");
-    EXPECT_EQ(error_with("kind", "curved"), "2 --set: kind: is the text \"curved\"; give one of \"linear\"");
+    EXPECT_EQ(error_with("kind", "curve"),
+              "2 --set: kind: is the text \"curve\"; give one of \"linear\", \"curved\", \"phased\", \"rows\", "
+              "\"annular\"; did you mean 'curved'?");
     EXPECT_EQ(error_with("baffle", "stiff"), "2 --set: baffle: is the text \"stiff\"; give one of \"rigid\", \"soft\"");
     EXPECT_EQ(error_with("faults.dead", "[5]"), "2 --set: faults.dead: entry 0 is 5; give a number from 0 to 4");
     EXPECT_EQ(error_with("faults.dead", "[1.5]"),

@@ -303,7 +303,7 @@ TEST(ScanErrors, SamplingTooSlowForThePulse) {
 }
 
 TEST(ScanErrors, MoreElementsThanTheProbeHas) {
-    EXPECT_EQ(error(focused, {}, 12),
+    EXPECT_EQ(error(focused, {{"receive_elements", "12"}}, 12),
               "2 scan.toml:5: transmit_elements: is 16, but the probe \"bench\" has 12 elements; give at most that");
     EXPECT_EQ(error(focused, {}, 20),
               "2 scan.toml:6: receive_elements: is 24, but the probe \"bench\" has 20 elements; give at most that");
@@ -346,10 +346,9 @@ TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
               "2 --set: noise_snr_dB: is not a number (nan); give a number from -60 to 200, in dB");
     EXPECT_EQ(error(focused, {{"quantization_bits", "1"}}),
               "2 --set: quantization_bits: is 1; give a whole number from 2 to 24, in bits");
-    EXPECT_EQ(
-        error(focused, {{"kind", "plane_wave"}}),
-        "2 --set: kind: is the text \"plane_wave\"; give one of \"focused\", \"plane_waves\", \"full_matrix\"; did "
-        "you mean 'plane_waves'?");
+    EXPECT_EQ(error(focused, {{"kind", "plane_wave"}}),
+              "2 --set: kind: is the text \"plane_wave\"; give one of \"focused\", \"sector\", \"plane_waves\", "
+              "\"diverging_waves\", \"swept\", \"full_matrix\"; did you mean 'plane_waves'?");
 }
 
 // ---- shipped -----------------------------------------------------------------------------------------------------

@@ -131,7 +131,8 @@ class Refusals(unittest.TestCase):
         self.with_value("channel_data/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
         self.with_dataset("channel_data/element", self.good["channel_data/element"] * 1.0,
                           "holds numbers with fractions; give integers")
-        self.with_dataset("transmit/kind", ["focussed"] * 17, '"focussed" is not known; give one of focused, plane, element')
+        self.with_dataset("transmit/kind", ["focussed"] * 17, '"focussed" is not known; give one of focused, plane, element, '
+                          'diverging')
         self.with_dataset("probe/baffle", "stiff", '"stiff" is not known; give one of rigid, soft')
         self.with_dataset("medium/dispersive", 7, "is 7; give a whole number from 0 to 1")
 
