@@ -8,7 +8,10 @@ Written apart from the engine and differently from it on purpose: no patches, no
       G(s, f) = int w exp(-j k R) exp(-j 2 pi f tau(y)) exp(-a(f) R) / (2 pi R) dS
 
   w = 1 (rigid baffle) or cos(theta) at each surface point (soft); lens tau(y) = -(sqrt(F^2 + y^2) - F) / c.
+  Rings and discs by the same integral in polar coordinates: Gauss-Legendre along the radius, equal steps round it.
 * Echo on receive element r:  RF(f) = E(f) sum_s sigma_s [sum_e w_e exp(-j 2 pi f tau_e) G_e(s, f)] G_r(s, f).
+* A head that turns sends at its angle at time zero and listens to scatterer s at its angle when that echo arrives,
+  2 |s - centre of the face at time zero| / c later (sim/recording/format.md, /probe/head).
 * Samples:  rf(t) = 2 Re int_0^fmax RF(f) exp(+j 2 pi f t) df  by Gauss-Legendre quadrature on the half line. Nothing is
   periodic, so nothing wraps round, however slowly a zero-phase attenuation rings out; and the half line is free of the kink
   that |f| has at zero.
@@ -87,12 +90,38 @@ class Array:
     size_m: np.ndarray  # [element, 2]: lateral, elevation
     soft: bool = False
     elevation_focus_m: float = np.inf
+    ring_m: np.ndarray | None = None  # [element, 2]: inner and outer radius about the normal, in place of a rectangle
 
     def frame(self, e):
         """Lateral and elevation unit vectors: right-handed with the normal, lateral = +x on a flat array."""
         lateral = np.cross([0.0, 1.0, 0.0], self.normal[e])
         lateral = lateral / np.linalg.norm(lateral)
         return lateral, np.cross(self.normal[e], lateral)
+
+
+@dataclass
+class Head:
+    """Carries the array, whose elements are then placed in its frame, about an axis along y through (0, 0, -face_radius)."""
+
+    face_radius_m: float
+    turn_rate_rad_s: float
+    angle_rad: np.ndarray  # [event], at time zero
+
+    def seen(self, angle_rad, point):
+        """A point of the room in the frame of the head at an angle: turned back about the axis."""
+        sine, cosine = np.sin(angle_rad), np.cos(angle_rad)
+        x, y, above_axis = point[0], point[1], point[2] + self.face_radius_m
+        return np.array([cosine * x - sine * above_axis, y, sine * x + cosine * above_axis - self.face_radius_m])
+
+    def arrival_s(self, event, point, sound_speed_m_s):
+        return 2 * np.linalg.norm(self.seen(self.angle_rad[event], point)) / sound_speed_m_s
+
+    def sent_to(self, event, point):
+        return self.seen(self.angle_rad[event], point)
+
+    def heard_from(self, event, point, sound_speed_m_s):
+        turned = self.turn_rate_rad_s * self.arrival_s(event, point, sound_speed_m_s)
+        return self.seen(self.angle_rad[event] + turned, point)
 
 
 @lru_cache(maxsize=256)
@@ -107,9 +136,14 @@ def lens_delay_s(y, focus_m, sound_speed_m_s):
 
 
 def face(array, e, point, medium, highest_Hz, refine=1.0):
-    """Quadrature of one element's face seen from `point`: distance, lens delay and weight dS w / (2 pi R), flat arrays.
+    """Quadrature of one element's face seen from `point`: distance, lens delay and weight dS w / (2 pi R), flat arrays."""
+    if array.ring_m is not None and array.ring_m[e, 1] > 0.0:
+        return ring_face(array, e, point, medium, highest_Hz, refine)
+    return rectangle_face(array, e, point, medium, highest_Hz, refine)
 
-    A Gauss rule of n nodes is exact to degree 2n - 1, and exp(j u x) on [-1, 1] has no Legendre terms to speak of beyond
+
+def rectangle_face(array, e, point, medium, highest_Hz, refine):
+    """A Gauss rule of n nodes is exact to degree 2n - 1, and exp(j u x) on [-1, 1] has no Legendre terms to speak of beyond
     degree u: nodes follow the phase each direction can turn at most, plus a margin for the curvature of R.
     """
     lateral, elevation = array.frame(e)
@@ -136,6 +170,38 @@ def face(array, e, point, medium, highest_Hz, refine=1.0):
         weight = weight * depth / distance
     lens = lens_delay_s(y, array.elevation_focus_m, medium.sound_speed_m_s)
     return distance.ravel(), lens.ravel(), weight.ravel()
+
+
+def ring_face(array, e, point, medium, highest_Hz, refine):
+    """Half a turn stands for the whole. Equal steps in angle integrate a periodic function exactly but for its harmonics
+    beyond their number: those of exp(-j k R) end soon after k times half the swing of R; of 1 / R they decay like
+    exp(-n b), cosh(b) = (rho^2 + r^2 + z^2) / (2 rho r), slow only for a point near the face."""
+    if array.soft or np.isfinite(array.elevation_focus_m):
+        raise ValueError("rings are flat and in a rigid baffle")
+    inner, outer = array.ring_m[e]
+    seen = np.asarray(point, float) - array.center_m[e]
+    depth = abs(seen @ array.normal[e])
+    aside = np.sqrt(max(0.0, seen @ seen - depth**2))
+    wavenumber = 2 * np.pi * highest_Hz / medium.sound_speed_m_s
+
+    width = outer - inner
+    slope = (aside + outer) / np.hypot(aside + outer, depth)
+    count = 20 + 0.6 * wavenumber * slope * width / 2 + 10 * width / max(depth, width / 4)
+    x, weight_x = legendre(int(np.ceil(refine * count)))
+    radius = (inner + outer) / 2 + x * width / 2
+
+    swing = (np.hypot(aside + outer, depth) - np.hypot(max(0.0, aside - outer), depth)) / 2
+    steps = 40 + 1.1 * wavenumber * swing
+    if aside > 0.0:
+        worst = np.clip(np.hypot(aside, depth), inner, outer)  # the radius where the harmonics of 1 / R last longest
+        steps += 36 / np.arccosh((worst**2 + aside**2 + depth**2) / (2 * worst * aside))
+    half = int(np.ceil(refine * steps / 2))
+    angle = (np.arange(half) + 0.5) * np.pi / half
+
+    rho, phi = np.meshgrid(radius, angle, indexing="ij")
+    area = np.outer(weight_x * width / 2 * radius, np.full(half, 2 * np.pi / half))
+    distance = np.sqrt((rho - aside) ** 2 + 4 * rho * aside * np.sin(phi / 2) ** 2 + depth**2)
+    return distance.ravel(), np.zeros(distance.size), (area / (2 * np.pi * distance)).ravel()
 
 
 def element_response(array, e, point, medium, reference_Hz, f, refine=1.0, delay_removed_s=0.0):
@@ -234,6 +300,15 @@ class Recording:
     rf: np.ndarray  # [event, channel, sample]
     points_m: np.ndarray  # [n, 3]
     strength_m: np.ndarray  # [n]
+    head: Head | None = None
+
+    def sent_to(self, event, point):
+        """The point as the elements see it that send."""
+        return self.head.sent_to(event, point) if self.head else point
+
+    def heard_from(self, event, point):
+        """And as those see it that listen."""
+        return self.head.heard_from(event, point, self.medium.sound_speed_m_s) if self.head else point
 
 
 def read_recording(path):
@@ -250,7 +325,12 @@ def read_recording(path):
             raise ValueError(f"{path}: a baffle {baffle!r}, neither rigid nor soft")
         array = Array(file["probe/element_center_m"][...], file["probe/element_normal"][...],
                       file["probe/element_size_m"][...], baffle == "soft",
-                      number("probe/elevation_focus_m"))
+                      number("probe/elevation_focus_m"),
+                      file["probe/element_ring_m"][...] if "probe/element_ring_m" in file else None)
+        head = None
+        if "probe/head" in file:
+            head = Head(number("probe/head/face_radius_m"), number("probe/head/turn_rate_rad_s"),
+                        np.atleast_1d(file["probe/head/angle_rad"][...]).astype(float))
         medium = Medium(number("medium/sound_speed_m_s"), number("medium/attenuation_dB_cm_MHz"),
                         number("medium/attenuation_power"), bool(number("medium/dispersive")))
         return Recording(array, medium, GaussianPulse(number("probe/center_Hz"), number("probe/bandwidth_fraction")),
@@ -259,7 +339,7 @@ def read_recording(path):
                          file["transmit/delay_s"][...].astype(float), file["transmit/weight"][...].astype(float),
                          file["channel_data/element"][...], file["channel_data/rf"][...],
                          np.asarray(file["truth/points_m"][...], float).reshape(-1, 3),
-                         np.asarray(file["truth/strength_m"][...], float).ravel())
+                         np.asarray(file["truth/strength_m"][...], float).ravel(), head)
 
 
 def self_check(synthesis, e, point, count=7):

@@ -4,9 +4,10 @@ import unittest
 
 import numpy as np
 from scipy.integrate import dblquad, quad
+from scipy.spatial.transform import Rotation
 from scipy.special import wofz
 
-from brute_force import Array, GaussianPulse, Medium, NEPER_dB, Synthesis, element_response, lens_delay_s, self_check
+from brute_force import Array, GaussianPulse, Head, Medium, NEPER_dB, Synthesis, element_response, lens_delay_s, self_check
 
 MM = 1e-3
 C = 1540.0
@@ -131,6 +132,189 @@ class AnotherQuadrature(unittest.TestCase):
                                 for refine in (1.0, 1.6))
                 self.assertLess(np.abs(coarse - fine).max(), 1e-10 * np.abs(fine).max(), point)
                 self.assertLess(self_check(synthesis, 0, s), 1e-9, point)
+
+
+def ring(inner_mm, outer_mm):
+    return Array(np.zeros((1, 3)), np.array([[0, 0, 1.0]]), np.array([[2.0, 2.0]]) * outer_mm * MM,
+                 ring_m=np.array([[inner_mm, outer_mm]]) * MM)
+
+
+def disc_impulse_response(r, z, a, c, t):
+    """h(t) of a disc of radius a at (r, z): F. Oberhettinger, J. Res. NBS 65B, 1-6, 1961; P. R. Stepanishen, JASA 49,
+    1629-1638, 1971 (formula from memory, recomputed against quadrature)."""
+    t = np.asarray(t, float)
+    first, second = np.sqrt(z**2 + (a - r) ** 2), np.sqrt(z**2 + (a + r) ** 2)
+    h = np.zeros(t.shape)
+    if r < a:
+        h[(c * t >= z) & (c * t <= first)] = c
+    if r > 0:
+        arc = (c * t > first) & (c * t <= second)
+        sigma = np.sqrt((c * t[arc]) ** 2 - z**2)
+        h[arc] = c / np.pi * np.arccos(np.clip((sigma**2 + r**2 - a**2) / (2 * r * sigma), -1, 1))
+    return h
+
+
+def transform_of_disc(r, z, a, c, f):
+    """int h(t) exp(-j 2 pi f t) dt: the box in closed form, the arc by a Gauss rule that takes its square-root ends out."""
+    first, second = np.sqrt(z**2 + (a - r) ** 2) / c, np.sqrt(z**2 + (a + r) ** 2) / c
+    total = 0.0
+    if r < a:
+        total = c * (np.exp(-2j * np.pi * f * z / c) - np.exp(-2j * np.pi * f * first)) / (2j * np.pi * f)
+    if r > 0:
+        # At r = a the arc starts at c t = z like sqrt(t - z / c), which sin^2 makes smooth as well.
+        node, weight = np.polynomial.legendre.leggauss(1500)
+        angle, weight = (node + 1) * np.pi / 4, weight * np.pi / 4
+        t = first + (second - first) * np.sin(angle) ** 2
+        jacobian = (second - first) * 2 * np.sin(angle) * np.cos(angle)
+        total += np.sum(weight * jacobian * disc_impulse_response(r, z, a, c, t) * np.exp(-2j * np.pi * f * t))
+    return total
+
+
+class Disc(unittest.TestCase):
+    """Radius 5 mm, c = 1540 m/s, rigid baffle (sec. 2 of the project's collection of published values)."""
+
+    def test_pressure_on_axis(self):
+        """2 |sin(k / 2 (sqrt(z^2 + a^2) - z))|: L. E. Kinsler et al., Fundamentals of Acoustics, 4th ed., 2000, sec. 7.4
+        (from memory; numbers recomputed). |p| / (rho c v) = k |G|."""
+        depths = [5, 10, 20, 100]
+        known = {3e6: [0.216643588256, 1.615679750183, 1.170892970749, 1.384382297752],
+                 5e6: [1.523883856354, 1.005767601743, 0.009626127322, 1.912674281541]}
+        for f, pressures in known.items():
+            k = 2 * np.pi * f / C
+            for z, expected in zip(depths, pressures):
+                got = response(ring(0, 5), (0, 0, z), f)
+                self.assertAlmostEqual(k * abs(got), expected, delta=2e-11)
+                exact = np.exp(-1j * k * z * MM) - np.exp(-1j * k * np.hypot(z, 5) * MM)
+                self.assertLess(abs(1j * k * got - exact), 2e-11, (z, f))
+
+    def test_last_maximum_and_zeros(self):
+        """Maxima at (a^2 - ((n + 1/2) lambda)^2) / ((2 n + 1) lambda), the last at a^2 / lambda - lambda / 4; zeros at
+        (a^2 - (n lambda)^2) / (2 n lambda); source as above."""
+        for f, maxima, zeros in ((3e6, (48.5730, 15.8488), (24.0940, 11.6620)), (5e6, (81.0918, 26.8253), (40.4304, 19.9842))):
+            k = 2 * np.pi * f / C
+            for z in maxima:
+                self.assertAlmostEqual(k * abs(response(ring(0, 5), (0, 0, z), f)), 2.0, delta=1e-7)
+            for z in zeros:
+                self.assertLess(k * abs(response(ring(0, 5), (0, 0, z), f)), 1e-4)
+
+    def test_values_off_axis(self):
+        for r, expected in ((0, 8.881495594395e-05 - 3.553884848659e-05j), (3, 3.786553730071e-05 - 7.589213806212e-05j)):
+            self.assertLess(abs(response(ring(0, 5), (r, 0, 20), 3e6) - expected), 1e-11 * abs(expected) + 1e-17)
+            turned = response(ring(0, 5), (-0.6 * r, 0.8 * r, 20), 3e6)
+            self.assertLess(abs(turned - expected), 1e-11 * abs(expected) + 1e-17)
+
+    def test_impulse_response_table(self):
+        table = {3: [1, 0.692264815935, 0.341962389086, 0, 0],
+                 5: [0.471484254900, 0.414828961416, 0.307847763158, 0.202061597423, 0],
+                 8: [0, 0, 0.213083112654, 0.201645249272, 0.116905545949]}
+        for r, heights in table.items():
+            h = disc_impulse_response(r * MM, 20 * MM, 5 * MM, C, np.array([13.0, 13.1, 13.5, 14.0, 15.0]) * 1e-6) / C
+            self.assertLess(np.abs(h - heights).max(), 1e-11)
+
+    def test_surface_integral(self):
+        """int h dt = int dS / (2 pi R): the response at no frequency."""
+        for r, expected in ((3, 6.0920e-4), (8, 5.7418e-4)):
+            self.assertAlmostEqual(response(ring(0, 5), (r, 0, 20), 1e-3).real, expected, delta=5e-9)
+
+    def test_surface_integral_is_the_transform_of_the_closed_form(self):
+        worst = 0.0
+        for r, z in [(0, 2), (0, 20), (1, 5), (3, 20), (4.9, 5), (5, 5), (5, 20), (5, 120), (5.1, 3), (8, 20), (20, 20), (80, 100)]:
+            for f in (0.7e6, 3e6, 7e6, 13e6):
+                exact = transform_of_disc(r * MM, z * MM, 5 * MM, C, f)
+                got = response(ring(0, 5), (r, 0, z), f)
+                # Where the face cancels itself the error is one of the whole face, 1 / R over it.
+                whole = max(abs(exact), 1e-4 * response(ring(0, 5), (r, 0, z), 1e-3).real)
+                worst = max(worst, abs(got - exact) / whole)
+        print(f"disc, surface integral against closed form: worst relative difference {worst:.1e}")
+        self.assertLess(worst, 1e-8)
+
+
+class Ring(unittest.TestCase):
+    """A ring is a disc less a disc (sec. 4 of the collection; numbers recomputed by direct quadrature)."""
+
+    def test_values(self):
+        hollow = ring(3, 5)
+        k = 2 * np.pi * 3e6 / C
+        self.assertAlmostEqual(k * abs(response(hollow, (0, 0, 20), 3e6)), 1.354335061, delta=1e-9)
+        for r, z, expected in ((0, 20, 1.106485480072e-04), (2, 20, 5.746874528860e-05), (4, 20, 5.038053303317e-05),
+                               (7, 15, 1.419623981325e-05)):
+            self.assertLess(abs(abs(response(hollow, (r, 0, z), 3e6)) / expected - 1), 1e-10)
+            exact = transform_of_disc(r * MM, z * MM, 5 * MM, C, 3e6) - transform_of_disc(r * MM, z * MM, 3 * MM, C, 3e6)
+            self.assertLess(abs(response(hollow, (r, 0, z), 3e6) - exact), 1e-9 * abs(exact))
+
+    def test_on_axis_in_a_lossy_medium(self):
+        """With K = attenuation + j k the integral on axis is (exp(-K R_in) - exp(-K R_out)) / K."""
+        for medium in (Medium(1540, 0.5), Medium(1540, 0.7, 1.1, True)):
+            for f in (1e6, 5e6, 12e6):
+                K = medium.attenuation_Np_m(f) + 2j * np.pi * f * medium.slowness_s_m(f, 5e6)
+                for z in (3, 20, 120):
+                    exact = (np.exp(-K * np.hypot(z, 3) * MM) - np.exp(-K * np.hypot(z, 5) * MM)) / K
+                    got = response(ring(3, 5), (0, 0, z), f, medium)
+                    self.assertLess(abs(got - exact), 1e-10 * abs(exact), (medium, f, z))
+
+    def test_adaptive_double_integral_off_axis(self):
+        """scipy.integrate.dblquad, tilted ring, attenuation and dispersion."""
+        medium = Medium(1540, 0.7, 1.1, True)
+        tilt = np.radians(25)
+        normal = np.array([np.sin(tilt), 0, np.cos(tilt)])
+        array = Array(np.array([[1.0, 0.2, 0.3]]) * MM, normal[None], np.array([[2.4, 2.4]]) * MM,
+                      ring_m=np.array([[0.7, 1.2]]) * MM)
+        lateral, elevation = np.array([np.cos(tilt), 0, -np.sin(tilt)]), np.array([0, 1.0, 0])
+        for point in ([4.0, 1.5, 8.0], [1.5, 0.3, 4.0]):
+            s = np.array(point) * MM
+            for f in (2e6, 6e6):
+                K = medium.attenuation_Np_m(f) + 2j * np.pi * f * medium.slowness_s_m(f, 5e6)
+
+                def integrand(rho, phi):
+                    R = np.linalg.norm(s - array.center_m[0] - rho * (np.cos(phi) * lateral + np.sin(phi) * elevation))
+                    return np.exp(-K * R) / (2 * np.pi * R) * rho
+
+                parts = [dblquad(lambda rho, phi, part=part: getattr(integrand(rho, phi), part), 0, 2 * np.pi, 0.7 * MM,
+                                 1.2 * MM, epsabs=1e-15, epsrel=1e-9)[0] for part in ("real", "imag")]
+                exact = complex(*parts)
+                self.assertLess(abs(response(array, point, f, medium) - exact), 1e-7 * abs(exact), (point, f))
+
+    def test_more_nodes_change_nothing_and_carrying_in_frequency_is_exact(self):
+        for medium in (Medium(), Medium(1540, 0.5), Medium(1540, 0.7, 1.1, True)):
+            synthesis = Synthesis(ring(4, 6), medium, GaussianPulse(5e6, 0.6), 0.0, 40e6, 200)
+            for point in [(0, 0, 5), (6, 0, 5), (5, 0, 2), (20, 7, 20), (1, 0, 120), (85, 0, 85)]:
+                s = np.array(point, float) * MM
+                coarse, fine = (element_response(synthesis.array, 0, s, medium, 5e6, [1e6, 5e6, 13e6], refine)
+                                for refine in (1.0, 1.6))
+                self.assertLess(np.abs(coarse - fine).max(), 1e-10 * np.abs(fine).max(), point)
+                self.assertLess(self_check(synthesis, 0, s), 1e-9, point)
+
+
+class TurningHead(unittest.TestCase):
+    """What sim/recording/format.md says of /probe/head."""
+
+    def test_looks_along_z_and_turns_towards_x(self):
+        head = Head(12 * MM, 100.0, np.radians([0.0, 30.0, -20.0]))
+        point = np.array([3.0, 1.0, 40.0]) * MM
+        np.testing.assert_allclose(head.seen(0.0, point), point, atol=1e-17)
+        for angle in head.angle_rad:
+            normal = np.array([np.sin(angle), 0, np.cos(angle)])
+            center = 12 * MM * normal - np.array([0, 0, 12 * MM])
+            np.testing.assert_allclose(head.seen(angle, center + 25 * MM * normal), [0, 0, 25 * MM], atol=1e-16)
+            # Turning about the axis changes no distance from it, nor between face and point.
+            self.assertAlmostEqual(np.linalg.norm(head.seen(angle, point)), np.linalg.norm(point - center), delta=1e-16)
+
+    def test_against_a_rotation_of_scipy(self):
+        head = Head(12 * MM, 0.0, np.array([0.4]))
+        axis, point = np.array([0, 0, -12 * MM]), np.array([7.0, -2.0, 30.0]) * MM
+        turn = Rotation.from_rotvec([0, 0.4, 0])  # about +y: z towards x
+        np.testing.assert_allclose(head.sent_to(0, point), turn.inv().apply(point - axis) + axis, atol=1e-16)
+
+    def test_listens_from_where_it_is_when_the_echo_comes(self):
+        """On a head about its own face's centre a point at range R is heard 2 R / c later, turned by that much."""
+        head = Head(0.0, 300.0, np.array([0.1]))
+        point = 77 * MM * np.array([np.sin(0.1), 0, np.cos(0.1)])
+        np.testing.assert_allclose(head.sent_to(0, point), [0, 0, 77 * MM], atol=1e-16)
+        turned = 300.0 * 1e-4  # 2 x 77 mm / 1540 m/s = 100 us
+        np.testing.assert_allclose(head.heard_from(0, point, 1540.0), 77 * MM * np.array([-np.sin(turned), 0, np.cos(turned)]),
+                                   atol=1e-15)
+        still = Head(0.0, 0.0, np.array([0.1]))
+        np.testing.assert_array_equal(still.heard_from(0, point, 1540.0), still.sent_to(0, point))
 
 
 class Directivity(unittest.TestCase):
