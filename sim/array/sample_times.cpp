@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 #include "sim/array/face.h"
@@ -15,21 +16,23 @@ constexpr double over_level = 1e-4;  // -80 dB
 
 /// How far to either side the pixels of waves from a phased array are thought to reach.
 constexpr double sector_half_rad = 0.25 * std::numbers::pi;
+constexpr int parts_across = 96;
 
-/// The points at the deepest range an event serves: the end of its own line; else the ends of the pixels' outermost
-/// columns, below the ends of the face, or those of a sector where the array is made for one.
-std::vector<Vec3> deepest_points(const TransmitEvent& event, const Probe& probe, double depth_m) {
+/// The points at a range that an event serves: that of its own line; else a row of pixels, from below one end of the
+/// face to below the other, or across a sector where the array is made for one.
+std::vector<Vec3> points_served(const TransmitEvent& event, const Probe& probe, double range_m) {
     if (event.kind == TransmitKind::focused) {
-        return {event.origin_m + depth_m * event.direction};
-    }
-    if (event.kind == TransmitKind::diverging && probe.kind == "phased") {
-        return {depth_m * direction_at(-sector_half_rad), Vec3(0.0, 0.0, depth_m),
-                depth_m * direction_at(sector_half_rad)};
+        return {event.origin_m + range_m * event.direction};
     }
     std::vector<Vec3> points;
-    for (const double end_m : {-half_face_m(probe), half_face_m(probe)}) {
-        const FacePlace place = face_place(probe, end_m);
-        points.push_back(place.origin_m + depth_m * place.normal);
+    for (int part = 0; part <= parts_across; ++part) {
+        const double across = 2.0 * part / parts_across - 1.0;
+        if (probe.kind == "phased") {
+            points.push_back(range_m * direction_at(across * sector_half_rad));
+        } else {
+            const FacePlace place = face_place(probe, across * half_face_m(probe));
+            points.push_back(place.origin_m + range_m * place.normal);
+        }
     }
     return points;
 }
@@ -43,41 +46,54 @@ double transmit_path_m(const TransmitEvent& event, const Vec3& point) {
     return event.kind == TransmitKind::plane ? offset.dot(event.direction) : offset.norm();
 }
 
-double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
-    if (scan.head) {
-        // Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
-        const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.most_depth_m / scan.sound_speed_m_s *
-                                (scan.most_depth_m + scan.head->face_radius_m);
-        const double aside_m = probe.elements.back().outer_m + turned_m;
-        return (scan.most_depth_m + std::hypot(scan.most_depth_m, aside_m)) / scan.sound_speed_m_s;
-    }
+/// Shortest and longest way from an event's origin over the points it serves at a range to its listeners.
+struct Paths {
+    double shortest_m = std::numeric_limits<double>::infinity();
     double longest_m = 0.0;
-    for (const Vec3& point : deepest_points(event, probe, scan.most_depth_m)) {
+};
+
+Paths echo_paths(const TransmitEvent& event, const Probe& probe, double range_m) {
+    Paths paths;
+    for (const Vec3& point : points_served(event, probe, range_m)) {
+        const double out_m = transmit_path_m(event, point);
         for (const int listener : event.listeners) {
             const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
-            longest_m = std::max(longest_m, transmit_path_m(event, point) + back_m);
+            paths.shortest_m = std::min(paths.shortest_m, out_m + back_m);
+            paths.longest_m = std::max(paths.longest_m, out_m + back_m);
         }
     }
-    return longest_m / scan.sound_speed_m_s;
+    return paths;
+}
+
+/// Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
+double last_swept_echo_s(const Probe& probe, const Scan& scan) {
+    const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.most_depth_m / scan.sound_speed_m_s *
+                            (scan.most_depth_m + scan.head->face_radius_m);
+    const double aside_m = probe.elements.back().outer_m + turned_m;
+    return (scan.most_depth_m + std::hypot(scan.most_depth_m, aside_m)) / scan.sound_speed_m_s;
+}
+
+double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
+    return scan.head ? last_swept_echo_s(probe, scan)
+                     : echo_paths(event, probe, scan.most_depth_m).longest_m / scan.sound_speed_m_s;
 }
 
 double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     double shortest_m = 2.0 * scan.least_depth_m;
+    if (!scan.head) {
+        // The end of a steered line, or of a sector, lies nearer to some listener than to the line's origin; a front
+        // may pass the ends of a curved array before its own origin.
+        shortest_m = std::min(shortest_m, echo_paths(event, probe, scan.least_depth_m).shortest_m);
+    }
     if (event.kind == TransmitKind::plane) {
         // A tilted front runs ahead over one edge of the array, and over the ends of a curved one.
         double lowest_m = 0.0;
         for (const Element& element : probe.elements) {
             lowest_m = std::min(lowest_m, element.center_m.z());
         }
-        shortest_m = scan.least_depth_m * (1.0 + event.direction.z()) -
-                     half_face_m(probe) * std::abs(event.direction.x()) + lowest_m * event.direction.z();
-    } else if (event.kind == TransmitKind::focused && !scan.head) {
-        // The end of a steered line lies nearer to some listener than to the line's origin.
-        const Vec3 point = event.origin_m + scan.least_depth_m * event.direction;
-        for (const int listener : event.listeners) {
-            const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
-            shortest_m = std::min(shortest_m, scan.least_depth_m + back_m);
-        }
+        shortest_m = std::min(shortest_m, scan.least_depth_m * (1.0 + event.direction.z()) -
+                                              half_face_m(probe) * std::abs(event.direction.x()) +
+                                              lowest_m * event.direction.z());
     }
     return shortest_m / scan.sound_speed_m_s;
 }

@@ -55,7 +55,8 @@ struct Scan {
     std::string name;
     double sampling_rate_Hz = 0.0;
     /// Per channel and event: until the echo of the greatest depth has reached the outermost listener from the line's
-    /// end (or, for plane waves and single elements, from below either end of the array) and the pulse has died away.
+    /// end (or, for plane and diverging waves and single elements, from below either end of the array, or from a sector
+    /// of 45 degrees to either side of a phased one) and the pulse has died away.
     std::size_t samples = 0;
     double sound_speed_m_s = 1540.0;  ///< assumed by the delay laws, whatever the medium is
     double least_depth_m = 0.0;

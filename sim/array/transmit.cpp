@@ -77,7 +77,8 @@ TransmitEvent diverging_event(const Probe& probe, const Window& window, int colu
     event.direction = place.normal;
     event.focus_m = place.origin_m - behind_m * place.normal;
     const std::vector<double> delays = diverging_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
-    fire_columns(probe, window, first_of_nearest(probe, along_m, columns), columns, delays, event);
+    const int first = columns == column_count(probe) ? 0 : first_of_nearest(probe, along_m, columns);
+    fire_columns(probe, window, first, columns, delays, event);
     return event;
 }
 

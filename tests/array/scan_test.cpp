@@ -3,53 +3,15 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <numbers>
-#include <numeric>
 
 #include "sim/array/face.h"
-#include "sim/array/transmit.h"
+#include "sim/array/window.h"
 #include "sim/base/shipped.h"
+#include "tests/array/scan_bench.h"
 #include "tests/base/message.h"
 
 namespace echoloom {
 namespace {
-
-constexpr double c = 1540.0;
-constexpr double degree = std::numbers::pi / 180.0;
-
-/// `count` elements 0.3 mm apart at 5 MHz.
-Probe probe_of(int count) {
-    return read_probe(Settings::from_text("kind = 'linear'\nelements = " + std::to_string(count) +
-                                              "\npitch_mm = 0.3\nwidth_mm = 0.27\nheight_mm = 6\ncenter_MHz = 5\n"
-                                              "bandwidth_percent = 60\n",
-                                          "bench.toml"));
-}
-
-const std::string focused =
-    "kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\ntransmit_elements = 16\n"
-    "receive_elements = 24\n";
-const std::string plane = "kind = 'plane_waves'\nsampling_MHz = 40\ndepth_mm = 60\n";
-const std::string full = "kind = 'full_matrix'\nsampling_MHz = 40\ndepth_mm = 60\n";
-
-Scan scan_from(const std::string& text, const Probe& probe, std::vector<Override> overrides = {}) {
-    return read_scan(Settings::from_text(text, "scan.toml", overrides), probe);
-}
-
-std::vector<int> active(const TransmitEvent& event) {
-    std::vector<int> elements;
-    for (std::size_t i = 0; i < event.weight.size(); ++i) {
-        if (event.weight[i] != 0.0) {
-            elements.push_back(static_cast<int>(i));
-        }
-    }
-    return elements;
-}
-
-std::vector<int> from_to(int first, int last) {
-    std::vector<int> elements(static_cast<std::size_t>(last - first + 1));
-    std::iota(elements.begin(), elements.end(), first);
-    return elements;
-}
 
 // ---- focused -----------------------------------------------------------------------------------------------------
 
@@ -192,83 +154,6 @@ TEST(FullMatrix, FiresEachElementAloneAndHearsAll) {
         EXPECT_EQ(event.delay_s[static_cast<std::size_t>(i)], 0.0);
         EXPECT_EQ(event.line, i);
     }
-}
-
-// ---- sampling ----------------------------------------------------------------------------------------------------
-
-/// First and last echo of the points an event serves, by trying many of them.
-struct Span {
-    double first_s = 1e9;
-    double last_s = -1e9;
-};
-Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
-    const bool line = event.kind == TransmitKind::focused;
-    const double half_width = half_face_m(probe);
-    Span span;
-    for (int down = 0; down <= 20; ++down) {
-        const double depth = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 20.0);
-        for (int step = -20; step <= 20; ++step) {
-            const double across = step / 20.0;
-            const Vec3 point =
-                line ? Vec3(event.origin_m + depth * event.direction) : Vec3(across * half_width, 0.0, depth);
-            const Vec3 offset = point - event.origin_m;
-            const double out_m = event.kind == TransmitKind::plane ? offset.dot(event.direction) : offset.norm();
-            for (const int listener : event.listeners) {
-                const Vec3 back = point - probe.elements[static_cast<std::size_t>(listener)].center_m;
-                const double time_s = (out_m + back.norm()) / scan.sound_speed_m_s;
-                span.first_s = std::min(span.first_s, time_s);
-                span.last_s = std::max(span.last_s, time_s);
-            }
-        }
-    }
-    return span;
-}
-
-TEST(Sampling, CutsOffNothingWanted) {
-    const Probe probe = probe_of(64);
-    const std::vector<Scan> scans = {
-        scan_from(focused, probe), scan_from(focused, probe, {{"steer_deg", "25"}, {"least_depth_mm", "10"}}),
-        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}}),
-        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}, {"least_depth_mm", "20"}}), scan_from(full, probe)};
-    for (const Scan& scan : scans) {
-        double slack_s = 1e9;
-        for (const TransmitEvent& event : scan.events) {
-            const Span span = echoes(event, probe, scan);
-            const double last_sample_s =
-                event.start_time_s + static_cast<double>(scan.samples - 1) / scan.sampling_rate_Hz;
-            EXPECT_LE(event.start_time_s, span.first_s + 1e-15);
-            EXPECT_GE(last_sample_s, span.last_s + pulse_tail_s(probe.pulse, 1e-4));
-            slack_s = std::min(slack_s, last_sample_s - span.last_s);
-        }
-        EXPECT_LT(slack_s, 1e-6) << "samples are recorded that no event needs";
-    }
-}
-
-TEST(Sampling, StartsAtTheEchoOfTheLeastDepth) {
-    const Probe probe = probe_of(64);
-    EXPECT_EQ(scan_from(focused, probe).events[5].start_time_s, 0.0);
-    EXPECT_DOUBLE_EQ(scan_from(focused, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
-    EXPECT_DOUBLE_EQ(scan_from(full, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
-    EXPECT_DOUBLE_EQ(scan_from(plane, probe, {{"angles_deg", "[0]"}, {"least_depth_mm", "10"}}).events[0].start_time_s,
-                     20e-3 / c);
-    const double ahead_m = 9.6e-3 * std::sin(10.0 * degree);  // half the array's width, tilted
-    EXPECT_NEAR(scan_from(plane, probe, {{"angles_deg", "[10]"}}).events[0].start_time_s, -ahead_m / c, 1e-15);
-}
-
-TEST(Sampling, AssumesTheStatedSoundSpeed) {
-    const Scan slow = scan_from(focused, probe_of(64), {{"sound_speed_m_s", "1450"}, {"least_depth_mm", "5"}});
-    EXPECT_DOUBLE_EQ(slow.sound_speed_m_s, 1450.0);
-    EXPECT_DOUBLE_EQ(slow.events[0].start_time_s, 10e-3 / 1450.0);
-    EXPECT_GT(slow.samples, scan_from(focused, probe_of(64), {{"least_depth_mm", "5"}}).samples);
-}
-
-TEST(Sampling, NoiseAndQuantizationAreOptional) {
-    const Scan plain_scan = scan_from(focused, probe_of(64));
-    EXPECT_FALSE(plain_scan.noise_snr_dB.has_value());
-    EXPECT_FALSE(plain_scan.quantization_bits.has_value());
-    const Scan noisy = scan_from(focused, probe_of(64), {{"noise_snr_dB", "30"}, {"quantization_bits", "12"}});
-    EXPECT_EQ(noisy.noise_snr_dB, 30.0);
-    EXPECT_EQ(noisy.quantization_bits, 12);
 }
 
 // ---- bad input ---------------------------------------------------------------------------------------------------
