@@ -3,17 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <fstream>
 #include <limits>
 #include <map>
-#include <sstream>
 
 #include "recon/measure/csv.h"
-#include "recon/measure/gnuplot.h"
+#include "recon/measure/plot_files.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/error.h"
-#include "sim/base/shipped.h"
-#include "sim/base/text.h"
 
 namespace echoloom {
 namespace {
@@ -27,60 +23,6 @@ constexpr double profile_widths = 5.0;
 constexpr double most_half_range_m = 10e-3;
 constexpr double least_profile_widths = 3.0;
 constexpr int profile_upsampling = 8;
-
-/// Curve names as gnuplot's word() takes them apart.
-std::string names_word(const std::vector<std::string>& names) {
-    std::string words;
-    for (std::string name : names) {
-        std::replace(name.begin(), name.end(), '"', '\'');
-        words += (words.empty() ? "\"" : " \"") + name + "\"";
-    }
-    return gnuplot_quoted(words);
-}
-
-std::string read_template(const std::string& name) {
-    const auto path = home_folder() / "tools" / "plots" / name;
-    std::ifstream file(path);
-    std::ostringstream text;
-    if (!file || !(text << file.rdbuf())) {
-        throw MachineError(path.string() + ": cannot be read; it belongs to the program's own files");
-    }
-    return text.str();
-}
-
-void write_text(const std::filesystem::path& path, const std::string& text) {
-    write_file(path, text);
-}
-
-/// One plot as files: numbers, script, and pictures once gnuplot has drawn them.
-struct PlotFiles {
-    std::filesystem::path folder;
-    std::string name;
-
-    std::filesystem::path file(const std::string& ending) const { return folder / (name + ending); }
-};
-
-/// The script is the settings of this plot followed by the shipped script, so it can be restyled and run by itself.
-void write_script(const PlotFiles& files, const std::string& settings, const std::string& shipped) {
-    const std::string own = "# " + files.name + ".gp: run `gnuplot " + files.name +
-                            ".gp` in this folder after a change.\n" + "csv = " + gnuplot_quoted(files.name + ".csv") +
-                            "\n" + "if (!exists(\"png_file\")) png_file = " + gnuplot_quoted(files.name + ".png") +
-                            "\n" + "if (!exists(\"svg_file\")) svg_file = " + gnuplot_quoted(files.name + ".svg") +
-                            "\n" + settings + "\n";
-    write_text(files.file(".gp"), own + read_template(shipped));
-}
-
-std::filesystem::path draw(const PlotFiles& files) {
-    AtomicFile png(files.file(".png"));
-    AtomicFile svg(files.file(".svg"));
-    const auto whole = [](const AtomicFile& file) {
-        return gnuplot_quoted(std::filesystem::absolute(file.temporary()).string());
-    };
-    run_gnuplot(files.file(".gp"), "png_file=" + whole(png) + "; svg_file=" + whole(svg));
-    png.commit();
-    svg.commit();
-    return files.file(".png");
-}
 
 void check_count(std::size_t count) {
     if (count == 0) throw InputError("nothing to plot: no image was given");
@@ -148,13 +90,6 @@ std::string width_axes(const std::map<double, std::vector<Widths>>& rows) {
     return settings;
 }
 
-/// Legend columns that fit the page.
-std::string key_columns(const std::vector<std::string>& names) {
-    std::size_t longest = 0;
-    for (const std::string& name : names) longest = std::max(longest, name.size());
-    return std::string("key_columns = ") + (longest <= 18 ? "3" : longest <= 36 ? "2" : "1") + "\n";
-}
-
 /// Sample of the highest amplitude.
 std::size_t highest(const Profile& profile) {
     return static_cast<std::size_t>(std::max_element(profile.amplitude.begin(), profile.amplitude.end()) -
@@ -175,18 +110,6 @@ double half_amplitude_width_m(std::span<const ProfileCurve> curves) {
         widest = std::max(widest, width.width_m.value_or(0.0));
     }
     return widest;
-}
-
-std::string script_words(const std::vector<std::string>& names, const std::string& title, const std::string& footer) {
-    std::string words = "curves = " + std::to_string(names.size()) + "\nnames = " + names_word(names) +
-                        "\nplot_title = " + gnuplot_quoted(title) + "\n" + key_columns(names);
-    // gnuplot reads an escape only in double quotes, so the lines are joined by its own operator.
-    std::string joined;
-    std::istringstream lines(footer);
-    for (std::string line; std::getline(lines, line);) {
-        joined.append(joined.empty() ? "" : " . \"\\n\" . ").append(gnuplot_quoted(line));
-    }
-    return words + (joined.empty() ? "" : "footer = " + joined + "\n");
 }
 
 }  // namespace
@@ -212,7 +135,7 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
         }
         csv += "\n";
     }
-    write_text(files.file(".csv"), csv);
+    write_file(files.file(".csv"), csv);
     const std::string hollow = any_coarse(rows) ? "hollow = 1\n" : "";
     write_script(files, script_words(names, title, plot_footer(images)) + width_axes(rows) + hollow, "widths.gp");
     return draw(files);
@@ -244,7 +167,7 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
         }
         csv += "\n";
     }
-    write_text(files.file(".csv"), csv);
+    write_file(files.file(".csv"), csv);
     write_script(files,
                  script_words(names, words.title, words.footer) + "least_dB = " + csv_number(least_dB) +
                      "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n",
