@@ -30,18 +30,52 @@ double offset_from(const Column& column, const Vec3& place) {
     return (place - column.origin_m).dot(column.across());
 }
 
+/// Lines of a wide fan, drawn on backwards, pass places too.
+bool lies_ahead(const Column& column, const Vec3& place) {
+    return (place - column.origin_m).dot(column.direction) > 0.0;
+}
+
 std::optional<double> line_index(const Grid& grid, const Vec3& place) {
     const std::size_t count = column_count(grid);
     double before = offset_from(column_at(grid, 0.0), place);
     if (count == 1) return std::abs(before) < 1e-9 ? std::optional(0.0) : std::nullopt;
     for (std::size_t n = 1; n < count; ++n) {
         const double after = offset_from(column_at(grid, static_cast<double>(n)), place);
-        if (before == 0.0 || (before < 0.0) != (after < 0.0) || after == 0.0) {
+        const bool crosses = before == 0.0 || (before < 0.0) != (after < 0.0) || after == 0.0;
+        if (crosses && lies_ahead(column_at(grid, static_cast<double>(n)), place)) {
             return static_cast<double>(n - 1) + (before == after ? 0.0 : before / (before - after));
         }
         before = after;
     }
     return std::nullopt;
+}
+
+/// Where a cut meets a column.
+struct Crossing {
+    double position_m;
+    double depth_index;
+};
+
+/// From column to column, starting at a place on `start`: a chord square to the bisector of two columns keeps its
+/// distance from the point where they meet. Ends where the cut leaves the grid.
+void walk_across(const Grid& grid, const Column& start, const Vec3& place, std::ptrdiff_t first, std::ptrdiff_t step,
+                 std::vector<Crossing>& crossings) {
+    const auto count = static_cast<std::ptrdiff_t>(column_count(grid));
+    Column before = start;
+    Vec3 from = place;
+    double position = 0.0;
+    for (std::ptrdiff_t n = first; n >= 0 && n < count; n += step) {
+        const Column column = column_at(grid, static_cast<double>(n));
+        const Vec3 bisector = before.direction + column.direction;
+        const double depth = (from - column.origin_m).dot(bisector) / column.direction.dot(bisector);
+        const auto index = index_in(depths_of(grid), depth);
+        if (!index) return;
+        const Vec3 to = column.origin_m + depth * column.direction;
+        position += std::copysign((to - from).norm(), (to - from).dot(before.across() + column.across()));
+        crossings.push_back({position, *index});
+        before = column;
+        from = to;
+    }
 }
 
 }  // namespace
@@ -65,10 +99,14 @@ Column column_at(const Grid& grid, double column) {
     return {origin, direction.normalized()};
 }
 
+std::optional<double> column_of(const Grid& grid, const Vec3& place_m) {
+    const auto* cartesian = std::get_if<CartesianGrid>(&grid);
+    return cartesian ? index_in(cartesian->x_m, place_m.x()) : line_index(grid, {place_m.x(), 0.0, place_m.z()});
+}
+
 std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m) {
     const Vec3 place(place_m.x(), 0.0, place_m.z());
-    const auto* cartesian = std::get_if<CartesianGrid>(&grid);
-    const auto column = cartesian ? index_in(cartesian->x_m, place.x()) : line_index(grid, place);
+    const auto column = column_of(grid, place);
     if (!column) return std::nullopt;
     const Column line = column_at(grid, *column);
     const auto depth = index_in(depths_of(grid), (place - line.origin_m).dot(line.direction));
@@ -77,28 +115,21 @@ std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m) {
 }
 
 AcrossCut cut_across(const Grid& grid, const GridIndex& place) {
-    const Column beam = column_at(grid, place.column);
-    const Vec3 through = beam.origin_m + value_at_index(depths_of(grid), place.depth) * beam.direction;
-    const std::size_t count = column_count(grid);
-    const auto meet = [&](std::size_t n) -> std::optional<std::pair<double, double>> {
-        const Column column = column_at(grid, static_cast<double>(n));
-        const double depth = (through - column.origin_m).dot(beam.direction) / column.direction.dot(beam.direction);
-        const auto index = index_in(depths_of(grid), depth);
-        if (!index) return std::nullopt;
-        return std::pair((column.origin_m + depth * column.direction - through).dot(beam.across()), *index);
-    };
-    // Outwards from the place, as far as the grid goes on both sides.
-    const auto middle =
-        static_cast<std::size_t>(std::clamp(std::lround(place.column), 0L, static_cast<long>(count) - 1));
+    const Column start = column_at(grid, place.column);
+    const Vec3 through = start.origin_m + value_at_index(depths_of(grid), place.depth) * start.direction;
+    const auto last = static_cast<std::ptrdiff_t>(column_count(grid)) - 1;
+    const auto left = static_cast<std::ptrdiff_t>(std::clamp(std::floor(place.column), 0.0, static_cast<double>(last)));
+    std::vector<Crossing> before, after;
+    walk_across(grid, start, through, left, -1, before);
+    walk_across(grid, start, through, left + 1, 1, after);
+    std::ranges::reverse(before);
     AcrossCut cut;
-    cut.first_column = middle;
-    while (cut.first_column > 0 && meet(cut.first_column - 1)) --cut.first_column;
-    for (std::size_t n = cut.first_column; n < count; ++n) {
-        const auto met = meet(n);
-        if (!met && n > middle) break;
-        if (!met) continue;
-        cut.position_m.push_back(met->first);
-        cut.depth_index.push_back(met->second);
+    cut.first_column = static_cast<std::size_t>(left + 1) - before.size();
+    for (const auto* part : {&before, &after}) {
+        for (const Crossing& crossing : *part) {
+            cut.position_m.push_back(crossing.position_m);
+            cut.depth_index.push_back(crossing.depth_index);
+        }
     }
     return cut;
 }

@@ -16,6 +16,9 @@ struct GridIndex {
 /// Where a place lies in the grid; nothing where it lies outside.
 std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m);
 
+/// The column through a place, at whatever depth; nothing where it lies beside the grid.
+std::optional<double> column_of(const Grid& grid, const Vec3& place_m);
+
 /// Depths of a grid along its columns, in metres.
 const std::vector<double>& depths_of(const Grid& grid);
 
@@ -28,11 +31,12 @@ struct Column {
 };
 Column column_at(const Grid& grid, double column);
 
-/// Where the straight line across the beam through a place meets the columns: those of them, in a row, that it meets
-/// inside the grid. For unsteered lines and Cartesian grids that is a row at one depth.
+/// The way through a place square to every column it crosses, over those of them, in a row, that it meets inside the
+/// grid: a row at one depth where the columns point down, a straight oblique cut through parallel steered ones, an arc
+/// about the point from which they fan.
 struct AcrossCut {
     std::size_t first_column = 0;
-    std::vector<double> position_m;   ///< from the place, across its column
+    std::vector<double> position_m;   ///< along the cut from the place, positive along Column::across()
     std::vector<double> depth_index;  ///< fractional
 };
 AcrossCut cut_across(const Grid& grid, const GridIndex& place);

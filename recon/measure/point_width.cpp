@@ -93,17 +93,17 @@ std::optional<GridIndex> appearance(const Image& image, const Vec3& place, doubl
     const Vec3 in_plane(place.x(), 0.0, place.z());
     if (speed_ratio == 1.0) return index_of(image.grid, in_plane);
     // Along the column through the point; for steered lines the column hardly changes over the shift.
-    const auto exact = index_of(image.grid, in_plane);
-    const Column column =
-        exact ? column_at(image.grid, exact->column) : column_at(image.grid, static_cast<double>(image.columns) / 2.0);
+    const auto exact = column_of(image.grid, in_plane);
+    const Column column = column_at(image.grid, exact.value_or(static_cast<double>(image.columns) / 2.0));
     const double range = (in_plane - column.origin_m).dot(column.direction);
     return index_of(image.grid, in_plane + (speed_ratio - 1.0) * range * column.direction);
 }
 
-std::optional<Surroundings> look_around(const Image& image, const Vec3& place) {
+std::optional<Surroundings> look_around(const Image& image, const PointSearch& search) {
+    const Vec3& place = search.true_m;
     const double true_speed = image.recording.medium.sound_speed_m_s;
     const double ratio = image.sound_speed_m_s > 0.0 && true_speed > 0.0 ? image.sound_speed_m_s / true_speed : 1.0;
-    const auto center = appearance(image, place, ratio);
+    auto center = appearance(image, place, ratio);
     if (!center) return std::nullopt;
     const auto& depths = depths_of(image.grid);
     const auto across = cut_across(image.grid, *center).position_m;
@@ -112,8 +112,9 @@ std::optional<Surroundings> look_around(const Image& image, const Vec3& place) {
     const double depth_step =
         image.depths > 1 ? (depths.back() - depths.front()) / static_cast<double>(image.depths - 1) : 0.0;
     const Column column = column_at(image.grid, center->column);
+    if (column_step != 0.0) center->column += search.expected_across_m / column_step;
     const double range = (Vec3(place.x(), 0.0, place.z()) - column.origin_m).dot(column.direction);
-    return Surroundings{column, *center, column_step, depth_step, ratio, (ratio - 1.0) * range};
+    return Surroundings{column, *center, std::abs(column_step), depth_step, ratio, (ratio - 1.0) * range};
 }
 
 /// Offsets of a neighbour from the point in metres, across and along the beam.
@@ -144,7 +145,7 @@ Box search_box(const Image& image, const PointSearch& search, const Surroundings
 /// The stretch of the lateral or axial profile that belongs to the point: as far as asked, and half way to neighbours
 /// that lie on the profile.
 Reach reach_of(const PointSearch& search, const Surroundings& here, bool lateral) {
-    const double center = lateral ? 0.0 : here.shift_m;
+    const double center = lateral ? search.expected_across_m : here.shift_m;
     const double half = lateral ? search.lateral_reach_m : search.axial_reach_m;
     Reach reach;
     reach.from_m = center - half;
@@ -216,7 +217,7 @@ Profile axial_profile(const Image& image, const PointMeasurement& point, int ups
 PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     PointMeasurement point;
     point.true_m = search.true_m;
-    const auto here = look_around(image, search.true_m);
+    const auto here = look_around(image, search);
     if (!here) {
         point.reason = "outside the image";
         return point;
@@ -258,6 +259,11 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     point.depth_error_m = error.dot(through.direction);
 
     const Profile lateral = lateral_profile(image, point);
+    if (lateral.position_m.empty()) {
+        point.found = false;
+        point.reason = "the echo peaks on the image's edge";
+        return point;
+    }
     const auto first = static_cast<double>(cut_across(image.grid, {peak.column, peak.depth}).first_column);
     const Profile axial = axial_profile(image, point);
     const Reach sideways = reach_of(search, *here, true);

@@ -2,10 +2,10 @@
 /// Place and widths of a point's image: where its envelope peaks, and how wide it is across and along the beam.
 ///
 /// Definitions: full widths of the envelope at 0.5 ("half amplitude", -6.02 dB) and 0.1 ("one tenth", -20 dB) of the
-/// point's peak. The lateral profile is taken through the peak straight across the beam: a row of the grid at the depth
-/// of the peak, and for steered lines the oblique cut through the columns that is square to the beam. The axial profile
-/// runs along the beam through the peak. Levels are those of the usual point-response measurement (IEC 61391-1:2006;
-/// levels from memory).
+/// point's peak. The lateral profile is taken through the peak, square to every column it crosses: a row of the grid at
+/// the depth of the peak, for steered lines the oblique cut that is square to the beam, for lines that fan an arc about
+/// the point they fan from. The axial profile runs along the beam through the peak. Levels are those of the usual
+/// point-response measurement (IEC 61391-1:2006; levels from memory).
 
 #include <limits>
 #include <string>
@@ -27,6 +27,9 @@ struct PointSearch {
     /// Widths are looked for this far from the true point.
     double lateral_reach_m = std::numeric_limits<double>::infinity();
     double axial_reach_m = std::numeric_limits<double>::infinity();
+    /// Where across the beam theory expects the peak: a head that turns while it listens draws a point beside its
+    /// place.
+    double expected_across_m = 0.0;
 };
 
 struct PointMeasurement {
