@@ -14,47 +14,26 @@ import random
 import sys
 import tempfile
 import time
-from dataclasses import dataclass
 
 import numpy as np
 
+import array_cases
 import scenario
 from brute_force import Synthesis, read_recording
+from cases import MEDIA, LOSSY, STEEP, STILL, Case, at
 
 TOLERANCE = 1e-3
 INSIDE_AT_LEAST = 1e-6
-
-
-@dataclass
-class Case:
-    name: str
-    probe: dict
-    medium: dict
-    points: list  # (x, y, z in mm, strength in dB)
-    kind: str = "full matrix"  # or "focused", "plane"
-    pairs: tuple = ()  # (event, channel) fractions of the recording; empty: spread over transmit and receive
-
 
 PROBES = {
     5: dict(elements=48, pitch_mm=0.3, width_mm=0.28, height_mm=5.0, center_MHz=5.0, bandwidth_percent=60.0),
     9: dict(elements=48, pitch_mm=0.17, width_mm=0.15, height_mm=3.5, center_MHz=9.0, bandwidth_percent=70.0),
 }
 LENS_mm = {5: 20.0, 9: 18.0}
-STILL = scenario.medium()
-LOSSY = scenario.medium(attenuation_dB_cm_MHz=0.5)
-STEEP = scenario.medium(attenuation_dB_cm_MHz=0.7, attenuation_power=1.1, dispersive=True)
-MEDIA = {"no loss": STILL, "0.5 dB/cm/MHz": LOSSY, "0.7 dB/cm/MHz^1.1, dispersive": STEEP}
 
 
 def probe(MHz, lens=True, baffle="rigid"):
     return scenario.linear_probe(**PROBES[MHz], elevation_focus_mm=LENS_mm[MHz] if lens else None, baffle=baffle)
-
-
-def at(range_mm, angle_deg=0.0, elevation_mm=0.0, by_depth=False):
-    """A point `angle_deg` off axis, `range_mm` from the middle of the array (or that deep)."""
-    angle = np.radians(angle_deg)
-    depth = range_mm if by_depth else range_mm * np.cos(angle)
-    return (round(float(depth * np.tan(angle)), 6), round(float(elevation_mm), 6), round(float(depth), 6), 0.0)
 
 
 def everyday_cases():
@@ -123,6 +102,8 @@ def random_cases(count):
 
 def scan_for(case):
     """A record that starts before the first echo and ends after the last of every pair."""
+    if case.scan:
+        return case.scan
     half = case.probe["pitch_mm"] * 24
     nearest = min(np.hypot(max(0.0, abs(x) - half), np.hypot(y, z)) for x, y, z, _ in case.points)
     farthest = max(np.linalg.norm([abs(x) + half, y, z]) for x, y, z, _ in case.points)
@@ -138,7 +119,7 @@ def scan_for(case):
 
 def chosen_pairs(recording, case, many):
     events, channels = recording.element.shape
-    if case.kind != "full matrix":
+    if case.kind != "full matrix" or (case.scan and case.scan["kind"] != "full_matrix"):
         pick = lambda n, most: sorted({int(i) for i in np.linspace(0, n - 1, min(n, most))})
         return list(itertools.product(pick(events, 4), pick(channels, 6)))
     marks = [0.0, 0.28, 0.62, 1.0] if not many else list(np.linspace(0, 1, 9))
@@ -160,20 +141,22 @@ def compare(recording, pairs, points_m, strengths_m):
         for point, strength in zip(points_m, strengths_m):
             responses = {}
 
-            def response(e):
-                if e not in responses:
-                    responses[e] = synthesis.response(e, point)
-                return responses[e]
+            def response(e, seen):
+                """The same element may see the point from several poses of a head."""
+                if (e, *seen) not in responses:
+                    responses[e, *seen] = synthesis.response(e, seen)
+                return responses[e, *seen]
 
             sent, middle = {}, int(np.argmin(np.abs(synthesis.f - synthesis.pulse.center_Hz)))
             for event in sorted({event for event, _ in group}):
-                firing = np.flatnonzero(recording.weight[event])
-                sent[event] = synthesis.transmit({e: response(int(e)) for e in firing}, recording.delay_s[event],
-                                                 recording.weight[event])
-                parts = sum(abs(recording.weight[event][e] * response(int(e))[middle]) for e in firing)
+                seen = recording.sent_to(event, point)
+                firing = {int(e): response(int(e), seen) for e in np.flatnonzero(recording.weight[event])}
+                sent[event] = synthesis.transmit(firing, recording.delay_s[event], recording.weight[event])
+                parts = sum(abs(recording.weight[event][e] * one[middle]) for e, one in firing.items())
                 coherence[event] = abs(sent[event][middle]) / parts
             for row, (event, channel) in enumerate(group):
-                spectra[row] += strength * sent[event] * response(int(recording.element[event, channel]))
+                heard = response(int(recording.element[event, channel]), recording.heard_from(event, point))
+                spectra[row] += strength * sent[event] * heard
         expected = synthesis.samples_of(spectra)
         whole = 2 * recording.rate_Hz * (np.abs(spectra * synthesis.pulse.spectrum(synthesis.f)) ** 2 @ synthesis.weight)
         for row, (event, channel) in enumerate(group):
@@ -201,6 +184,7 @@ def main():
     chosen = arguments.parse_args()
     cases = everyday_cases() + (list(sweep_cases(chosen.count)) if chosen.all else [])
     cases += list(random_cases(chosen.count if chosen.all else 12))
+    cases += array_cases.everyday() + (list(array_cases.sweep(chosen.count)) if chosen.all else [])
     worst, failed, compared, skipped = (0.0, "nothing"), 0, 0, 0
     with tempfile.TemporaryDirectory() as temporary:
         product = scenario.Product(chosen.program, chosen.keep or temporary)
@@ -208,7 +192,12 @@ def main():
             if chosen.only not in case.name:
                 continue
             began = time.time()
-            results, recording = check(product, case, chosen.all)
+            try:
+                results, recording = check(product, case, chosen.all)
+            except RuntimeError as refusal:
+                print(f"FAIL  {case.name}: {refusal}", flush=True)
+                failed += 1
+                continue
             judged = [r for r in results if r[2] is not None]
             skipped += len(results) - len(judged)
             compared += len(judged)

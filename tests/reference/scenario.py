@@ -85,6 +85,30 @@ def linear_probe(elements, pitch_mm, width_mm, height_mm, center_MHz, bandwidth_
     return probe
 
 
+def phased_probe(*arguments, **others):
+    return linear_probe(*arguments, **others) | dict(kind="phased")
+
+
+def curved_probe(radius_mm, *arguments, **others):
+    return linear_probe(*arguments, **others) | dict(kind="curved", radius_mm=radius_mm)
+
+
+def rows_probe(columns, rows, pitch_mm, width_mm, row_pitch_mm, height_mm, center_MHz, bandwidth_percent, baffle="rigid"):
+    return dict(kind="rows", elements=columns, rows=rows, pitch_mm=pitch_mm, width_mm=width_mm, row_pitch_mm=row_pitch_mm,
+                height_mm=height_mm, center_MHz=center_MHz, bandwidth_percent=bandwidth_percent, baffle=baffle)
+
+
+def equal_rings_probe(rings, radius_mm, gap_mm, center_MHz, bandwidth_percent):
+    return dict(kind="annular", rings=rings, radius_mm=radius_mm, gap_mm=gap_mm, center_MHz=center_MHz,
+                bandwidth_percent=bandwidth_percent)
+
+
+def rings_probe(edges_mm, center_MHz, bandwidth_percent):
+    """Inner and outer radius of one ring after the other."""
+    return dict(kind="annular", ring_edges_mm=list(map(float, edges_mm)), center_MHz=center_MHz,
+                bandwidth_percent=bandwidth_percent)
+
+
 def full_matrix(sampling_MHz, depth_mm, least_depth_mm=0.0, **others):
     return dict(kind="full_matrix", sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
 
@@ -97,6 +121,24 @@ def plane_waves(sampling_MHz, angles_deg, depth_mm, least_depth_mm=0.0, **others
 def focused_lines(sampling_MHz, lines, focus_mm, transmit_elements, depth_mm, least_depth_mm=0.0, **others):
     return dict(kind="focused", lines=lines, focus_depth_mm=focus_mm, transmit_elements=transmit_elements,
                 sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+
+
+def sector_lines(sampling_MHz, lines, greatest_angle_deg, focus_mm, depth_mm, least_depth_mm=0.0, **others):
+    return dict(kind="sector", lines=lines, greatest_angle_deg=greatest_angle_deg, focus_depth_mm=focus_mm,
+                sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+
+
+def diverging_waves(sampling_MHz, sources_mm, behind_mm, depth_mm, least_depth_mm=0.0, **others):
+    return dict(kind="diverging_waves", sources_mm=list(map(float, sources_mm)), source_behind_mm=behind_mm,
+                sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+
+
+def swept(sampling_MHz, lines, focus_mm, depth_mm, least_depth_mm=0.0, turns_per_minute=300.0, window_half_angle_deg=30.0,
+          face_from_axis_mm=0.0, heads=1, standing=False, **others):
+    return dict(kind="swept", lines_per_sweep=lines, focus_depth_mm=focus_mm, sampling_MHz=sampling_MHz, depth_mm=depth_mm,
+                least_depth_mm=least_depth_mm, turns_per_minute=turns_per_minute,
+                window_half_angle_deg=window_half_angle_deg, face_from_axis_mm=face_from_axis_mm, heads=heads,
+                standing=standing, **others)
 
 
 def points_phantom(points, medium):
