@@ -23,8 +23,10 @@ std::string_view unit_of(std::string_view key) {
         std::string_view unit;
     };
     // Longer endings first: "_dB_cm_MHz" also ends in "_MHz".
-    static constexpr std::array<Ending, 20> endings = {{{"_dB_cm_MHz", "dB/(cm MHz)"},
+    static constexpr std::array<Ending, 22> endings = {{{"_dB_cm_MHz", "dB/(cm MHz)"},
                                                         {"_per_mm3", "per cubic millimetre"},
+                                                        {"_per_mm2", "per square millimetre"},
+                                                        {"_rad_s", "rad/s"},
                                                         {"_m_s", "m/s"},
                                                         {"_percent", "percent"},
                                                         {"_bits", "bits"},

@@ -80,15 +80,21 @@ class GroupReader {
     template <typename Enumeration, std::size_t count>
     Enumeration from_word(const std::string& name, const std::string& word,
                           const std::array<std::string_view, count>& known) const {
-        const auto found = std::ranges::find(known, word);
-        if (found == known.end()) {
+        known_word(name, word, known);
+        return static_cast<Enumeration>(std::ranges::find(known, word) - known.begin());
+    }
+
+    /// The word itself.
+    std::string known_word(const std::string& name, const std::string& word,
+                           std::span<const std::string_view> known) const {
+        if (std::ranges::find(known, word) == known.end()) {
             std::string allowed;
             for (const std::string_view other : known) {
                 allowed += (allowed.empty() ? "" : ", ") + std::string(other);
             }
             file_.fail(at(name), "\"" + word + "\" is not known; give one of " + allowed);
         }
-        return static_cast<Enumeration>(found - known.begin());
+        return word;
     }
 
   private:
@@ -150,6 +156,14 @@ void read_elements(const GroupReader& group, Probe& probe) {
                                                               plain(rings[2 * i]) + " to " + plain(rings[2 * i + 1]) +
                                                               "; give the inner radius, then a larger outer one");
         }
+        const double diameter_m = 2.0 * rings[2 * i + 1];
+        if (diameter_m > 0.0 && !(std::abs(sizes[2 * i] - diameter_m) + std::abs(sizes[2 * i + 1] - diameter_m) <=
+                                  1e-5 * diameter_m)) {  // float32 is good to 1e-7
+            group.file().fail(group.at("element_size_m"), "row " + std::to_string(i) + " is " + plain(sizes[2 * i]) +
+                                                              " x " + plain(sizes[2 * i + 1]) +
+                                                              ", but the ring's outer diameter is " +
+                                                              plain(diameter_m) + "; give that twice");
+        }
     }
 }
 
@@ -162,10 +176,26 @@ void read_rows(const GroupReader& group, Probe& probe) {
     }
 }
 
+/// A dataset that one kind of array has and no other.
+void expect_with_kind(const GroupReader& group, const Probe& probe, std::string_view kind, const std::string& name,
+                      bool there) {
+    if ((probe.kind == kind) != there) {
+        group.file().fail(group.at(name), there ? "belongs to a probe whose kind is \"" + std::string(kind) +
+                                                      "\", and this one is \"" + probe.kind + "\"; leave one out"
+                                                : "is missing; a probe whose kind is \"" + probe.kind + "\" needs it");
+    }
+}
+
+void check_kind(const GroupReader& group, const Probe& probe) {
+    expect_with_kind(group, probe, "curved", "radius_m", probe.radius_m > 0.0);
+    expect_with_kind(group, probe, "rows", "rows", probe.rows > 1);
+    expect_with_kind(group, probe, "annular", "element_ring_m", probe.elements.front().is_ring());
+}
+
 Probe read_probe_group(const GroupReader& group) {
     Probe probe;
     probe.name = group.file().text_or(group.at("name"), "");
-    probe.kind = group.file().text_or(group.at("kind"), "linear");
+    probe.kind = group.known_word("kind", group.file().text_or(group.at("kind"), "linear"), probe_kind_words);
     probe.baffle = group.from_word<Baffle>("baffle", group.file().text_or(group.at("baffle"), "rigid"), baffle_words);
     probe.center_Hz = group.number("center_Hz", any_frequency);
     probe.bandwidth_fraction = group.number("bandwidth_fraction", positive(2.0));
@@ -174,6 +204,7 @@ Probe read_probe_group(const GroupReader& group) {
     probe.radius_m = group.number_or("radius_m", 0.0, between(0.0, any_place.most));
     read_elements(group, probe);
     read_rows(group, probe);
+    check_kind(group, probe);
     if (group.has("pulse")) {
         read_pulse(GroupReader(group.file(), group.at("pulse")), probe);
     } else {

@@ -11,8 +11,9 @@
 
 namespace echoloom {
 
-/// In the order of the enumerations.
+/// In the order of the enumerations; kinds of probes are words in memory too.
 inline constexpr std::array<std::string_view, 4> transmit_kind_words = {"focused", "plane", "element", "diverging"};
+inline constexpr std::array<std::string_view, 5> probe_kind_words = {"linear", "curved", "phased", "rows", "annular"};
 inline constexpr std::array<std::string_view, 2> baffle_words = {"rigid", "soft"};
 inline constexpr std::array<std::string_view, 4> region_shape_words = {"box", "cylinder", "sphere", "ellipsoid"};
 

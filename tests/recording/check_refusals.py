@@ -136,6 +136,52 @@ class Refusals(unittest.TestCase):
         self.with_dataset("probe/baffle", "stiff", '"stiff" is not known; give one of rigid, soft')
         self.with_dataset("medium/dispersive", 7, "is 7; give a whole number from 0 to 1")
 
+    def test_what_only_some_arrays_have(self):
+        """Each kind's own datasets, damaged, missing, or beside another kind."""
+        plain = self.good
+        size = np.tile([6.0e-3, 6.0e-3], (24, 1))
+        edges = np.tile([1.0e-3, 3.0e-3], (24, 1))
+        head = {"probe/head/face_radius_m": 8e-3, "probe/head/turn_rate_rad_s": 300.0,
+                "probe/head/angle_rad": np.linspace(-0.5, 0.5, 17)}
+        for kind, more in (("curved", {"probe/radius_m": 60e-3}), ("rows", {"probe/rows": 3}),
+                           ("annular", {"probe/element_ring_m": edges, "probe/element_size_m": size} | head)):
+            type(self).good = plain | {"probe/kind": kind} | more
+            try:
+                self.test_the_unchanged_file_is_read()
+                name = next(iter(more))
+                self.with_dataset(name, None, f'is missing; a probe whose kind is "{kind}" needs it')
+                bench_recording.write(self.file, self.good | {"probe/kind": "phased"})
+                self.refused(f'/{name}: belongs to a probe whose kind is "{kind}", and this one is "phased"; leave one out')
+                self.of_kind(kind)
+            finally:
+                type(self).good = plain
+        self.with_dataset("probe/kind", "convex", '"convex" is not known; give one of linear, curved, phased, rows, annular')
+
+    def of_kind(self, kind):
+        if kind == "curved":
+            self.with_dataset("probe/radius_m", -0.06, "is -0.06; give a number from 0 to 10, in m")
+            self.with_dataset("probe/radius_m", NAN, "is nan; give a number from 0 to 10, in m")
+        elif kind == "rows":
+            self.with_dataset("probe/rows", 5, "is 5, and 24 elements make no whole number of columns of that many")
+            self.with_dataset("probe/rows", 0, "is 0; give a whole number from 1 to 24")
+            self.with_dataset("probe/rows", 2.5, "holds numbers with fractions; give integers")
+        else:
+            self.with_value("probe/element_ring_m", (3, 0), 3.5e-3,
+                            "row 3 goes from radius 0.0035 to 0.003; give the inner radius, then a larger outer one")
+            self.with_value("probe/element_ring_m", (3, 0), NAN, "entry 3, 0 is nan; give a number from 0 to 10, in m")
+            self.with_value("probe/element_size_m", (4, 1), 5e-3,
+                            "row 4 is 0.006 x 0.005, but the ring's outer diameter is 0.006; give that twice")
+            self.with_dataset("probe/head/angle_rad", np.zeros(16), "has the shape 16; give [event] with 17")
+            self.with_value("probe/head/angle_rad", 2, 45.0, "entry 2 is 45; give a number from -10 to 10, in radians")
+            self.with_dataset("probe/head/turn_rate_rad_s", NAN, "is nan; give a number from -1000000 to 1000000, in rad/s")
+            self.with_dataset("probe/head/face_radius_m", None, "is missing; a dataset is needed here")
+            self.with_dataset("probe/head/face_radius_m", -1e-3, "is -0.001; give a number from 0 to 10, in m")
+
+    def test_depth_of_the_scan(self):
+        depth = "give a number more than 0 and at most 10, in m"
+        for value in (0.0, -0.1, NAN, 90.0):
+            self.with_dataset("transmit/depth_m", value, f"is {str(value).removesuffix('.0')}; {depth}")
+
     def test_types(self):
         self.with_dataset("transmit/kind", np.zeros(17), "does not hold text; give strings")
         self.with_dataset("medium/sound_speed_m_s", "1540",

@@ -75,6 +75,13 @@ TEST(Damage, AFlippedBitInARecordingIsNoticed) {
     expect_harmless(flip_bits(file, (folder / "damaged.h5").string(), step_for(file), read_recording), file);
 }
 
+TEST(Damage, AFlippedBitInARecordingOfATurningHeadIsNoticed) {
+    const TemporaryFolder folder;
+    write(swept_sample(), folder / "whole.h5");
+    const std::string file = (folder / "whole.h5").string();
+    expect_harmless(flip_bits(file, (folder / "damaged.h5").string(), step_for(file), read_recording), file);
+}
+
 TEST(Damage, ARecordingCutShortIsRefused) {
     const TemporaryFolder folder;
     const std::string file = small_recording(folder);

@@ -1,5 +1,7 @@
 #include <gtest/gtest.h>
 
+#include <functional>
+
 #include "sim/recording/groups.h"
 #include "sim/recording/recording_writer.h"
 #include "sim/recording/tables.h"
@@ -21,9 +23,8 @@ void expect_same_tables(const std::vector<Table>& read, const std::vector<Table>
     }
 }
 
-TEST(RoundTrip, KeepsEveryBit) {
+void expect_kept(const Sample& sample) {
     const TemporaryFolder folder;
-    const Sample sample = small_sample();
     const std::string digest = write(sample, folder / "small.h5");
     EXPECT_EQ(digest.substr(0, 7), "sha256:");
     EXPECT_EQ(digest.size(), 7U + 64U);
@@ -38,6 +39,36 @@ TEST(RoundTrip, KeepsEveryBit) {
     EXPECT_EQ(reader.info().probe.source, sample.info.probe.source);
     EXPECT_TRUE(reader.verify());
     EXPECT_EQ(folder.names(), std::vector<std::string>{"small.h5"});
+}
+
+TEST(RoundTrip, KeepsEveryBit) {
+    expect_kept(small_sample());
+}
+
+TEST(RoundTrip, KeepsWhatOnlySomeArraysHave) {
+    for (const Sample& sample : {curved_sample(), rows_sample(), swept_sample()}) {
+        SCOPED_TRACE(sample.info.probe.kind);
+        expect_kept(sample);
+    }
+    const TemporaryFolder folder;
+    write(curved_sample(), folder / "curved.h5");
+    const RecordingInfo curved = RecordingReader(folder / "curved.h5").info();
+    EXPECT_EQ(curved.probe.radius_m, 0.0612345);
+    EXPECT_EQ(curved.scan_depth_m, 0.123456);
+    EXPECT_FALSE(curved.head.has_value());
+    write(rows_sample(), folder / "rows.h5");
+    const RecordingInfo rows = RecordingReader(folder / "rows.h5").info();
+    EXPECT_EQ(rows.probe.rows, 2);
+    EXPECT_EQ(rows.events[1].kind, TransmitKind::diverging);
+    EXPECT_EQ(rows.events[1].focus_m, Vec3(1e-3, 0.0, -0.0123));
+    EXPECT_FALSE(rows.scan_depth_m.has_value());
+    write(swept_sample(), folder / "swept.h5");
+    const RecordingInfo swept = RecordingReader(folder / "swept.h5").info();
+    EXPECT_EQ(swept.probe.elements[3].inner_m, swept_sample().info.probe.elements[3].inner_m);
+    EXPECT_EQ(swept.probe.elements[3].outer_m, swept_sample().info.probe.elements[3].outer_m);
+    EXPECT_EQ(swept.head.value().face_radius_m, 0.0081234);
+    EXPECT_EQ(swept.head.value().turn_rate_rad_s, 314.159);
+    EXPECT_EQ(swept.events[2].head_angle_rad, 0.1);
 }
 
 TEST(RoundTrip, TwoWritesAreTheSameBytes) {
@@ -93,6 +124,25 @@ TEST(RoundTrip, DigestSeesSamplesAndGeometryButNotNames) {
     EXPECT_NE(write(later, folder / "b.h5"), digest);
     EXPECT_NE(write(louder, folder / "b.h5"), digest);
     EXPECT_EQ(write(renamed, folder / "b.h5"), digest);
+}
+
+TEST(RoundTrip, DigestSeesWhatOnlySomeArraysHave) {
+    const TemporaryFolder folder;
+    const auto changed = [&](Sample sample, const std::function<void(RecordingInfo&)>& change) {
+        const std::string digest = write(sample, folder / "a.h5");
+        change(sample.info);
+        return write(sample, folder / "b.h5") != digest;
+    };
+    EXPECT_TRUE(changed(curved_sample(), [](RecordingInfo& info) { info.probe.radius_m += 1e-12; }));
+    EXPECT_TRUE(changed(curved_sample(), [](RecordingInfo& info) { info.scan_depth_m = 0.2; }));
+    EXPECT_TRUE(changed(curved_sample(), [](RecordingInfo& info) { info.scan_depth_m.reset(); }));
+    EXPECT_TRUE(changed(rows_sample(), [](RecordingInfo& info) { info.probe.rows = 4; }));
+    EXPECT_TRUE(changed(rows_sample(), [](RecordingInfo& info) { info.events[1].kind = TransmitKind::plane; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.probe.elements[2].inner_m += 1e-12; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->face_radius_m += 1e-12; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->turn_rate_rad_s = 0.0; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.events[1].head_angle_rad += 1e-12; }));
+    EXPECT_FALSE(changed(swept_sample(), [](RecordingInfo& info) { info.probe.name = "another"; }));
 }
 
 TEST(RoundTrip, NothingToAimAtIsFine) {

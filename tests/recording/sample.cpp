@@ -101,6 +101,44 @@ Sample small_sample() {
     return sample;
 }
 
+Sample curved_sample() {
+    Sample sample = small_sample();
+    sample.info.probe.kind = "curved";
+    sample.info.probe.radius_m = 0.0612345;
+    sample.info.scan_depth_m = 0.123456;
+    return sample;
+}
+
+Sample rows_sample() {
+    Sample sample = small_sample();
+    sample.info.probe.kind = "rows";
+    sample.info.probe.rows = 2;
+    sample.info.events[1].kind = TransmitKind::diverging;
+    sample.info.events[1].focus_m = Vec3(1e-3, 0.0, -0.0123);
+    return sample;
+}
+
+Sample swept_sample() {
+    Sample sample = small_sample();
+    Probe& probe = sample.info.probe;
+    probe.kind = "annular";
+    probe.baffle = Baffle::rigid;
+    for (std::size_t ring = 0; ring < probe.elements.size(); ++ring) {
+        Element& element = probe.elements[ring];
+        element.center_m = Vec3::Zero();
+        element.normal = Vec3::UnitZ();
+        element.inner_m = static_cast<double>(ring) * 1.0123e-3;
+        element.outer_m = element.inner_m + 0.9e-3;
+        element.width_m = element.height_m = 2.0 * element.outer_m;
+    }
+    sample.info.head = HeadMotion{0.0081234, 314.159};
+    for (TransmitEvent& event : sample.info.events) {
+        event.head_angle_rad = 0.01 * event.line - 0.1;
+    }
+    sample.info.scan_depth_m = 0.0987654;
+    return sample;
+}
+
 std::string write(const Sample& sample, const std::filesystem::path& path) {
     RecordingWriter writer(path, sample.info);
     for (std::size_t event = 0; event < sample.events.size(); ++event) {

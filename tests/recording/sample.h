@@ -18,6 +18,11 @@ struct Sample {
 /// 3 events (one of each kind, which no scan mixes, but a file may), 4 channels, 8 elements.
 Sample small_sample();
 
+/// The same with what only some arrays have: an arc; two rows and a diverging wave; rings on a head that turns.
+Sample curved_sample();
+Sample rows_sample();
+Sample swept_sample();
+
 /// Writes event by event in order; returns the digest.
 std::string write(const Sample& sample, const std::filesystem::path& path);
 
