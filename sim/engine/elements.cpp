@@ -31,6 +31,7 @@ ElementArrays element_arrays(const Probe& probe) {
         out.half_width.push_back(element.width_m / 2.0);
         out.half_height.push_back(element.height_m / 2.0);
         out.widest = std::max(out.widest, element.width_m / 2.0);
+        out.outermost_row = std::max(out.outermost_row, std::abs(element.center_m.y()));
         out.tallest = std::max(out.tallest, element.height_m / 2.0);
     }
     return out;

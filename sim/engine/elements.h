@@ -22,8 +22,9 @@ struct ElementArrays {
     std::vector<double> half_width, half_height;
     bool soft = false;
     double elevation_focus_m = 0.0;
-    double widest = 0.0;   ///< greatest half width
-    double tallest = 0.0;  ///< greatest half height
+    double widest = 0.0;         ///< greatest half width
+    double tallest = 0.0;        ///< greatest half height
+    double outermost_row = 0.0;  ///< greatest |y| of a centre
 };
 
 ElementArrays element_arrays(const Probe& probe);

@@ -26,8 +26,10 @@ double steepest_elevation_slope(const ElementArrays& elements, const Box& box, d
         const double height = elements.tallest * i / 4.0;
         const double lens = std::isfinite(focus) ? height / std::hypot(height, focus) : 0.0;
         for (double y : {box.least.y(), box.most.y(), -box.least.y(), -box.most.y()}) {
-            const double away = height - y;
-            steepest = std::max(steepest, std::abs(away / std::hypot(away, depth) - lens));
+            for (double row : {-elements.outermost_row, elements.outermost_row}) {
+                const double away = row + height - y;
+                steepest = std::max(steepest, std::abs(away / std::hypot(away, depth) - lens));
+            }
         }
     }
     return steepest;

@@ -29,10 +29,10 @@ int interval_count(const Edge& edge, double wavenumber, double tolerance) {
     const double log_tolerance = -std::log(tolerance);
     // exp(-j k R) over the edge is like exp(j b cos phi), whose harmonics die away beyond b; 2 M harmonics alias.
     const double b = 0.5 * wavenumber * (farthest - edge.nearest);
-    double twice = b + 1.2 * std::pow(log_tolerance, 2.0 / 3.0) * std::cbrt(b + 1.0) + log_tolerance;
+    double twice = b + 0.8 * std::pow(log_tolerance, 2.0 / 3.0) * std::cbrt(b + 1.0) + 2.0;
     // R has a branch point off the real axis, close to it where the point is close to the edge.
     const double branch = std::acosh((edge.z * edge.z + edge.a * edge.a + edge.r * edge.r) / (2.0 * edge.a * edge.r));
-    twice = std::max(twice, b + log_tolerance / std::max(branch, 1e-3));
+    twice = std::max(twice, log_tolerance / std::max(branch, 1e-3));
     // What edge_terms leaves of the pole near r = a: a Lorentzian of second order in 1 - cos phi.
     const double slope = wavenumber * edge.a * edge.r / edge.nearest;
     const double narrow = edge.gap / std::sqrt(edge.a * edge.r);
@@ -58,9 +58,15 @@ void edge_terms(const Edge& edge, double sign, double wavenumber, double toleran
     const double twice_ar = 2.0 * edge.a * edge.r;
     double pole_mean = 0.0;
     double pole_slope_mean = 0.0;
+    // cos(q pi / intervals) by Chebyshev's recurrence.
+    const double first_cosine = std::cos(std::numbers::pi / intervals);
+    double previous = first_cosine;
+    double cosine = 1.0;
     for (int q = 0; q <= intervals; ++q) {
-        const double half_sine = std::sin(0.5 * std::numbers::pi * q / intervals);
-        const double one_less_cosine = 2.0 * half_sine * half_sine;
+        const double one_less_cosine = 1.0 - cosine;
+        const double following = 2.0 * first_cosine * cosine - previous;
+        previous = cosine;
+        cosine = following;
         const double share = (q == 0 || q == intervals ? 0.5 : 1.0) / intervals;
         const double across = edge.gap * edge.gap + twice_ar * one_less_cosine;  // a^2 + r^2 - 2 a r cos phi
         const double pole = numerator == 0.0 ? 0.0 : numerator / across;

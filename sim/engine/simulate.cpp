@@ -8,6 +8,7 @@
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
 #include "sim/engine/full_matrix.h"
+#include "sim/engine/swept.h"
 #include "sim/engine/synthesis.h"
 
 namespace echoloom {
@@ -78,6 +79,11 @@ double fullest_stack(const Phantom& phantom, const std::vector<Pass>& passes) {
             held += region.density_per_mm3 * 1e9 * std::min(size.x(), pass.cell_size_m) *
                     std::min(size.z(), pass.cell_size_m) * size.y();
         }
+        for (const Sheet& sheet : phantom.sheets) {
+            const Vec3 size = sheet.box().most - sheet.box().least;
+            const double length_m = 2.0 * sheet.half_length_m * std::min(1.0, pass.cell_size_m / std::max(size.z(), 1e-9));
+            held += sheet.density_per_mm2 * 1e6 * std::min(size.x(), pass.cell_size_m) * length_m;
+        }
         fullest = std::max(fullest, 1.05 * held);
     }
     return std::min(fullest, static_cast<double>(phantom.candidate_count()));
@@ -136,9 +142,9 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     return run;
 }
 
-void refuse_too_large(const Run& run, const EngineSettings& settings) {
-    if (run.estimate.memory_bytes > settings.memory_limit_bytes) {
-        throw MachineError("this run needs " + human_bytes(run.estimate.memory_bytes) + " of memory and may use " +
+void refuse_too_large(const Estimate& estimate, const EngineSettings& settings) {
+    if (estimate.memory_bytes > settings.memory_limit_bytes) {
+        throw MachineError("this run needs " + human_bytes(estimate.memory_bytes) + " of memory and may use " +
                            human_bytes(settings.memory_limit_bytes) +
                            "; allow more with --memory-GiB, or record fewer elements or less depth");
     }
@@ -175,13 +181,19 @@ void copy_rows(const PairRecord& record, const Scan& scan, const TransmitEvent& 
 }  // namespace
 
 Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
-    return prepare(phantom, probe, scan, settings).estimate;
+    return is_ring_probe(probe) ? estimate_swept(phantom, scan, settings)
+                                : prepare(phantom, probe, scan, settings).estimate;
 }
 
 void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings,
               const EventSink& sink) {
+    if (is_ring_probe(probe)) {
+        refuse_too_large(estimate_swept(phantom, scan, settings), settings);
+        simulate_swept(phantom, probe, scan, settings, sink);
+        return;
+    }
     Run run = prepare(phantom, probe, scan, settings);
-    refuse_too_large(run, settings);
+    refuse_too_large(run.estimate, settings);
     run.record.data.assign(run.record.pairs.count() * run.record.samples, 0.0F);
     {
         Progress progress("echoes", phantom.candidate_count() * run.passes.size(), settings.quiet);

@@ -13,20 +13,23 @@ namespace {
 constexpr std::array<int, 22> window_lengths{48,  64,  80,  96,  112, 128, 144, 160,  192,  224,  256,
                                              320, 384, 448, 512, 640, 768, 896, 1024, 1280, 1536, 2048};
 
-/// Shortest FFT-friendly length that holds `samples`; beyond the table the next multiple of 1024.
+}  // namespace
+
 int window_length(int samples) {
     const auto* found = std::lower_bound(window_lengths.begin(), window_lengths.end(), samples);
     return found != window_lengths.end() ? *found : (samples + 1023) / 1024 * 1024;
 }
 
-}  // namespace
+double pulse_split_Hz(const Probe& probe) {
+    // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
+    return 0.2 * probe.center_Hz;
+}
 
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium) {
     if (medium.attenuation_dB_cm_MHz == 0.0) {
         return {{probe.pulse, PulseBand::Part::whole, 0.0}};
     }
-    // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
-    const double split_Hz = 0.2 * probe.center_Hz;
+    const double split_Hz = pulse_split_Hz(probe);
     return {{probe.pulse, PulseBand::Part::upper, split_Hz}, {probe.pulse, PulseBand::Part::lower, split_Hz}};
 }
 

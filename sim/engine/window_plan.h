@@ -33,6 +33,9 @@ struct EngineContext {
 /// of a split.
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium);
 
+/// Where the two parts meet.
+double pulse_split_Hz(const Probe& probe);
+
 EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,
                              double longest_path_m, double tolerance);
 
@@ -52,6 +55,9 @@ struct WindowPlan {
     double linear_attenuation = 0.0;       ///< Np/m/Hz: the part of the path constant that is proportional to frequency
     std::vector<double> reference_path_m;  ///< [element] path whose path constant is applied once per element
 };
+
+/// Shortest length of at least `samples` that transforms fast.
+int window_length(int samples);
 
 /// The longest window that holds an echo's core, for cells of this size; slow tails may make a window longer.
 int longest_window(const EngineContext& context, double cell_size_m);

@@ -1,0 +1,378 @@
+#include "sim/engine/head_echoes.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+#include "sim/engine/window_plan.h"
+
+namespace echoloom {
+
+namespace {
+
+using Value = std::complex<float>;
+
+constexpr double two_pi = 2.0 * std::numbers::pi;
+constexpr int group_samples = 32;  ///< arrivals this close share a window
+constexpr std::size_t rest_nodes = 4;
+
+/// Each ring's waves are right to this part of the tolerance asked for.
+constexpr double ring_share = 1.0 / 30.0;
+
+double largest_radius(const Probe& probe) {
+    double largest = 0.0;
+    for (const Element& ring : probe.elements) {
+        largest = std::max(largest, ring.outer_m);
+    }
+    return largest;
+}
+
+Vec3 seen_from(const HeadMotion& head, double angle_rad, const Scatterer& scatterer) {
+    return head_pose(head, angle_rad).to_head(Vec3(scatterer.x_m, scatterer.y_m, scatterer.z_m));
+}
+
+/// Bounds of the path from anywhere on a disc.
+struct PathRange {
+    double least;
+    double most;
+};
+PathRange path_range(double radius_m, double r_m, double z_m) {
+    return {std::hypot(z_m, std::max(r_m - radius_m, 0.0)), std::hypot(z_m, r_m + radius_m)};
+}
+
+Sighting sight(const HeadContext& context, const TransmitEvent& event, const HeadPose& pose, double radius_m,
+               const Scatterer& scatterer) {
+    const double c = context.medium.sound_speed_m_s;
+    const Vec3 sent = pose.to_head(Vec3(scatterer.x_m, scatterer.y_m, scatterer.z_m));
+    const double arrival_s = 2.0 * sent.norm() / c;
+    const Vec3 heard =
+        context.head.turn_rate_rad_s == 0.0
+            ? sent
+            : seen_from(context.head, event.head_angle_rad + context.head.turn_rate_rad_s * arrival_s, scatterer);
+    Sighting sighting{scatterer.strength_m, std::hypot(sent.x(), sent.y()), sent.z(), std::hypot(heard.x(), heard.y()),
+                      heard.z()};
+    const PathRange out = path_range(radius_m, sighting.send_r_m, sighting.send_z_m);
+    const PathRange back = path_range(radius_m, sighting.hear_r_m, sighting.hear_z_m);
+    sighting.least_s = (out.least + back.least) / c;
+    sighting.most_s = (out.most + back.most) / c;
+    return sighting;
+}
+
+/// Earliest and latest that any ring fires, or hears, beside its true time.
+struct DelayRange {
+    double least_s = 0.0;
+    double most_s = 0.0;
+};
+DelayRange delay_range(const HeadContext& context, const TransmitEvent& event) {
+    DelayRange range;
+    double fault_s = 0.0;
+    for (std::size_t ring = 0; ring < event.weight.size(); ++ring) {
+        fault_s = std::max(fault_s, std::abs(context.probe.elements[ring].delay_s));
+        if (event.weight[ring] != 0.0) {
+            range.least_s = std::min(range.least_s, event.delay_s[ring]);
+            range.most_s = std::max(range.most_s, event.delay_s[ring]);
+        }
+    }
+    return {range.least_s - 2.0 * fault_s, range.most_s + 2.0 * fault_s};
+}
+
+/// The window for echoes that begin within group_samples of `start`, the longest of them `spread` samples from first
+/// to last arrival.
+EchoGroup plan_group(const HeadContext& context, double start_time_s, std::int64_t start, int spread) {
+    const double fs = context.sampling_rate_Hz;
+    const double c = context.medium.sound_speed_m_s;
+    const double least_path = std::max((start_time_s + static_cast<double>(start) / fs) * c, 0.0);
+    const double most_path =
+        std::max(least_path, (start_time_s + static_cast<double>(start + group_samples + spread) / fs) * c);
+    const EchoSpan span = context.echoes.span(least_path, most_path);
+    const EchoTable::Band band = context.echoes.band(least_path, most_path);
+    EchoGroup group;
+    group.start = start;
+    group.before = span.before;
+    group.length = window_length(span.before + group_samples + spread + span.after + 2);
+    const double bin_Hz = fs / group.length;
+    group.first_bin = static_cast<int>(std::floor(band.low_Hz / bin_Hz));
+    group.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / bin_Hz)), group.length / 2) - group.first_bin + 1;
+    const double middle_Hz = 0.5 * (band.low_Hz + band.high_Hz);
+    group.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
+    group.path_m = 0.5 * least_path;
+    return group;
+}
+
+}  // namespace
+
+EventEchoes plan_event(const HeadContext& context, const TransmitEvent& event, std::size_t samples,
+                       std::span<const Scatterer> scatterers) {
+    const double fs = context.sampling_rate_Hz;
+    const HeadPose pose = head_pose(context.head, event.head_angle_rad);
+    const double radius_m = largest_radius(context.probe);
+    const DelayRange delays = delay_range(context, event);
+    const auto end_wanted = static_cast<std::int64_t>(samples);
+
+    struct Keyed {
+        int spread;
+        std::int64_t start;
+        Sighting sighting;
+    };
+    std::vector<Keyed> keyed;
+    for (const Scatterer& scatterer : scatterers) {
+        const Sighting sighting = sight(context, event, pose, radius_m, scatterer);
+        const double first = (sighting.least_s + delays.least_s - event.start_time_s) * fs;
+        const double last = (sighting.most_s + delays.most_s - event.start_time_s) * fs;
+        const auto start = static_cast<std::int64_t>(std::floor(first / group_samples)) * group_samples;
+        // Few lengths, so that scatterers far off the axis, with their long echoes, do not make the windows of others
+        // long.
+        const int spread = window_length(static_cast<int>(std::ceil(last - first)) + 1);
+        const EchoGroup alone = plan_group(context, event.start_time_s, start, spread);
+        if (start - alone.before < end_wanted && start - alone.before + alone.length > 0) {
+            keyed.push_back({spread, start, sighting});
+        }
+    }
+    std::ranges::stable_sort(keyed, {}, [](const Keyed& one) { return std::pair(one.start, one.spread); });
+
+    EventEchoes out;
+    for (const Keyed& one : keyed) {
+        const bool fresh = out.sightings.empty() || one.start != out.groups.back().start ||
+                           one.spread != keyed[out.groups.back().first].spread;
+        if (fresh) {
+            out.groups.push_back(plan_group(context, event.start_time_s, one.start, one.spread));
+            out.groups.back().first = out.sightings.size();
+        }
+        ++out.groups.back().count;
+        out.sightings.push_back(one.sighting);
+    }
+    return out;
+}
+
+namespace {
+
+/// Sums of one group at its bins.
+class GroupSum {
+  public:
+    GroupSum(const HeadContext& context, const TransmitEvent& event, const EchoGroup& group, HeadScratch& scratch)
+        : context_(context),
+          event_(event),
+          group_(group),
+          scratch_(scratch),
+          bins_(static_cast<std::size_t>(group.bins)),
+          bin_Hz_(context.sampling_rate_Hz / group.length),
+          one_way_s_(0.5 * (event.start_time_s + static_cast<double>(group.start) / context.sampling_rate_Hz)),
+          most_wavenumber_(two_pi * bin_Hz_ * (group.first_bin + group.bins) / context.medium.sound_speed_m_s) {
+        const bool straight = context.medium.attenuation_power == 1.0 && !context.medium.dispersive;
+        const bool rest = !straight && context.medium.attenuation_dB_cm_MHz > 0.0;
+        for (std::size_t bin = 0; bin < bins_; ++bin) {
+            const double f = frequency(bin);
+            const std::complex<double> constant = path_constant(context.medium, f, context.probe.center_Hz);
+            // At 0 Hz gamma vanishes and so does gamma H: there H itself is summed.
+            gamma_.push_back(
+                f == 0.0 ? 1.0 : constant + std::complex<double>(0.0, two_pi * f / context.medium.sound_speed_m_s));
+            if (rest) {
+                rest_.push_back(constant - group.linear_attenuation * f);
+            }
+        }
+        scratch.real.resize(bins_);
+        scratch.imaginary.resize(bins_);
+        scratch.send.resize(bins_);
+        scratch.hear.resize(bins_ * rings());
+        scratch.sums.assign(bins_ * rings(), Value());
+        firing_.resize(bins_ * rings());
+        for (std::size_t ring = 0; ring < rings(); ++ring) {
+            const Element& element = context.probe.elements[ring];
+            for (std::size_t bin = 0; bin < bins_; ++bin) {
+                const double lag = two_pi * frequency(bin) * (event.delay_s[ring] + element.delay_s);
+                firing_[ring * bins_ + bin] = Value(std::polar(event.weight[ring] * element.gain, -lag));
+            }
+        }
+    }
+
+    void add(const Sighting& sighting) {
+        const bool still = sighting.send_r_m == sighting.hear_r_m && sighting.send_z_m == sighting.hear_z_m;
+        if (!still) {
+            send_from(sighting.send_r_m, sighting.send_z_m);
+        }
+        hear_on_rings(sighting.hear_r_m, sighting.hear_z_m);
+        if (still) {
+            send_as_heard();
+        }
+        const auto strength = static_cast<float>(sighting.strength_m);
+        for (std::size_t ring = 0; ring < rings(); ++ring) {
+            const Value* hear = scratch_.hear.data() + ring * bins_;
+            Value* sum = scratch_.sums.data() + ring * bins_;
+            for (std::size_t bin = 0; bin < bins_; ++bin) {
+                sum[bin] += strength * times(scratch_.send[bin], hear[bin]);
+            }
+        }
+    }
+
+    /// Whole spectra of some rings' traces: the pulse, the common path and 1/gamma for either way.
+    void finish(std::size_t first_ring, std::size_t count, std::span<float> spectra) const {
+        const std::size_t half = static_cast<std::size_t>(group_.length) / 2 + 1;
+        std::ranges::fill(spectra, 0.0F);
+        for (std::size_t bin = 0; bin < bins_; ++bin) {
+            const double f = frequency(bin);
+            const std::complex<double> lossy = path_constant(context_.medium, f, context_.probe.center_Hz);
+            // The window starts `before` samples early; the transform is not normalised.
+            const double turn = -two_pi * f * group_.before / context_.sampling_rate_Hz;
+            const std::complex<double> common = context_.band.spectrum(f) * std::polar(bin_Hz_, turn) *
+                                                std::exp(-2.0 * lossy * group_.path_m) / (gamma_[bin] * gamma_[bin]);
+            for (std::size_t i = 0; i < count; ++i) {
+                const Element& element = context_.probe.elements[first_ring + i];
+                const auto factor = Value(common * std::polar(element.gain, -two_pi * f * element.delay_s));
+                const Value value = times(scratch_.sums[(first_ring + i) * bins_ + bin], factor);
+                const std::size_t at = 2 * (i * half + static_cast<std::size_t>(group_.first_bin) + bin);
+                spectra[at] = value.real();
+                spectra[at + 1] = value.imag();
+            }
+        }
+    }
+
+  private:
+    static Value times(Value a, Value b) {
+        return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+    }
+    std::size_t rings() const { return context_.probe.elements.size(); }
+    double frequency(std::size_t bin) const { return (group_.first_bin + static_cast<double>(bin)) * bin_Hz_; }
+
+    /// gamma G of every ring.
+    void hear_on_rings(double r_m, double z_m) {
+        for (std::size_t ring = 0; ring < rings(); ++ring) {
+            const std::span<Value> out(scratch_.hear.data() + ring * bins_, bins_);
+            std::ranges::fill(out, Value());
+            add_ring(context_.probe.elements[ring], r_m, z_m, 1.0, 0.0, out);
+        }
+    }
+
+    /// gamma times the field of all rings that fire.
+    void send_from(double r_m, double z_m) {
+        std::ranges::fill(scratch_.send, Value());
+        for (std::size_t ring = 0; ring < rings(); ++ring) {
+            const Element& element = context_.probe.elements[ring];
+            const double weight = event_.weight[ring] * element.gain;
+            if (weight != 0.0) {
+                add_ring(element, r_m, z_m, weight, event_.delay_s[ring] + element.delay_s, scratch_.send);
+            }
+        }
+    }
+
+    void send_as_heard() {
+        std::ranges::fill(scratch_.send, Value());
+        for (std::size_t ring = 0; ring < rings(); ++ring) {
+            for (std::size_t bin = 0; bin < bins_; ++bin) {
+                scratch_.send[bin] += times(firing_[ring * bins_ + bin], scratch_.hear[ring * bins_ + bin]);
+            }
+        }
+    }
+
+    void add_ring(const Element& ring, double r_m, double z_m, double weight, double late_s, std::span<Value> out) {
+        ring_terms(ring.inner_m, ring.outer_m, r_m, z_m, most_wavenumber_, ring_share * context_.tolerance,
+                   scratch_.terms);
+        add_waves(scratch_.terms.plain, weight, late_s, false, out);
+        add_waves(scratch_.terms.by_gamma, weight, late_s, true, out);
+    }
+
+    /// What is not proportional to frequency in the path constant is interpolated over the paths, which differ little,
+    /// from Chebyshev nodes.
+    void add_waves(std::span<const WaveTerm> terms, double weight, double late_s, bool by_gamma, std::span<Value> out) {
+        if (terms.empty()) {
+            return;
+        }
+        if (rest_.empty()) {
+            add_sum(terms, weight, late_s, by_gamma, {}, 0.0, out);
+            return;
+        }
+        const auto [least, most] = std::ranges::minmax(terms, {}, &WaveTerm::path_m);
+        const double half = std::max(0.5 * (most.path_m - least.path_m), 1e-9);
+        std::array<double, rest_nodes> nodes{};
+        for (std::size_t n = 0; n < rest_nodes; ++n) {
+            const double angle = (static_cast<double>(n) + 0.5) * std::numbers::pi / rest_nodes;
+            nodes[n] = 0.5 * (most.path_m + least.path_m) + half * std::cos(angle);
+        }
+        for (std::size_t n = 0; n < rest_nodes; ++n) {
+            add_sum(terms, weight, late_s, by_gamma, nodes, nodes[n], out);
+        }
+    }
+
+    /// Adds the terms, or the share of them that interpolation gives to the node at `node_m`.
+    void add_sum(std::span<const WaveTerm> terms, double weight, double late_s, bool by_gamma,
+                 std::span<const double> nodes, double node_m, std::span<Value> out) {
+        const double first_Hz = frequency(0);
+        const double slowness = 1.0 / context_.medium.sound_speed_m_s;
+        scratch_.batch.clear();
+        double at_rest = 0.0;  // at 0 Hz: the weights add up to nothing, and exp(-gamma R) = 1 - gamma R
+        for (const WaveTerm& term : terms) {
+            double share = weight * term.weight;
+            for (const double other : nodes) {
+                share *= other == node_m ? 1.0 : (term.path_m - other) / (node_m - other);
+            }
+            at_rest += by_gamma ? share : -share * term.path_m;
+            const double extra_m = term.path_m - group_.path_m;
+            const double delay_s = term.path_m * slowness + late_s - one_way_s_;
+            const double loss = -group_.linear_attenuation * extra_m;
+            scratch_.batch.add(share * std::exp(loss * first_Hz), delay_s * first_Hz, delay_s * bin_Hz_,
+                               loss * bin_Hz_);
+        }
+        scratch_.batch.pad();
+        wave_spectrum(scratch_.batch, scratch_.waves, scratch_.real, scratch_.imaginary);
+        if (first_Hz == 0.0) {
+            scratch_.real[0] = static_cast<float>(at_rest);
+            scratch_.imaginary[0] = 0.0F;
+        }
+        for (std::size_t bin = 0; bin < bins_; ++bin) {
+            Value value(scratch_.real[bin], scratch_.imaginary[bin]);
+            if (by_gamma) {
+                value = times(value, Value(gamma_[bin]));
+            }
+            if (!nodes.empty()) {
+                value = times(value, Value(std::exp(-rest_[bin] * (node_m - group_.path_m))));
+            }
+            out[bin] += value;
+        }
+    }
+
+    const HeadContext& context_;
+    const TransmitEvent& event_;
+    const EchoGroup& group_;
+    HeadScratch& scratch_;
+    std::size_t bins_;
+    double bin_Hz_;
+    double one_way_s_;  ///< half of the arrival that the window counts from
+    double most_wavenumber_;
+    std::vector<std::complex<double>> gamma_;  ///< [bin]
+    std::vector<std::complex<double>> rest_;   ///< [bin] of the path constant; empty where nothing is left
+    std::vector<Value> firing_;                ///< [ring, bin]
+};
+
+}  // namespace
+
+void add_event(const HeadContext& context, const TransmitEvent& event, const EventEchoes& echoes,
+               const WindowTransforms& transforms, HeadScratch& scratch, std::span<float> samples) {
+    const std::size_t rings = context.probe.elements.size();
+    const auto event_samples = static_cast<std::int64_t>(samples.size() / rings);
+    for (const EchoGroup& group : echoes.groups) {
+        GroupSum sum(context, event, group, scratch);
+        for (const Sighting& sighting : std::span(echoes.sightings).subspan(group.first, group.count)) {
+            sum.add(sighting);
+        }
+        const auto length = static_cast<std::size_t>(group.length);
+        scratch.spectra.resize((length / 2 + 1) * 2 * WindowTransforms::batch);
+        scratch.traces.resize(length * WindowTransforms::batch);
+        const std::int64_t start = group.start - group.before;
+        const std::int64_t from = std::max<std::int64_t>(start, 0);
+        const std::int64_t to = std::min(start + group.length, event_samples);
+        for (std::size_t ring = 0; ring < rings; ring += WindowTransforms::batch) {
+            const std::size_t count = std::min<std::size_t>(WindowTransforms::batch, rings - ring);
+            sum.finish(ring, count, scratch.spectra);
+            transforms.inverse(group.length, scratch.spectra.data(), scratch.traces.data());
+            for (std::size_t i = 0; i < count; ++i) {
+                const float* trace = scratch.traces.data() + i * length;
+                float* out = samples.data() + static_cast<std::ptrdiff_t>(ring + i) * event_samples;
+                for (std::int64_t sample = from; sample < to; ++sample) {
+                    out[sample] += trace[sample - start];
+                }
+            }
+        }
+    }
+}
+
+}  // namespace echoloom
