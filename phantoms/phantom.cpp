@@ -77,6 +77,20 @@ std::size_t SpeckleRegion::candidate_count() const {
     return static_cast<std::size_t>(std::llround(density_per_mm3 * volume_mm3));
 }
 
+Vec3 Sheet::slope() const {
+    const auto to_40_bits = [](double value) { return std::ldexp(std::round(std::ldexp(value, 40)), -40); };
+    return {0.0, to_40_bits(std::cos(tilt_rad)), to_40_bits(std::sin(tilt_rad))};
+}
+
+Box Sheet::box() const {
+    const Vec3 reach = Vec3(half_width_m, 0.0, 0.0) + half_length_m * slope().cwiseAbs();
+    return {center_m - reach, center_m + reach};
+}
+
+std::size_t Sheet::candidate_count() const {
+    return static_cast<std::size_t>(std::llround(density_per_mm2 * 4.0 * half_width_m * half_length_m * 1e6));
+}
+
 std::size_t Phantom::candidate_count() const {
     std::size_t count = 0;
     for (const FixedTarget& target : targets) {
@@ -85,12 +99,15 @@ std::size_t Phantom::candidate_count() const {
     for (const SpeckleRegion& region : regions) {
         count += region.candidate_count();
     }
+    for (const Sheet& sheet : sheets) {
+        count += sheet.candidate_count();
+    }
     return count;
 }
 
 Box Phantom::bounds() const {
     constexpr double far = std::numeric_limits<double>::infinity();
-    if (targets.empty() && regions.empty()) {
+    if (targets.empty() && regions.empty() && sheets.empty()) {
         return {};
     }
     Box bounds{Vec3::Constant(far), Vec3::Constant(-far)};
@@ -104,6 +121,9 @@ Box Phantom::bounds() const {
     }
     for (const SpeckleRegion& region : regions) {
         include(region.shape.box());
+    }
+    for (const Sheet& sheet : sheets) {
+        include(sheet.box());
     }
     bounds.most = bounds.most.unaryExpr([](double most) { return std::nextafter(most, far); });
     return bounds;

@@ -1,5 +1,5 @@
 #pragma once
-/// What is imaged: a medium, bright targets and regions of random scatterers, with the ground truth of both.
+/// What is imaged: a medium, bright targets, regions and sheets of random scatterers, with the ground truth of all.
 
 #include <cstdint>
 #include <functional>
@@ -64,6 +64,26 @@ struct SpeckleRegion {
     std::size_t candidate_count() const;
 };
 
+/// Random scatterers of equal strength and random sign on a flat rectangle that is turned about the lateral axis, so
+/// that it lies deeper the further along elevation: z = center z + (y - center y) tan(tilt). Candidate i of a sheet
+/// depends on the phantom's seed, the sheet's stream and i alone.
+struct Sheet {
+    std::string name;
+    Vec3 center_m = Vec3::Zero();
+    double half_width_m = 0.0;   ///< lateral
+    double half_length_m = 0.0;  ///< along the slope
+    double tilt_rad = 0.0;
+    double density_per_mm2 = 0.0;
+    double strength_m = 0.0;
+    std::uint64_t stream = 0;  ///< its own stream of random numbers
+
+    /// Unit vector up the slope, towards +y; rounded to 40 bits, so that every machine has the same.
+    Vec3 slope() const;
+    Box box() const;
+    /// Density times the area, rounded; none is dropped.
+    std::size_t candidate_count() const;
+};
+
 /// A row of equal point scatterers: one point, or a wire along elevation cut into `count` equal pieces, with a point in
 /// the middle of each.
 struct FixedTarget {
@@ -79,6 +99,7 @@ struct Phantom {
     std::uint64_t seed = 1;
     std::vector<FixedTarget> targets;
     std::vector<SpeckleRegion> regions;
+    std::vector<Sheet> sheets;
     Truth truth;         ///< a wire counts as the point where it crosses y = 0, as strong as 1 mm of it
     std::string source;  ///< exact TOML text
 

@@ -1,6 +1,7 @@
 #include "phantoms/phantom.h"
 #include "phantoms/places.h"
 #include "phantoms/region_settings.h"
+#include "phantoms/sheet_settings.h"
 #include "phantoms/target_settings.h"
 #include "sim/base/shipped.h"
 #include "sim/base/text.h"
@@ -27,12 +28,15 @@ Phantom read_phantom(Settings settings) {
     phantom.seed = static_cast<std::uint64_t>(settings.integer_or("seed", 1, 0, 1LL << 53));
     phantom.medium = read_medium(settings.table("medium"));
     read_targets(settings, phantom);
-    read_regions(settings, phantom);
+    Names names;
+    read_regions(settings, names, phantom);
+    read_sheets(settings, names, phantom);
     settings.finish();
     const Place whole{settings.file().string(), 0, ""};
-    if (phantom.targets.empty() && phantom.regions.empty()) {
-        throw InputError(whole,
-                         "nothing scatters here; add a [[point]], [[wire]], [[wire_group]], [[speckle]] or [[layer]]");
+    if (phantom.targets.empty() && phantom.regions.empty() && phantom.sheets.empty()) {
+        throw InputError(
+            whole,
+            "nothing scatters here; add a [[point]], [[wire]], [[wire_group]], [[speckle]], [[layer]] or [[sheet]]");
     }
     if (const auto count = static_cast<double>(phantom.candidate_count()); count > most_candidates) {
         throw InputError(whole, "holds " + plain(count) + " scatterers; lower densities or sizes, to at most " +

@@ -28,7 +28,7 @@ std::string Names::read(Settings& settings, const std::string& fallback) {
         settings.fail("name", "is empty; give a name, or leave the key out");
     }
     if (!used_.insert(name).second) {
-        settings.fail("name", "'" + name + "' is the name of another region or inclusion; give each its own");
+        settings.fail("name", "'" + name + "' is the name of another region, inclusion or sheet; give each its own");
     }
     return name;
 }

@@ -23,7 +23,7 @@ Vec3 read_position_m(Settings& settings, std::string_view key);
 /// Refuses a depth that is not below the array's face.
 void refuse_above_face(const Settings& settings, std::string_view key, double depth_m);
 
-/// Names of regions and inclusions, each used once, since a measurement finds its target by name.
+/// Names of regions, inclusions and sheets, each used once, since a measurement finds its target by name.
 class Names {
   public:
     std::string read(Settings& settings, const std::string& fallback);

@@ -174,8 +174,7 @@ void add_region(Settings& settings, SpeckleRegion region, Names& names, Phantom&
 
 }  // namespace
 
-void read_regions(Settings& settings, Phantom& phantom) {
-    Names names;
+void read_regions(Settings& settings, Names& names, Phantom& phantom) {
     std::uint64_t number = 0;
     for (Settings& entry : settings.tables("speckle")) {
         ++number;

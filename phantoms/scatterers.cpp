@@ -118,6 +118,27 @@ void add_region(const SpeckleRegion& region, std::uint64_t seed, const Box& wind
     }
 }
 
+void add_sheet(const Sheet& sheet, std::uint64_t seed, const Box& window, Batch& batch) {
+    if (misses(window, sheet.box())) {
+        return;
+    }
+    const CounterRandom random(seed, sheet.stream);
+    const Vec3 slope = sheet.slope();
+    const std::uint64_t count = sheet.candidate_count();
+    // Three random values belong to each candidate: along the slope, across it and the sign.
+    for (std::uint64_t first = 0; first < 3 * count; first += 3) {
+        const double along_m = sheet.half_length_m * (2.0 * random.uniform(first) - 1.0);
+        const double y = sheet.center_m.y() + along_m * slope.y();
+        const double z = sheet.center_m.z() + along_m * slope.z();
+        const double x = sheet.center_m.x() + sheet.half_width_m * (2.0 * random.uniform(first + 1) - 1.0);
+        if (inside(z, window.least.z(), window.most.z()) && inside(x, window.least.x(), window.most.x()) &&
+            inside(y, window.least.y(), window.most.y())) {
+            const bool negative = (random.bits(first + 2) >> 63) != 0;
+            batch.add({x, y, z, negative ? -sheet.strength_m : sheet.strength_m});
+        }
+    }
+}
+
 }  // namespace
 
 void for_each_scatterer(const Phantom& phantom, const Box& window, const Take& take) {
@@ -127,6 +148,9 @@ void for_each_scatterer(const Phantom& phantom, const Box& window, const Take& t
     }
     for (const SpeckleRegion& region : phantom.regions) {
         add_region(region, phantom.seed, window, batch);
+    }
+    for (const Sheet& sheet : phantom.sheets) {
+        add_sheet(sheet, phantom.seed, window, batch);
     }
     batch.flush();
 }

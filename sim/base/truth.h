@@ -27,9 +27,20 @@ struct TrueRegion {
     bool inclusion = false;           ///< true where it lies inside another region
 };
 
+/// A flat sheet of scatterers, turned about the lateral axis: z = center z + (y - center y) tan(tilt). How deep its
+/// echo reaches in the image says how thick the slice is.
+struct TrueSheet {
+    std::string name;
+    Vec3 center_m = Vec3::Zero();
+    double half_width_m = 0.0;   ///< lateral
+    double half_length_m = 0.0;  ///< along the slope
+    double tilt_rad = 0.0;
+};
+
 struct Truth {
     std::vector<TruePoint> points;
     std::vector<TrueRegion> regions;
+    std::vector<TrueSheet> sheets = {};
 };
 
 }  // namespace echoloom

@@ -27,6 +27,9 @@ void write_groups(Hdf5Writer& writer, const std::string& root, const RecordingIn
     if (info.head) {
         writer.group(root + "/probe/head");
     }
+    if (!info.truth.sheets.empty()) {
+        writer.group(root + "/truth/sheets");
+    }
     write_tables(writer, root, geometry_tables(info));
     write_tables(writer, root, background_tables(info));
 }

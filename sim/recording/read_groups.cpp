@@ -336,6 +336,17 @@ void read_regions(const GroupReader& group, Truth& truth) {
     }
 }
 
+void read_sheets(const GroupReader& group, Truth& truth) {
+    const auto names = group.file().texts(group.at("name"), {{any_extent}, "[sheet]"});
+    const auto centers = group.points("center_m", "sheet", names.size(), any_place);
+    const auto half_sizes =
+        group.numbers("half_size_m", {{names.size(), 2}, "[sheet, 2]"}, between(0.0, any_place.most));
+    const auto tilts = group.numbers("tilt_rad", {{names.size()}, "[sheet]"}, between(-1.57, 1.57));
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        truth.sheets.push_back({names[i], centers[i], half_sizes[2 * i], half_sizes[2 * i + 1], tilts[i]});
+    }
+}
+
 Truth read_truth(const GroupReader& group) {
     Truth truth;
     if (group.file().has(group.at("points_m"))) {
@@ -343,6 +354,9 @@ Truth read_truth(const GroupReader& group) {
     }
     if (group.has("regions")) {
         read_regions(GroupReader(group.file(), group.at("regions")), truth);
+    }
+    if (group.has("sheets")) {
+        read_sheets(GroupReader(group.file(), group.at("sheets")), truth);
     }
     return truth;
 }

@@ -139,6 +139,19 @@ void add_truth(std::vector<Table>& tables, const Truth& truth) {
                             [](const TrueRegion& region) { return std::int32_t{region.inclusion ? 1 : 0}; }));
 }
 
+void add_sheets(std::vector<Table>& tables, const std::vector<TrueSheet>& sheets) {
+    if (sheets.empty()) {
+        return;
+    }
+    tables.push_back(column("/truth/sheets/name", "1", "sheet", sheets, &TrueSheet::name));
+    tables.push_back(points("/truth/sheets/center_m", "m", "sheet", sheets, &TrueSheet::center_m));
+    tables.push_back(rows<double>("/truth/sheets/half_size_m", "m", {"sheet", "lateral slope"}, 2, sheets,
+                                  [](const TrueSheet& sheet) {
+                                      return std::array{sheet.half_width_m, sheet.half_length_m};
+                                  }));
+    tables.push_back(column("/truth/sheets/tilt_rad", "rad", "sheet", sheets, &TrueSheet::tilt_rad));
+}
+
 void add_pulse(std::vector<Table>& tables, const Pulse& pulse) {
     if (const auto* sampled = std::get_if<SampledPulse>(&pulse)) {
         tables.push_back({"/probe/pulse/samples", {"1", {"time"}}, {sampled->samples.size()}, sampled->samples});
@@ -175,6 +188,7 @@ std::vector<Table> background_tables(const RecordingInfo& info) {
     tables.push_back(value("/probe/name", info.probe.name));
     add_pulse(tables, info.probe.pulse);
     add_truth(tables, info.truth);
+    add_sheets(tables, info.truth.sheets);
     tables.push_back(value("/source/phantom", info.source.phantom));
     tables.push_back(value("/source/probe", info.source.probe));
     tables.push_back(value("/source/scan", info.source.scan));

@@ -135,8 +135,9 @@ TEST(BadInput, RegionsAreRefused) {
         "cubic millimetre");
     EXPECT_EQ(error_of("[[speckle]]\nshape = 'cylinder'\ncenter_mm = [0, 0, 30]\ndiameter_mm = 3\n"),
               "2 test.toml:4: speckle.0.length_mm: missing; give a number more than 0 and at most 2000, in mm");
-    EXPECT_EQ(error_of(speckle + "name = 'a'\n" + speckle + "name = 'a'\n"),
-              "2 test.toml:15: speckle.1.name: 'a' is the name of another region or inclusion; give each its own");
+    EXPECT_EQ(
+        error_of(speckle + "name = 'a'\n" + speckle + "name = 'a'\n"),
+        "2 test.toml:15: speckle.1.name: 'a' is the name of another region, inclusion or sheet; give each its own");
     EXPECT_EQ(error_of(speckle + "name = ''\n"),
               "2 test.toml:9: speckle.0.name: is empty; give a name, or leave the key out");
 }
@@ -186,7 +187,8 @@ TEST(BadInput, LayersAreRefused) {
 TEST(BadInput, WholePhantomsAreRefused) {
     EXPECT_EQ(
         error_of(""),
-        "2 test.toml: nothing scatters here; add a [[point]], [[wire]], [[wire_group]], [[speckle]] or [[layer]]");
+        "2 test.toml: nothing scatters here; add a [[point]], [[wire]], [[wire_group]], [[speckle]], [[layer]] or "
+        "[[sheet]]");
     const std::string dense =
         "[[layer]]\ntop_mm = 10\nbottom_mm = 20\nlateral_mm = [-50, 50]\n"
         "elevation_mm = [-20, 20]\ndensity_per_mm3 = 10000\n";

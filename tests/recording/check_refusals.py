@@ -203,6 +203,20 @@ class Refusals(unittest.TestCase):
         bench_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3)), "truth/strength_m": [1.0]})
         self.refused("/truth/strength_m: has the shape 1; give [point] with 2")
 
+    def test_sheets(self):
+        sheets = {"truth/sheets/name": ["slope"], "truth/sheets/center_m": np.zeros((1, 3)),
+                  "truth/sheets/half_size_m": np.full((1, 2), 0.01), "truth/sheets/tilt_rad": [0.7]}
+        for name, value, expected in (("tilt_rad", [2.0], "entry 0 is 2; give a number from -1.57 to 1.57, in radians"),
+                                      ("tilt_rad", [0.1, 0.2], "has the shape 2; give [sheet] with 1"),
+                                      ("half_size_m", np.full((1, 2), -1.0), "entry 0, 0 is -1; give a number from 0 to 10, in m"),
+                                      ("half_size_m", np.zeros((1, 3)), "has the shape 1 x 3; give [sheet, 2] with 1 x 2")):
+            bench_recording.write(self.file, self.good | sheets | {f"truth/sheets/{name}": value})
+            with self.subTest(name=name):
+                self.refused(f"/truth/sheets/{name}: {expected}")
+        del sheets["truth/sheets/center_m"]
+        bench_recording.write(self.file, self.good | sheets)
+        self.refused("/truth/sheets/center_m: is missing; a dataset is needed here")
+
     def test_storage(self):
         self.edited(lambda file: (file.pop("probe/center_Hz"), file.update({"probe/center_Hz": h5py.SoftLink("/x")})),
                     "/probe/center_Hz: is a soft or external link; store what it points to")

@@ -111,6 +111,8 @@ Sample curved_sample() {
 
 Sample rows_sample() {
     Sample sample = small_sample();
+    sample.info.truth.sheets = {{"steep", Vec3(1e-3, -2e-3, 0.0345), 0.0101, 0.0123, 0.785},
+                                {"", Vec3(0.0, 0.0, 0.05), 0.002, 0.003, -0.1}};
     sample.info.probe.kind = "rows";
     sample.info.probe.rows = 2;
     sample.info.events[1].kind = TransmitKind::diverging;
