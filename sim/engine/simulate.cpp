@@ -81,7 +81,8 @@ double fullest_stack(const Phantom& phantom, const std::vector<Pass>& passes) {
         }
         for (const Sheet& sheet : phantom.sheets) {
             const Vec3 size = sheet.box().most - sheet.box().least;
-            const double length_m = 2.0 * sheet.half_length_m * std::min(1.0, pass.cell_size_m / std::max(size.z(), 1e-9));
+            const double length_m =
+                2.0 * sheet.half_length_m * std::min(1.0, pass.cell_size_m / std::max(size.z(), 1e-9));
             held += sheet.density_per_mm2 * 1e6 * std::min(size.x(), pass.cell_size_m) * length_m;
         }
         fullest = std::max(fullest, 1.05 * held);
