@@ -176,6 +176,9 @@ class GroupSum {
         scratch.send.resize(bins_);
         scratch.hear.resize(bins_ * rings());
         scratch.sums.assign(bins_ * rings(), Value());
+        if (context.head.turn_rate_rad_s != 0.0) {
+            return;  // what is heard is no help for what is sent
+        }
         firing_.resize(bins_ * rings());
         for (std::size_t ring = 0; ring < rings(); ++ring) {
             const Element& element = context.probe.elements[ring];
@@ -187,7 +190,7 @@ class GroupSum {
     }
 
     void add(const Sighting& sighting) {
-        const bool still = sighting.send_r_m == sighting.hear_r_m && sighting.send_z_m == sighting.hear_z_m;
+        const bool still = context_.head.turn_rate_rad_s == 0.0;
         if (!still) {
             send_from(sighting.send_r_m, sighting.send_z_m);
         }

@@ -6,6 +6,7 @@
 #include <hwy/highway.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -109,12 +110,18 @@ void wave_spectrum(const WaveBatch& batch, WaveScratch& scratch, std::span<float
     scratch.real.resize(std::max(scratch.real.size(), bins * wave_group));
     scratch.imaginary.resize(scratch.real.size());
     HWY_DYNAMIC_DISPATCH(spectra)(batch, bins, scratch);
+    // Halves are added to halves: an order that every target can vectorise.
     const auto total = [](const float* lanes) {
-        float sum = 0.0F;
-        for (std::size_t i = 0; i < wave_group; ++i) {
-            sum += lanes[i];
+        std::array<float, wave_group / 2> sum{};
+        for (std::size_t i = 0; i < wave_group / 2; ++i) {
+            sum[i] = lanes[i] + lanes[i + wave_group / 2];
         }
-        return sum;
+        for (std::size_t half = wave_group / 4; half > 0; half /= 2) {
+            for (std::size_t i = 0; i < half; ++i) {
+                sum[i] += sum[i + half];
+            }
+        }
+        return sum[0];
     };
     for (std::size_t k = 0; k < bins; ++k) {
         real[k] = total(scratch.real.data() + k * wave_group);
