@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/array/face.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -23,28 +24,69 @@ double at_part_centers(const std::vector<double>& samples, double x) {
     return (1.0 - t) * samples[lower] + t * samples[upper];
 }
 
-int most_elements(const Recipe& recipe, const RecordingInfo& info) {
-    const int channels = static_cast<int>(info.channels);
-    const int most = recipe.most_elements.value_or(channels);
-    return std::min(most, channels);
+/// Channels across the array: its columns, or its rings.
+int channel_columns(const RecordingInfo& info) {
+    return std::max(1, static_cast<int>(info.channels) / std::max(1, info.probe.rows));
 }
 
-double least_elements(const Recipe& recipe, const RecordingInfo& info) {
+int most_elements(const Recipe& recipe, const RecordingInfo& info) {
+    const int channels = channel_columns(info);
+    return std::min(recipe.most_elements.value_or(channels), channels);
+}
+
+int least_elements(const Recipe& recipe, const RecordingInfo& info) {
     if (recipe.aperture == ApertureMode::constant) {
         return most_elements(recipe, info);
     }
     return std::min(recipe.least_elements.value_or(1), most_elements(recipe, info));
 }
 
+bool has_rings(const Probe& probe) {
+    return probe.elements.front().is_ring();
+}
+
+/// Width of an aperture of so many elements; of rings, the innermost ones'.
+double width_of(const Probe& probe, int elements) {
+    if (!has_rings(probe)) {
+        return elements * mean_pitch_m(probe);
+    }
+    std::vector<double> outer;
+    for (const Element& ring : probe.elements) {
+        outer.push_back(ring.outer_m);
+    }
+    std::ranges::sort(outer);
+    return 2.0 * outer[std::min(static_cast<std::size_t>(elements), outer.size()) - 1];
+}
+
+/// Elements side by side across that aperture, not all whole where they are rings.
+double elements_across(const Probe& probe, int elements) {
+    return has_rings(probe) ? width_of(probe, elements) / mean_pitch_m(probe) : elements;
+}
+
+/// Divides by the sum, where there is one.
+void make_sum_one(std::span<float> weights, double sum) {
+    if (std::abs(sum) > 1e-12) {
+        const auto scale = static_cast<float>(1.0 / sum);
+        for (float& weight : weights) {
+            weight *= scale;
+        }
+    }
+}
+
 }  // namespace
 
 double mean_pitch_m(const Probe& probe) {
-    if (probe.pitch_m > 0.0 || probe.elements.size() < 2) {
+    if (has_rings(probe)) {
+        const auto outermost = std::ranges::max(probe.elements, {}, &Element::outer_m).outer_m;
+        return outermost / static_cast<double>(probe.elements.size());
+    }
+    const int columns = column_count(probe);
+    if (probe.pitch_m > 0.0 || columns < 2) {
         return probe.pitch_m > 0.0 ? probe.pitch_m : probe.elements.front().width_m;
     }
-    const auto [left, right] =
-        std::ranges::minmax(probe.elements, {}, [](const Element& element) { return element.center_m.x(); });
-    return (right.center_m.x() - left.center_m.x()) / static_cast<double>(probe.elements.size() - 1);
+    const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
+    const auto [left, right] = std::ranges::minmax(probe.elements, {}, along);
+    return (along(right) - along(left)) / static_cast<double>(columns - 1);
 }
 
 SampledWindow::SampledWindow(const Recipe& recipe, double least_elements, double most_elements)
@@ -66,10 +108,14 @@ SampledWindow::SampledWindow(const Recipe& recipe, double least_elements, double
         }
         return;
     }
+    sample(recipe.window);
+}
+
+void SampledWindow::sample(const Window& window) {
     samples_.resize(window_intervals + 1);
     for (std::size_t i = 0; i <= window_intervals; ++i) {
         const double x = static_cast<double>(i) / static_cast<double>(window_intervals) - 0.5;
-        samples_[i] = window_value(recipe.window, x, 2);
+        samples_[i] = window_value(window, x, 2);
     }
 }
 
@@ -96,15 +142,21 @@ double SampledWindow::operator()(double x, double elements) const {
 Aperture::Aperture(const Recipe& recipe, const RecordingInfo& info)
     : pitch_m_(mean_pitch_m(info.probe)),
       f_number_(recipe.aperture == ApertureMode::growing ? recipe.f_number : 0.0),
-      least_m_(least_elements(recipe, info) * pitch_m_),
-      most_m_(most_elements(recipe, info) * pitch_m_),
-      window_(recipe, least_elements(recipe, info), most_elements(recipe, info)) {
-    const auto channels = static_cast<int>(info.channels);
+      least_m_(width_of(info.probe, least_elements(recipe, info))),
+      most_m_(width_of(info.probe, most_elements(recipe, info))),
+      window_(recipe, elements_across(info.probe, least_elements(recipe, info)),
+              elements_across(info.probe, most_elements(recipe, info))) {
+    const int channels = channel_columns(info);
     if (recipe.aperture == ApertureMode::constant && recipe.most_elements.value_or(channels) > channels) {
         throw InputError(place_of(recipe, "receive.most_elements"),
-                         "a constant aperture of " + plain(*recipe.most_elements) +
-                             " elements needs as many channels; this recording has " + plain(channels) +
+                         "a constant aperture of " + plain(*recipe.most_elements) + " elements needs as many channels" +
+                             (info.probe.rows > 1 ? " in a row" : "") + "; this recording has " + plain(channels) +
                              ": lower it to that or leave it out");
+    }
+    if (has_rings(info.probe)) {
+        for (const Element& ring : info.probe.elements) {
+            rings_.push_back({ring.inner_m, ring.outer_m});
+        }
     }
 }
 
@@ -126,21 +178,38 @@ void Aperture::weigh(double width_m, std::span<const double> offsets_m, bool nor
         weights[i] = static_cast<float>(weight);
         sum += weight;
     }
-    if (normalize && std::abs(sum) > 1e-12) {
-        const auto scale = static_cast<float>(1.0 / sum);
-        for (float& weight : weights.first(offsets_m.size())) {
-            weight *= scale;
+    if (normalize) {
+        make_sum_one(weights.first(offsets_m.size()), sum);
+    }
+}
+
+void Aperture::weigh_rings(double width_m, std::span<const int> rings, bool normalize, std::span<float> weights) const {
+    const auto square = [](double x) { return x * x; };
+    const double half = 0.5 * width_m;
+    double sum = 0.0;
+    for (std::size_t i = 0; i < rings.size(); ++i) {
+        const auto [inner, outer] = rings_[static_cast<std::size_t>(rings[i])];
+        const double inside = square(std::min(outer, half)) - square(inner);
+        const double share = inside / (square(outer) - square(inner));
+        double weight = 0.0;
+        if (share > 1e-9) {
+            const double radius = std::sqrt(square(inner) + 0.5 * inside);
+            weight = share * window_(radius / width_m, width_m / pitch_m_);
         }
+        weights[i] = static_cast<float>(weight);
+        sum += weight;
+    }
+    if (normalize) {
+        make_sum_one(weights.first(rings.size()), sum);
     }
 }
 
 double receive_aperture_m(const Recipe& recipe, const RecordingInfo& info, double depth_m) {
-    const double pitch = mean_pitch_m(info.probe);
-    const double most = most_elements(recipe, info) * pitch;
+    const double most = width_of(info.probe, most_elements(recipe, info));
     if (recipe.aperture == ApertureMode::constant) {
         return most;
     }
-    return std::clamp(depth_m / recipe.f_number, least_elements(recipe, info) * pitch, most);
+    return std::clamp(depth_m / recipe.f_number, width_of(info.probe, least_elements(recipe, info)), most);
 }
 
 }  // namespace echoloom

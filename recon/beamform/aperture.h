@@ -1,10 +1,14 @@
 #pragma once
 /// Which elements take part at a depth, and with what weight.
 ///
-/// The aperture is a stretch of the array of width D centred on the line's origin, or above the pixel of a grid. Each element owns one pitch of
-/// the array; it counts by the share of its pitch that lies inside the aperture, times the window at the middle of that
-/// share. So a whole element has the window's value at its centre (a window of length N pitches over N elements), and
-/// an aperture that grows takes elements in without a step.
+/// The aperture is a stretch of the array's face of width D, measured along it and centred on the origin of the line or
+/// of the image's column. Each element owns one pitch of the face; it counts by the share of its pitch that lies inside
+/// the aperture, times the window at the middle of that share. So a whole element has the window's value at its centre
+/// (a window of length N pitches over N elements), and an aperture that grows takes elements in without a step. Where
+/// columns are cut into rows along elevation, counts are of columns, and all rows of a column are alike.
+///
+/// The aperture of rings is a disc of diameter D about their axis. A ring counts by the share of its area inside the
+/// disc, times the window at the radius that halves that share; counts are of rings, from the inside.
 
 #include <optional>
 #include <span>
@@ -19,10 +23,14 @@ namespace echoloom {
 class SampledWindow {
   public:
     SampledWindow(const Recipe& recipe, double least_elements, double most_elements);
+    /// Any but Dolph-Chebyshev.
+    explicit SampledWindow(const Window& window) { sample(window); }
     /// At x in [-1/2, 1/2] of an aperture `elements` wide; the count, whole or not, matters to Dolph-Chebyshev alone.
     double operator()(double x, double elements) const;
 
   private:
+    void sample(const Window& window);
+
     std::vector<double> samples_;                ///< from -1/2 to 1/2; empty for Dolph-Chebyshev
     std::vector<double> custom_;                 ///< weights from a file
     std::vector<std::vector<double>> by_count_;  ///< Dolph-Chebyshev: [count - first_count_]
@@ -39,15 +47,24 @@ class Aperture {
     /// `normalize`, those that are there sum to one.
     void weigh(double width_m, std::span<const double> offsets_m, bool normalize, std::span<float> weights) const;
 
+    /// The same for the rings of an annular array, by their element numbers.
+    void weigh_rings(double width_m, std::span<const int> rings, bool normalize, std::span<float> weights) const;
+
   private:
+    struct Ring {
+        double inner_m, outer_m;
+    };
+
     double pitch_m_;
     double f_number_;  ///< 0 for a constant aperture
     double least_m_;
     double most_m_;
     SampledWindow window_;
+    std::vector<Ring> rings_;  ///< [element] of an annular array
 };
 
-/// Pitch of the array: the probe's, else the mean distance between the elements along x.
+/// Pitch of the array: the probe's, else the mean distance between its columns along the face; of rings their mean
+/// step in radius.
 double mean_pitch_m(const Probe& probe);
 
 }  // namespace echoloom

@@ -12,10 +12,11 @@ double assumed_sound_speed(const Recipe& recipe, const RecordingInfo& info) {
 
 Beamformed beamform(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, bool quiet) {
     const ScanKind kind = scan_kind(info, recipe);
+    Grid grid = image_grid(recipe, info, kind);
     if (kind == ScanKind::lines) {
-        return sum_lines(info, read_event, recipe, line_grid(recipe, info), quiet);
+        return sum_lines(info, read_event, recipe, std::get<LineGrid>(std::move(grid)), quiet);
     }
-    return sum_pixels(info, read_event, recipe, cartesian_grid(recipe, info), kind, quiet);
+    return sum_pixels(info, read_event, recipe, std::move(grid), kind, quiet);
 }
 
 Beamformed beamform(RecordingReader& recording, const Recipe& recipe, bool quiet) {

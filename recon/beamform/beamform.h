@@ -3,9 +3,11 @@
 ///
 ///     image(p) = sum over events e and channels c of  w_e(p) w_c(p) RF_e,c( [transmit path + receive path] / c0 )
 ///
-/// Transmit path: the depth along its line (line scans), (p - origin) . direction (plane waves), |p - element| (full
-/// matrix). Receive path: |p - element| for a dynamic focus; depth + |F - element| - |F - origin| for a focus held at
-/// F. Between two zone depths the focus changes at their midpoint.
+/// Transmit path: the depth along its line (line scans); (p - origin) . direction (plane waves); |p - element| (full
+/// matrix); |p - source| - |origin - source| (diverging waves); of a focused event that is looked at pixel by pixel
+/// FocusCone::path_m. Receive path: |p - element| for a dynamic focus; depth + |F - element| - |F - origin| for a focus
+/// held at F. Between two zone depths of the receive focus it changes at their midpoint. A ring is as far from a
+/// point of its axis as its ring_radius_m says.
 
 #include <functional>
 #include <span>
@@ -24,7 +26,7 @@ struct LineGrid {
     std::vector<double> depth_m;  ///< [depth], equally spaced along the line
 };
 
-/// Pixels in the plane y = 0: sample (x, depth).
+/// Pixels in the plane y = 0, columns straight down from z = 0: sample (x, depth).
 struct CartesianGrid {
     std::vector<double> x_m;
     std::vector<double> depth_m;
@@ -32,8 +34,8 @@ struct CartesianGrid {
 
 using Grid = std::variant<LineGrid, CartesianGrid>;
 
-/// Beamformed field on a grid, depth fastest: index = column * depths + depth. `imaginary` is empty for real RF lines;
-/// Cartesian grids carry the analytic signal.
+/// Beamformed field on a grid, depth fastest: index = column * depths + depth. `imaginary` is empty for the real RF of
+/// lines as they were sent; images of pixels carry the analytic signal.
 struct Beamformed {
     Grid grid;
     std::size_t columns = 0;
@@ -45,13 +47,14 @@ struct Beamformed {
 /// Fills samples [channel, sample] of one event; called on one thread, each event once, in rising order.
 using EventReader = std::function<void(std::size_t event, std::span<float> samples)>;
 
-/// Forms lines from line scans (focused events) and a Cartesian grid from plane-wave and full-matrix recordings. Reads
-/// events one by one. Bit-identical on any number of threads. Throws InputError for a recipe that does not fit the
-/// recording, naming the key.
+/// Forms lines from scans of focused events, each from its own or, retrospectively, each from all; and pixels from
+/// recordings of plane waves, diverging waves and full matrices, on a Cartesian grid below a flat array, and on lines
+/// along the radii of a curved one or from the middle of a phased one. Reads events one by one. Bit-identical on any
+/// number of threads. Throws InputError for a recipe that does not fit the recording, naming the key.
 ///
 /// Where the recipe says nothing: depths from where the echoes of the first sample lie to the deepest point whose
-/// echoes were recorded on the whole aperture; lines in steps of c0 / (2 sampling rate); a Cartesian grid across the
-/// array in steps of a quarter wavelength both ways, enough for its envelope at any aperture.
+/// echoes were recorded on the whole aperture; lines in steps of c0 / (2 sampling rate); pixels across the array in
+/// steps of a quarter wavelength both ways, enough for their envelope at any aperture (sectors: recipe.h).
 Beamformed beamform(RecordingReader& recording, const Recipe& recipe, bool quiet = false);
 /// The same from samples in memory.
 Beamformed beamform(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, bool quiet = true);

@@ -3,14 +3,20 @@
 #include <algorithm>
 #include <numeric>
 
+#include "recon/beamform/array_places.h"
+#include "sim/array/face.h"
+
 namespace echoloom {
 namespace {
 
-/// The window at the centres of equal parts, one part per angle, in order of angle.
+/// The window at the centres of equal parts, one part per angle or virtual source, in order.
 std::vector<float> angle_weights(const RecordingInfo& info, const Window& window) {
     std::vector<std::size_t> order(info.events.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
-    std::ranges::stable_sort(order, {}, [&](std::size_t event) { return info.events[event].direction.x(); });
+    std::ranges::stable_sort(order, {}, [&](std::size_t event) {
+        const TransmitEvent& sent = info.events[event];
+        return sent.kind == TransmitKind::diverging ? place_along_m(info.probe, sent.origin_m) : sent.direction.x();
+    });
     const std::vector<double> values = window_at_centers(window, static_cast<int>(order.size()));
     std::vector<float> weights(order.size());
     for (std::size_t rank = 0; rank < order.size(); ++rank) {
@@ -23,9 +29,14 @@ std::vector<float> angle_weights(const RecordingInfo& info, const Window& window
 
 EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind)
     : normalize_(recipe.normalize_depth) {
+    if (kind == ScanKind::retrospective) {
+        cone_window_.emplace(recipe.cone_window);
+        return;
+    }
     if (kind == ScanKind::full_matrix && recipe.transmit_weights == TransmitWeights::as_receive) {
+        const ElementPlaces places(info.probe);
         for (std::size_t event = 0; event < info.events.size(); ++event) {
-            firing_x_m_.push_back(info.probe.elements[firing_element(info, event)].center_m.x());
+            firing_along_m_.push_back(places.along_m[firing_element(info, event)]);
         }
         return;
     }
@@ -39,15 +50,15 @@ EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, Scan
     }
 }
 
-void EventWeights::at(double x_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
+void EventWeights::at(double along_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
                       std::vector<float>& weights) const {
-    if (firing_x_m_.empty()) {
+    if (firing_along_m_.empty()) {
         weights = fixed_;
         return;
     }
-    offsets.resize(firing_x_m_.size());
-    weights.resize(firing_x_m_.size());
-    std::ranges::transform(firing_x_m_, offsets.begin(), [&](double x) { return x - x_m; });
+    offsets.resize(firing_along_m_.size());
+    weights.resize(firing_along_m_.size());
+    std::ranges::transform(firing_along_m_, offsets.begin(), [&](double place) { return place - along_m; });
     aperture.weigh(width_m, offsets, normalize_, weights);
 }
 

@@ -1,6 +1,8 @@
 #pragma once
-/// How much each event of a Cartesian image counts at a pixel.
+/// How much each event of an image of pixels counts at a pixel.
 
+#include <cmath>
+#include <optional>
 #include <vector>
 
 #include "recon/beamform/aperture.h"
@@ -12,14 +14,23 @@ class EventWeights {
   public:
     EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind);
 
-    /// Fills [event] for a column at x where the aperture is `width_m` wide. Full matrix "as_receive": the receive rule
-    /// applied to the elements that fire. Plane waves: the window across the set of angles, the same everywhere.
-    void at(double x_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
+    /// Fills [event] for a column at a place along the face where the aperture is `width_m` wide. Full matrix
+    /// "as_receive": the receive rule applied to the elements that fire. Plane and diverging waves: the window across
+    /// the set of angles or sources, the same everywhere.
+    void at(double along_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
             std::vector<float>& weights) const;
 
+    /// Retrospective: weights go by the pixel's place in the event's cone, and at() has nothing to say.
+    bool by_cone() const { return cone_window_.has_value(); }
+    float in_cone(const FocusCone& cone, const Vec3& point_m) const {
+        const double across = cone.across(point_m);
+        return std::abs(across) < 0.5 ? static_cast<float>((*cone_window_)(across, 2.0)) : 0.0F;
+    }
+
   private:
-    std::vector<double> firing_x_m_;  ///< [event]; empty where weights do not follow the aperture
-    std::vector<float> fixed_;        ///< [event]
+    std::vector<double> firing_along_m_;        ///< [event]; empty where weights do not follow the aperture
+    std::vector<float> fixed_;                  ///< [event]
+    std::optional<SampledWindow> cone_window_;  ///< retrospective
     bool normalize_;
 };
 

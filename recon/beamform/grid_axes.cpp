@@ -3,9 +3,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/receive_focus.h"
+#include "sim/array/face.h"
+#include "sim/array/transmit.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -48,26 +51,36 @@ double deepest(double most, Covered covered) {
     return low;
 }
 
-/// The last echo of the aperture at a depth below an origin, as a path from time zero.
+/// The last echo of the aperture at a depth along a line or column, as a path from time zero.
 class Coverage {
   public:
-    Coverage(const Recipe& recipe, const RecordingInfo& info) : info_(info), aperture_(recipe, info), focus_(recipe) {}
+    Coverage(const Recipe& recipe, const RecordingInfo& info)
+        : info_(info), places_(info.probe), aperture_(recipe, info), focus_(recipe) {}
 
-    double longest_receive_path_m(const TransmitEvent& event, const Vec3& origin, const Vec3& direction,
-                                  double depth) const {
-        const double reach = 0.5 * (aperture_.width_m(depth) + mean_pitch_m(info_.probe));
+    double longest_receive_path_m(const std::vector<int>& listeners, const LineStart& start, double depth) const {
+        const double width = aperture_.width_m(depth);
         double longest = 0.0;
-        for (const int element : event.listeners) {
-            const Vec3& center = info_.probe.elements[static_cast<std::size_t>(element)].center_m;
-            if (std::abs(center.x() - origin.x()) < reach) {
-                longest = std::max(longest, focus_.path_m(origin, direction, depth, center));
+        for (const int listener : listeners) {
+            const auto element = static_cast<std::size_t>(listener);
+            if (takes_part(element, start, width)) {
+                longest =
+                    std::max(longest, focus_.path_m(start.origin_m, start.direction, depth, places_.center_m[element]));
             }
         }
         return longest;
     }
 
   private:
+    bool takes_part(std::size_t element, const LineStart& start, double width) const {
+        const Element& it = info_.probe.elements[element];
+        if (it.is_ring()) {
+            return it.inner_m < 0.5 * width;
+        }
+        return std::abs(places_.along_m[element] - start.along_m) < 0.5 * (width + mean_pitch_m(info_.probe));
+    }
+
     const RecordingInfo& info_;
+    ElementPlaces places_;
     Aperture aperture_;
     ReceiveFocus focus_;
 };
@@ -110,24 +123,143 @@ DepthRange depth_range(const Recipe& recipe, const AxisRange& axis, double deepe
     return range;
 }
 
+/// How the columns of an image of pixels lie: straight down from z = 0, along the radii of a curved array, or from the
+/// middle of a flat face.
+enum class Columns { parallel, radii, sector };
+
+Columns columns_of(const Recipe& recipe, const Probe& probe) {
+    if (probe.radius_m > 0.0) {
+        return Columns::radii;
+    }
+    const bool across = recipe.least_x_m || recipe.x_step_m;
+    const bool sector = recipe.sector_half_angle_rad || (probe.kind == "phased" && !across);
+    return sector ? Columns::sector : Columns::parallel;
+}
+
+/// Ends of the face along it, with half a pitch beyond the outermost centres.
+struct FaceEnds {
+    double least_m, most_m;
+};
+
+FaceEnds face_ends(const Probe& probe) {
+    const double half_pitch = 0.5 * mean_pitch_m(probe);
+    const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
+    const auto [left, right] = std::ranges::minmax(probe.elements, {}, along);
+    return {along(left) - half_pitch, along(right) + half_pitch};
+}
+
+/// Where columns lie, as values of x or of the angle.
+struct ColumnRange {
+    double least, most, step;
+};
+
+ColumnRange column_range(const Recipe& recipe, const RecordingInfo& info, Columns columns, double wavelength_m) {
+    constexpr double usual_half_angle_rad = 0.25 * std::numbers::pi;
+    const FaceEnds ends = face_ends(info.probe);
+    switch (columns) {
+        case Columns::parallel:
+            break;
+        case Columns::radii: {
+            const double radius = info.probe.radius_m;
+            const auto half = recipe.sector_half_angle_rad;
+            return {half ? -*half : ends.least_m / radius, half ? *half : ends.most_m / radius,
+                    recipe.angle_step_rad.value_or(0.25 * wavelength_m / radius)};
+        }
+        case Columns::sector: {
+            // A two-way beam of the whole face calls for lambda / (2 face); its envelope for half of that.
+            const double step = recipe.angle_step_rad.value_or(0.25 * wavelength_m / (ends.most_m - ends.least_m));
+            const double half = recipe.sector_half_angle_rad.value_or(usual_half_angle_rad);
+            const double whole_steps = std::floor(half / step + 1e-6) * step;  // one column straight down
+            return {-whole_steps, whole_steps, step};
+        }
+    }
+    return {recipe.least_x_m.value_or(ends.least_m), recipe.most_x_m.value_or(ends.most_m),
+            recipe.x_step_m.value_or(0.25 * wavelength_m)};
+}
+
+LineStart column_start(const Probe& probe, Columns columns, double value) {
+    switch (columns) {
+        case Columns::parallel:
+            break;
+        case Columns::radii: {
+            const FacePlace place = face_place(probe, value * probe.radius_m);
+            return {place.origin_m, place.normal, value * probe.radius_m};
+        }
+        case Columns::sector: {
+            const FaceEnds ends = face_ends(probe);
+            const double middle = 0.5 * (ends.least_m + ends.most_m);
+            return {Vec3(middle, 0.0, 0.0), direction_at(value), middle};
+        }
+    }
+    return {Vec3(value, 0.0, 0.0), Vec3::UnitZ(), value};
+}
+
+Grid pixel_grid(const Recipe& recipe, const RecordingInfo& info) {
+    const double c = assumed_sound_speed(recipe, info);
+    const double wavelength = info.probe.wavelength_m(c);
+    const Columns columns = columns_of(recipe, info.probe);
+    const auto [left, right, column_step] = column_range(recipe, info, columns, wavelength);
+    const double depth_step = recipe.depth_step_m.value_or(0.25 * wavelength);
+
+    const AxisRange axis = axis_range(info, c);
+    const Coverage coverage(recipe, info);
+    std::vector<TransmitPath> transmit;
+    for (std::size_t event = 0; event < info.events.size(); ++event) {
+        transmit.emplace_back(info, event, c);
+    }
+    // The outermost columns and the middle one hear the latest echoes.
+    const std::array starts{column_start(info.probe, columns, left),
+                            column_start(info.probe, columns, 0.5 * (left + right)),
+                            column_start(info.probe, columns, right)};
+    const double covered = deepest(axis.last_m, [&](double depth) {
+        return std::ranges::all_of(starts, [&](const LineStart& start) {
+            const Vec3 point = start.origin_m + depth * start.direction;
+            for (std::size_t event = 0; event < info.events.size(); ++event) {
+                const TransmitEvent& sent = info.events[event];
+                const double path =
+                    transmit[event](point) + coverage.longest_receive_path_m(sent.listeners, start, depth);
+                if (path > c * last_sample_s(info, sent)) {
+                    return false;
+                }
+            }
+            return true;
+        });
+    });
+    const auto [least, most] = depth_range(recipe, axis, covered);
+    check_points(recipe, columns == Columns::parallel ? "grid.x_step_mm" : "grid.angle_step_deg",
+                 (right - left) / column_step + 1.0, (most - least) / depth_step + 1.0);
+    const std::vector<double> values = steps(left, right, column_step);
+    std::vector<double> depths = steps(least, most, depth_step);
+    if (columns == Columns::parallel) {
+        return CartesianGrid{values, std::move(depths)};
+    }
+    LineGrid grid;
+    grid.depth_m = std::move(depths);
+    for (const double value : values) {
+        const LineStart start = column_start(info.probe, columns, value);
+        grid.origin_m.push_back(start.origin_m);
+        grid.direction.push_back(start.direction);
+    }
+    return grid;
+}
+
 }  // namespace
 
 LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info) {
     const double c = assumed_sound_speed(recipe, info);
     LineGrid grid;
-    std::vector<const TransmitEvent*> first_events;
     for (const LineEvents& line : events_by_line(info)) {
-        first_events.push_back(&info.events[line.events.front()]);
-        grid.origin_m.push_back(first_events.back()->origin_m);
-        grid.direction.push_back(first_events.back()->direction);
+        const TransmitEvent& first = info.events[line.events.front()];
+        grid.origin_m.push_back(first.origin_m);
+        grid.direction.push_back(first.direction);
     }
     const AxisRange axis = axis_range(info, c);
     const Coverage coverage(recipe, info);
     const double covered = deepest(axis.last_m, [&](double depth) {
-        return std::ranges::all_of(first_events, [&](const TransmitEvent* event) {
-            const double path =
-                depth + coverage.longest_receive_path_m(*event, event->origin_m, event->direction, depth);
-            return path <= c * last_sample_s(info, *event);
+        return std::ranges::all_of(info.events, [&](const TransmitEvent& event) {
+            const LineStart start = line_start(info, event);
+            const double path = depth + coverage.longest_receive_path_m(event.listeners, start, depth);
+            return path <= c * last_sample_s(info, event);
         });
     });
     const auto [least, most] = depth_range(recipe, axis, covered);
@@ -135,7 +267,7 @@ LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info) {
     // Along a line the RF turns twice per wavelength; its upper edge must stay below half the rate of the steps.
     const double highest_Hz = info.probe.center_Hz * (1.0 + info.probe.bandwidth_fraction);
     const double coarsest = 0.25 * c / highest_Hz;
-    if (step > coarsest && recipe.depth_step_m) {
+    if (step > coarsest && recipe.depth_step_m && recipe.transmit_focus == TransmitFocus::as_sent) {
         throw InputError(place_of(recipe, "grid.depth_step_mm"),
                          plain(step * 1e3) + " mm is too coarse to hold echoes up to " + plain(highest_Hz * 1e-6) +
                              " MHz along a line; take at most " + plain(coarsest * 1e3) + " mm");
@@ -145,45 +277,38 @@ LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info) {
     return grid;
 }
 
-CartesianGrid cartesian_grid(const Recipe& recipe, const RecordingInfo& info) {
-    const double c = assumed_sound_speed(recipe, info);
-    const double quarter_wavelength = 0.25 * info.probe.wavelength_m(c);
-    const double half_pitch = 0.5 * mean_pitch_m(info.probe);
-    const auto [left, right] =
-        std::ranges::minmax(info.probe.elements, {}, [](const Element& element) { return element.center_m.x(); });
-    const double least_x = recipe.least_x_m.value_or(left.center_m.x() - half_pitch);
-    const double most_x = recipe.most_x_m.value_or(right.center_m.x() + half_pitch);
-    const double x_step = recipe.x_step_m.value_or(quarter_wavelength);
-    const double depth_step = recipe.depth_step_m.value_or(quarter_wavelength);
-
-    const AxisRange axis = axis_range(info, c);
-    const Coverage coverage(recipe, info);
-    std::vector<TransmitPath> transmit;
-    for (std::size_t event = 0; event < info.events.size(); ++event) {
-        transmit.emplace_back(info, event, c);
+Grid image_grid(const Recipe& recipe, const RecordingInfo& info, ScanKind kind) {
+    if (kind == ScanKind::lines || kind == ScanKind::retrospective) {
+        return line_grid(recipe, info);
     }
-    // The outermost columns and the middle one hear the latest echoes.
-    const std::array<double, 3> columns{least_x, 0.5 * (least_x + most_x), most_x};
-    const double covered = deepest(axis.last_m, [&](double depth) {
-        return std::ranges::all_of(columns, [&](double x) {
-            const Vec3 origin(x, 0.0, 0.0);
-            const Vec3 point(x, 0.0, depth);
-            for (std::size_t event = 0; event < info.events.size(); ++event) {
-                const TransmitEvent& transmitted = info.events[event];
-                const double path =
-                    transmit[event](point) + coverage.longest_receive_path_m(transmitted, origin, Vec3::UnitZ(), depth);
-                if (path > c * last_sample_s(info, transmitted)) {
-                    return false;
-                }
-            }
-            return true;
-        });
-    });
-    const auto [least, most] = depth_range(recipe, axis, covered);
-    const double count_x = (most_x - least_x) / x_step + 1.0;
-    const double count_depth = (most - least) / depth_step + 1.0;
-    check_points(recipe, "grid.x_step_mm", count_x, count_depth);
-    return {steps(least_x, most_x, x_step), steps(least, most, depth_step)};
+    return pixel_grid(recipe, info);
+}
+
+PixelColumns pixel_columns(const Grid& grid, const Probe& probe) {
+    PixelColumns columns;
+    if (const auto* cartesian = std::get_if<CartesianGrid>(&grid)) {
+        columns.depth_m = cartesian->depth_m;
+        for (const double x : cartesian->x_m) {
+            columns.starts.push_back(column_start(probe, Columns::parallel, x));
+        }
+        return columns;
+    }
+    const auto& lines = std::get<LineGrid>(grid);
+    columns.depth_m = lines.depth_m;
+    for (std::size_t line = 0; line < lines.origin_m.size(); ++line) {
+        columns.starts.push_back(
+            {lines.origin_m[line], lines.direction[line], place_along_m(probe, lines.origin_m[line])});
+    }
+    return columns;
+}
+
+std::size_t column_count(const Grid& grid) {
+    const auto* lines = std::get_if<LineGrid>(&grid);
+    return lines != nullptr ? lines->origin_m.size() : std::get<CartesianGrid>(grid).x_m.size();
+}
+
+std::size_t depth_count(const Grid& grid) {
+    return std::visit([](const auto& some) { return some.depth_m.size(); }, grid);
 }
 
 }  // namespace echoloom

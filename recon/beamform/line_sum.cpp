@@ -8,6 +8,7 @@
 #include "recon/beamform/line_table.h"
 #include "recon/beamform/scan_kind.h"
 #include "recon/beamform/trace_preparation.h"
+#include "recon/beamform/zone_blend.h"
 #include "sim/base/parallel.h"
 #include "sim/base/progress.h"
 
@@ -18,7 +19,7 @@ namespace {
 constexpr std::size_t table_bytes = std::size_t{32} << 20;
 constexpr std::size_t most_tables = 4;
 
-/// The line an event serves, and its share in it.
+/// The line an event serves, and its share in it where all its events are alike.
 struct Served {
     std::size_t line;
     float share;
@@ -78,6 +79,7 @@ class LineSum {
     TapTable taps_;
     LineGeometries geometries_;
     std::vector<Served> served_;  ///< [event]
+    ZoneGains zones_;
     std::size_t event_samples_;
     std::size_t most_events_;     ///< of a batch
     std::vector<float> samples_;  ///< [event of a batch, channel, sample]
@@ -95,6 +97,7 @@ LineSum::LineSum(const RecordingInfo& info, const Recipe& recipe, LineGrid grid,
       taps_(recipe.interpolation, 1),
       geometries_(line_geometries(info)),
       served_(served_by(info)),
+      zones_(zone_gains(info, setting_)),
       event_samples_(info.channels * info.samples),
       real_(grid_.origin_m.size() * grid_.depth_m.size(), 0.0F) {
     // Each thread has a bank of its own, so that more threads than events of a batch would be idle.
@@ -165,7 +168,13 @@ void LineSum::sum_event(std::size_t event, std::span<const float> samples, Worke
     const LineTable& table = worker.tables.for_line(geometry, geometries_.list[geometry]);
     const auto [line, share] = served_[event];
     const auto column = std::span(real_).subspan(line * grid_.depth_m.size(), grid_.depth_m.size());
-    for (std::size_t depth = 0; depth < column.size(); ++depth) {
+    const std::vector<float>& gains = zones_.by_depth[event];
+    for (std::size_t depth = 0; depth < gains.size(); ++depth) {
+        if (gains[depth] != 0.0F) {
+            column[depth] += gains[depth] * sum_line_terms(table.at(depth), worker.bank.data(), taps_);
+        }
+    }
+    for (std::size_t depth = 0; gains.empty() && depth < column.size(); ++depth) {
         column[depth] += share * sum_line_terms(table.at(depth), worker.bank.data(), taps_);
     }
 }

@@ -13,15 +13,6 @@ namespace {
 constexpr std::size_t remembered = 4;
 constexpr std::size_t no_geometry = std::numeric_limits<std::size_t>::max();
 
-LineGeometry geometry_of(const RecordingInfo& info, const TransmitEvent& event) {
-    LineGeometry geometry{event.direction, event.start_time_s, {}};
-    for (const int listener : event.listeners) {
-        geometry.listeners_m.push_back(info.probe.elements[static_cast<std::size_t>(listener)].center_m -
-                                       event.origin_m);
-    }
-    return geometry;
-}
-
 /// Terms of one depth, appended to `terms`. A position that falls outside the recorded trace adds nothing.
 void append_terms(const LineSetting& setting, const LineGeometry& geometry, double depth_m,
                   std::span<const float> weights, std::vector<LineTerm>& terms) {
@@ -46,18 +37,41 @@ void append_terms(const LineSetting& setting, const LineGeometry& geometry, doub
 
 }  // namespace
 
+LineGeometry line_geometry(const RecordingInfo& info, const ElementPlaces& places, const TransmitEvent& event) {
+    const LineStart start = line_start(info, event);
+    LineGeometry geometry{start.direction, event.start_time_s, {}, {}, {}};
+    for (const int listener : event.listeners) {
+        const auto element = static_cast<std::size_t>(listener);
+        geometry.listeners_m.push_back(places.center_m[element] - start.origin_m);
+        geometry.along_m.push_back(places.along_m[element] - start.along_m);
+    }
+    if (info.probe.elements.front().is_ring()) {
+        geometry.rings = event.listeners;
+    }
+    if (info.probe.radius_m > 0.0) {
+        const LineFrame frame(start);
+        std::ranges::transform(geometry.listeners_m, geometry.listeners_m.begin(),
+                               [&](const Vec3& listener) { return frame.turned(listener); });
+        geometry.direction = Vec3::UnitZ();
+    }
+    return geometry;
+}
+
 bool LineGeometry::same_as(const LineGeometry& other) const {
     return listeners_m.size() == other.listeners_m.size() && (direction - other.direction).norm() < 1e-9 &&
            std::abs(start_time_s - other.start_time_s) < 1e-15 &&
            std::ranges::equal(listeners_m, other.listeners_m,
-                              [](const Vec3& a, const Vec3& b) { return (a - b).squaredNorm() < 1e-18; });
+                              [](const Vec3& a, const Vec3& b) { return (a - b).squaredNorm() < 1e-18; }) &&
+           std::ranges::equal(along_m, other.along_m, [](double a, double b) { return std::abs(a - b) < 1e-9; }) &&
+           rings == other.rings;
 }
 
 LineGeometries line_geometries(const RecordingInfo& info) {
     LineGeometries geometries;
+    const ElementPlaces places(info.probe);
     std::list<std::size_t> recent;  // last used first
     for (const TransmitEvent& event : info.events) {
-        LineGeometry geometry = geometry_of(info, event);
+        LineGeometry geometry = line_geometry(info, places, event);
         const auto found =
             std::ranges::find_if(recent, [&](std::size_t i) { return geometries.list[i].same_as(geometry); });
         if (found != recent.end()) {
@@ -72,12 +86,20 @@ LineGeometries line_geometries(const RecordingInfo& info) {
     return geometries;
 }
 
+void LineSetting::weigh(const LineGeometry& geometry, double width_m, std::span<float> weights) const {
+    if (geometry.rings.empty()) {
+        aperture.weigh(width_m, geometry.along_m, normalize, weights);
+    } else {
+        aperture.weigh_rings(width_m, geometry.rings, normalize, weights);
+    }
+}
+
 std::size_t LineSetting::most_table_bytes(std::size_t channels) const {
     return depth_m.size() * (channels * sizeof(LineTerm) + sizeof(std::size_t));
 }
 
 LineTables::LineTables(const LineSetting& setting, std::size_t channels, std::size_t most_tables)
-    : setting_(setting), recent_(most_tables), offsets_(channels), weights_(channels) {
+    : setting_(setting), recent_(most_tables), weights_(channels) {
     for (Entry& entry : recent_) {
         entry.geometry = no_geometry;
         entry.table.first.reserve(setting.depth_m.size() + 1);
@@ -98,14 +120,13 @@ const LineTable& LineTables::for_line(std::size_t index, const LineGeometry& geo
 }
 
 void LineTables::fill(LineTable& table, const LineGeometry& geometry) {
-    std::ranges::transform(geometry.listeners_m, offsets_.begin(), [](const Vec3& listener) { return listener.x(); });
     table.first.clear();
     table.terms.clear();
     double width = -1.0;
     for (const double depth : setting_.depth_m) {
         if (setting_.aperture.width_m(depth) != width) {
             width = setting_.aperture.width_m(depth);
-            setting_.aperture.weigh(width, offsets_, setting_.normalize, weights_);
+            setting_.weigh(geometry, width, weights_);
         }
         table.first.push_back(table.terms.size());
         append_terms(setting_, geometry, depth, weights_, table.terms);

@@ -5,16 +5,20 @@
 #include <vector>
 
 #include "recon/beamform/aperture.h"
+#include "recon/beamform/array_places.h"
 #include "recon/beamform/receive_focus.h"
 #include "recon/beamform/sum_kernels.h"
 
 namespace echoloom {
 
-/// Everything a line's table depends on.
+/// Everything a line's table depends on. Over a curved array it is seen in the line's own frame, so that lines along
+/// its radii share what they have in common.
 struct LineGeometry {
     Vec3 direction;
     double start_time_s = 0.0;
     std::vector<Vec3> listeners_m;  ///< [channel] from the line's origin
+    std::vector<double> along_m;    ///< [channel] from the line's origin, along the face
+    std::vector<int> rings;         ///< [channel] which ring of an annular array; else empty
 
     /// To within a nanometre and a femtosecond, far below the rounding of a delay.
     bool same_as(const LineGeometry& other) const;
@@ -25,6 +29,7 @@ struct LineGeometries {
     std::vector<LineGeometry> list;
     std::vector<std::size_t> of_event;  ///< [event] index in the list
 };
+LineGeometry line_geometry(const RecordingInfo& info, const ElementPlaces& places, const TransmitEvent& event);
 LineGeometries line_geometries(const RecordingInfo& info);
 
 struct LineTable {
@@ -46,6 +51,8 @@ struct LineSetting {
     Aperture aperture;
     ReceiveFocus focus;
 
+    /// Weights of a line's channels in an aperture.
+    void weigh(const LineGeometry& geometry, double width_m, std::span<float> weights) const;
     std::size_t most_table_bytes(std::size_t channels) const;
 };
 
@@ -65,7 +72,6 @@ class LineTables {
 
     const LineSetting& setting_;
     std::list<Entry> recent_;  ///< last used first
-    std::vector<double> offsets_;
     std::vector<float> weights_;
 };
 

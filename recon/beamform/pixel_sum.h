@@ -1,5 +1,5 @@
 #pragma once
-/// Delay-and-sum of a Cartesian grid from plane waves or a full matrix.
+/// Delay-and-sum pixel by pixel: plane and diverging waves, full matrices, and focused events in retrospect.
 
 #include "recon/beamform/beamform.h"
 #include "recon/beamform/scan_kind.h"
@@ -7,9 +7,12 @@
 namespace echoloom {
 
 /// Analytic sum of each pixel, [column, depth]. Events stream through in batches of at most 128 MiB of prepared traces;
-/// within a batch delays and weights of a pixel's elements are found once. A column is taken as a line straight down
-/// from z = 0 where the receive focus is not dynamic.
-Beamformed sum_pixels(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe,
-                      CartesianGrid grid, ScanKind kind, bool quiet);
+/// within a batch delays and weights of a pixel's elements are found once. A column is taken as a line from its own
+/// start where the receive focus is not dynamic.
+///
+/// In retrospect, an event counts at a pixel by its place in the event's cone, and by the share of the pixel's receive
+/// aperture that listened; divided by the sum of both where the recipe says so.
+Beamformed sum_pixels(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, Grid grid,
+                      ScanKind kind, bool quiet);
 
 }  // namespace echoloom

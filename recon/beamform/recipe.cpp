@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 
 #include "recon/beamform/weights_file.h"
 #include "sim/array/window_settings.h"
@@ -16,6 +17,8 @@ constexpr std::array<std::string_view, 3> focus_words{"fixed", "zones", "dynamic
 constexpr std::array<std::string_view, 2> aperture_words{"constant", "growing"};
 constexpr std::array<std::string_view, 3> interpolation_words{"linear", "cubic", "upsampled"};
 constexpr std::array<std::string_view, 2> transmit_words{"as_receive", "equal"};
+constexpr std::array<std::string_view, 2> transmit_focus_words{"as_sent", "retrospective"};
+constexpr double degree = std::numbers::pi / 180.0;
 constexpr double millimetre = 1e-3;
 constexpr double megahertz = 1e6;
 
@@ -120,7 +123,31 @@ void read_apodization(Settings& receive, Recipe& recipe) {
     }
 }
 
+void read_retrospective(Settings& transmit, Recipe& recipe) {
+    recipe.transmit_focus =
+        as_enum<TransmitFocus>(transmit_focus_words, transmit.one_of_or("focus", "as_sent", transmit_focus_words));
+    if (recipe.transmit_focus == TransmitFocus::as_sent) {
+        for (const char* const key : {"window", "window_parameter", "normalize"}) {
+            refuse(transmit, key,
+                   "goes with focus = \"retrospective\" alone; remove it or set focus = \"retrospective\"");
+        }
+        return;
+    }
+    if (transmit.has("window")) {
+        recipe.cone_window = read_window(transmit, "window", "window_parameter");
+    } else {
+        refuse(transmit, "window_parameter", "goes with window; add it or remove this key");
+    }
+    if (recipe.cone_window.kind == WindowKind::dolph_chebyshev) {
+        transmit.fail("window",
+                      "dolph_chebyshev exists for a count of elements, and a cone has none; take another, "
+                      "such as kaiser");
+    }
+    recipe.normalize_events = transmit.flag_or("normalize", true);
+}
+
 void read_transmit(Settings& transmit, Recipe& recipe) {
+    read_retrospective(transmit, recipe);
     recipe.transmit_weights =
         as_enum<TransmitWeights>(transmit_words, transmit.one_of_or("weights", "as_receive", transmit_words));
     if (transmit.has("angle_window")) {
@@ -150,6 +177,17 @@ void read_grid(Settings& grid, Recipe& recipe) {
         recipe.least_x_m = range[0] * millimetre;
         recipe.most_x_m = range[1] * millimetre;
     }
+    const auto radians = [&](std::string_view key, Range range) {
+        const auto value = grid.number_if(key, range);
+        return value ? std::optional(*value * degree) : std::nullopt;
+    };
+    recipe.sector_half_angle_rad = radians("sector_half_angle_deg", positive(85.0));
+    recipe.angle_step_rad = radians("angle_step_deg", positive(10.0));
+    for (const char* const key : {"sector_half_angle_deg", "angle_step_deg"}) {
+        if (recipe.least_x_m || recipe.x_step_m) {
+            refuse(grid, key, "is of a sector, and x_mm and x_step_mm are of columns straight down; keep one pair");
+        }
+    }
 }
 
 void read_picture(Settings& picture, Recipe& recipe) {
@@ -172,8 +210,12 @@ void check_keys(Settings& settings, Recipe& recipe) {
         TableKeys{"receive",
                   {"focus", "focus_depth_mm", "zone_depths_mm", "aperture", "f_number", "least_elements",
                    "most_elements", "window", "window_parameter", "weights_file", "weights", "normalize"}},
-        TableKeys{"transmit", {"weights", "angle_window", "angle_window_parameter"}},
-        TableKeys{"grid", {"least_depth_mm", "depth_mm", "depth_step_mm", "x_mm", "x_step_mm"}},
+        TableKeys{
+            "transmit",
+            {"focus", "window", "window_parameter", "normalize", "weights", "angle_window", "angle_window_parameter"}},
+        TableKeys{"grid",
+                  {"least_depth_mm", "depth_mm", "depth_step_mm", "x_mm", "x_step_mm", "sector_half_angle_deg",
+                   "angle_step_deg"}},
         TableKeys{"picture", {"title", "depth_gain_dB_cm_MHz", "dynamic_range_dB", "reference_dB"}}};
     for (const auto& [name, keys] : known) {
         if (auto table = settings.table_if(name)) {

@@ -8,22 +8,36 @@
 ///   low_cut_MHz       high-pass on every trace before the sum: half the amplitude there, nothing below a third of it,
 ///                     all above five thirds; default 0.15 of the probe's centre frequency, less for bands over 70 %;
 ///                     0 for none
-///   keep_rf           true: store the beamformed RF (lines) or the analytic sum (grid) beside the envelope
+///   keep_rf           true: store the beamformed RF (lines as sent) or the analytic sum (pixels) beside the envelope
 ///
 ///   [receive]
 ///   focus             "dynamic" (default); "fixed" needs focus_depth_mm; "zones" needs zone_depths_mm
 ///   aperture          "constant" (default); "growing" needs f_number and takes least_elements (default 1)
-///   most_elements     elements across the widest aperture; default all channels
+///   most_elements     elements across the widest aperture, counted along the face: columns of an array of rows, rings
+///                     of an annular one from the inside; default all that listen
 ///   window            name of sim/array/window.h (default "rectangular"), with window_parameter where it has one,
 ///                     or weights_file (text, one weight per line, path relative to the recipe), or weights = [...]
 ///   normalize         true (default): the weights of each depth sum to one
 ///
-///   [transmit]        Cartesian images alone
+///   [transmit]
+///   focus             scans of focused lines: "as_sent" (default) forms each line from its own events; "retrospective"
+///                     adds all events into every sample, by the way their waves went through their foci
+///   window            retrospective: weights of events across the cone of rays through the focus (default "hann"),
+///                     with window_parameter where it has one
+///   normalize         retrospective: true (default) divides each sample by the weights that went into it, for an even
+///                     picture; false leaves the sum as it is, so that the level tells how many events met
 ///   weights           full matrix: "as_receive" (default) weights the firing elements by the receive rule, so that the
 ///                     two-way pattern is symmetric; "equal" does not
-///   angle_window      plane waves: window across the set of angles, with angle_window_parameter; default none
+///   angle_window      plane and diverging waves: window across the set of angles, or of sources, with
+///                     angle_window_parameter; default none
 ///
-///   [grid]            least_depth_mm, depth_mm, depth_step_mm; Cartesian images: x_mm = [least, most], x_step_mm
+///   [grid]            least_depth_mm, depth_mm, depth_step_mm
+///   x_mm, x_step_mm   plane and diverging waves and full matrices, seen by a flat array: [least, most] and step of
+///                     columns straight down; default where the probe is not "phased"
+///   sector_half_angle_deg, angle_step_deg
+///                     the same recordings as columns of a sector: from the middle of a flat face, by default to 45
+///                     degrees for a "phased" array, in steps of lambda / (4 face length) at most; along the radii of
+///                     a curved array, by default all of its face, in steps of a quarter wavelength along it
 ///   [picture]         title, depth_gain_dB_cm_MHz, dynamic_range_dB, reference_dB
 
 #include <algorithm>
@@ -40,6 +54,7 @@ namespace echoloom {
 enum class FocusMode { fixed, zones, dynamic };
 enum class ApertureMode { constant, growing };
 enum class TransmitWeights { as_receive, equal };
+enum class TransmitFocus { as_sent, retrospective };
 
 /// How echoes are evaluated between samples. Relative L2 error of beamformed RF against exact band-limited
 /// interpolation, Gaussian echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp):
@@ -75,21 +90,25 @@ struct Recipe {
     Window window;
     std::vector<double> custom_weights;  ///< at the centres of equal parts of the aperture; replaces `window`
     bool normalize_depth = true;         ///< each depth's weights sum to one
-    // weights of the events of a Cartesian image
+    // transmit focus and weights of events
+    TransmitFocus transmit_focus = TransmitFocus::as_sent;           ///< scans of focused lines
+    Window cone_window{WindowKind::hann, 0.0};                       ///< retrospective
+    bool normalize_events = true;                                    ///< retrospective
     TransmitWeights transmit_weights = TransmitWeights::as_receive;  ///< full matrix
-    std::optional<Window> angle_window;                              ///< plane waves; none: all alike
+    std::optional<Window> angle_window;                              ///< plane, diverging waves; none: all alike
     // propagation and sampling
     std::optional<double> sound_speed_m_s;  ///< assumed; default the recording's
     Interpolation interpolation = Interpolation::upsampled;
     std::optional<double> low_cut_Hz;  ///< default_low_cut() of the centre frequency; 0: none
-    // grid: depth range and step default from the recording; lateral range and steps apply to Cartesian images
+    // grid: depth range and step default from the recording; the others apply to images of pixels
     std::optional<double> least_depth_m, most_depth_m, depth_step_m;
     std::optional<double> least_x_m, most_x_m, x_step_m;
+    std::optional<double> sector_half_angle_rad, angle_step_rad;
     // after the sum
     double depth_gain_dB_cm_MHz = 0.0;   ///< two-way compensation 2 a f0 z; 0 for none
     double dynamic_range_dB = 60.0;      ///< of the picture
     std::optional<double> reference_dB;  ///< picture's white level relative to the envelope's peak; default 0
-    bool keep_rf = false;                ///< store the beamformed RF (lines) or IQ (grid) beside the envelope
+    bool keep_rf = false;                ///< store the beamformed RF (lines) or IQ (pixels) beside the envelope
     std::string source;                  ///< exact TOML text
     std::map<std::string, Place, std::less<>> places;  ///< where each key written stands, for errors found later
 };

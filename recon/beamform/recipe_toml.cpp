@@ -1,6 +1,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <numbers>
 
 #include "recon/beamform/recipe.h"
 
@@ -53,6 +54,12 @@ class Writer {
     void millimetres(std::string_view key, std::optional<double> metres) {
         if (metres) {
             number(key, as_millimetres(*metres));
+        }
+    }
+    /// Kept in radians, written in degrees.
+    void degrees(std::string_view key, std::optional<double> radians) {
+        if (radians) {
+            number(key, in_units_of(std::numbers::pi / 180.0, *radians));
         }
     }
     void megahertz(std::string_view key, std::optional<double> hertz) {
@@ -131,6 +138,27 @@ void write_receive(Writer& out, const Recipe& recipe) {
     out.flag("normalize", recipe.normalize_depth);
 }
 
+/// Scans of another kind refuse these keys, so they are written only where they say something.
+void write_transmit(Writer& out, const Recipe& recipe) {
+    const bool retrospective = recipe.transmit_focus == TransmitFocus::retrospective;
+    const bool equal = recipe.transmit_weights == TransmitWeights::equal;
+    if (!retrospective && !equal && !recipe.angle_window) {
+        return;
+    }
+    out.table("transmit");
+    if (retrospective) {
+        out.word("focus", "retrospective");
+        out.window("window", "window_parameter", recipe.cone_window);
+        out.flag("normalize", recipe.normalize_events);
+    }
+    if (equal) {
+        out.word("weights", "equal");
+    }
+    if (recipe.angle_window) {
+        out.window("angle_window", "angle_window_parameter", *recipe.angle_window);
+    }
+}
+
 }  // namespace
 
 std::string recipe_toml(const Recipe& recipe) {
@@ -142,14 +170,7 @@ std::string recipe_toml(const Recipe& recipe) {
     out.flag("keep_rf", recipe.keep_rf);
     write_receive(out, recipe);
 
-    // A line scan refuses these keys, so they are written only where they say something.
-    if (recipe.transmit_weights == TransmitWeights::equal || recipe.angle_window) {
-        out.table("transmit");
-        out.word("weights", recipe.transmit_weights == TransmitWeights::equal ? "equal" : "as_receive");
-    }
-    if (recipe.angle_window) {
-        out.window("angle_window", "angle_window_parameter", *recipe.angle_window);
-    }
+    write_transmit(out, recipe);
 
     out.table("grid");
     out.millimetres("least_depth_mm", recipe.least_depth_m);
@@ -159,6 +180,8 @@ std::string recipe_toml(const Recipe& recipe) {
         out.list("x_mm", {Writer::as_millimetres(*recipe.least_x_m), Writer::as_millimetres(*recipe.most_x_m)});
     }
     out.millimetres("x_step_mm", recipe.x_step_m);
+    out.degrees("sector_half_angle_deg", recipe.sector_half_angle_rad);
+    out.degrees("angle_step_deg", recipe.angle_step_rad);
 
     out.table("picture");
     out.word("title", recipe.title);

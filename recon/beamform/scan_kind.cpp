@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <string>
 
+#include "recon/beamform/array_places.h"
 #include "recon/beamform/low_cut.h"
 #include "sim/base/text.h"
 
@@ -13,42 +14,74 @@ namespace {
     throw InputError(place_of(recipe, key), why);
 }
 
-void refuse_keys_of_grids(const Recipe& recipe) {
+/// What a recording holds, and a shipped recipe that fits it.
+struct Fitting {
+    const char* holds;
+    const char* recipe;
+};
+
+Fitting fitting(TransmitKind kind) {
+    switch (kind) {
+        case TransmitKind::focused:
+            return {"is a scan of lines", "dynamic_focus or growing_aperture"};
+        case TransmitKind::plane:
+            return {"holds plane waves", "plane_wave_compound"};
+        case TransmitKind::diverging:
+            return {"holds diverging waves", "diverging_compound"};
+        case TransmitKind::element:
+            return {"is a full matrix", "synthetic_focus"};
+    }
+    return {"is of another kind", "dynamic_focus"};
+}
+
+void refuse_transmit_key(const Recipe& recipe, std::string_view key, const std::string& meant, TransmitKind kind) {
+    const auto [holds, fits] = fitting(kind);
+    refuse_key(recipe, key,
+               "this recipe is for " + meant + " recordings, and this one " + holds + "; use e.g. " + fits +
+                   ", or remove the key from a recipe of your own");
+}
+
+void refuse_keys_of_other_events(const Recipe& recipe, TransmitKind kind) {
+    if (kind != TransmitKind::focused && recipe.transmit_focus == TransmitFocus::retrospective) {
+        refuse_transmit_key(recipe, "transmit.focus", "focused-line", kind);
+    }
+    if (kind != TransmitKind::plane && kind != TransmitKind::diverging && recipe.angle_window) {
+        refuse_transmit_key(recipe, "transmit.angle_window", "plane-wave", kind);
+    }
+    if (kind != TransmitKind::element &&
+        (recipe.transmit_weights == TransmitWeights::equal || recipe.places.contains("transmit.weights"))) {
+        refuse_transmit_key(recipe, "transmit.weights", "full-matrix", kind);
+    }
+}
+
+void refuse_keys_of_pixels(const Recipe& recipe) {
     const std::string why =
-        "is for Cartesian images, and this recording is a scan of lines, whose lateral positions are its own; remove "
-        "the key";
-    const auto transmit_key_of = [](const std::string& kind) {
-        return "this recipe is for " + kind +
-               " recordings, and this one is a scan of lines; use e.g. dynamic_focus or growing_aperture, or remove "
-               "the "
-               "key from a recipe of your own";
-    };
+        "is for images of pixels, and this recording is a scan of lines, whose places are its own; remove the key";
     if (recipe.least_x_m || recipe.most_x_m) {
         refuse_key(recipe, "grid.x_mm", why);
     }
     if (recipe.x_step_m) {
         refuse_key(recipe, "grid.x_step_mm", why);
     }
-    if (recipe.angle_window) {
-        refuse_key(recipe, "transmit.angle_window", transmit_key_of("plane-wave"));
+    if (recipe.sector_half_angle_rad) {
+        refuse_key(recipe, "grid.sector_half_angle_deg", why);
     }
-    if (recipe.transmit_weights == TransmitWeights::equal || recipe.places.contains("transmit.weights")) {
-        refuse_key(recipe, "transmit.weights", transmit_key_of("full-matrix"));
+    if (recipe.angle_step_rad) {
+        refuse_key(recipe, "grid.angle_step_deg", why);
     }
 }
 
-void refuse_keys_of_other_grid(const Recipe& recipe, ScanKind kind) {
-    if (kind == ScanKind::full_matrix && recipe.angle_window) {
-        refuse_key(
-            recipe, "transmit.angle_window",
-            "this recipe is for plane-wave recordings, and this one is a full matrix; use e.g. synthetic_focus, or "
-            "remove the key from a recipe of your own");
+/// Which shape the columns of pixels have is the array's to say.
+void refuse_keys_of_other_columns(const Recipe& recipe, const Probe& probe) {
+    if (probe.radius_m > 0.0 && (recipe.least_x_m || recipe.x_step_m)) {
+        refuse_key(recipe, recipe.least_x_m ? "grid.x_mm" : "grid.x_step_mm",
+                   "is for flat arrays: the columns of a curved one lie along its radii; give sector_half_angle_deg "
+                   "and angle_step_deg, or remove the key");
     }
-    if (kind == ScanKind::plane_waves &&
-        (recipe.transmit_weights == TransmitWeights::equal || recipe.places.contains("transmit.weights"))) {
-        refuse_key(recipe, "transmit.weights",
-                   "this recipe is for full-matrix recordings, and this one holds plane waves; use e.g. "
-                   "plane_wave_compound, or remove the key from a recipe of your own");
+    if (recipe.angle_step_rad && probe.radius_m <= 0.0 && probe.kind != "phased" && !recipe.sector_half_angle_rad) {
+        refuse_key(recipe, "grid.angle_step_deg",
+                   "is of a sector, and this array's columns go straight down by default; add sector_half_angle_deg, "
+                   "or give x_step_mm");
     }
 }
 
@@ -66,6 +99,48 @@ std::string name_of(TransmitKind kind) {
     return "unknown";
 }
 
+ScanKind kind_of(TransmitKind events, const Recipe& recipe) {
+    switch (events) {
+        case TransmitKind::plane:
+            return ScanKind::plane_waves;
+        case TransmitKind::diverging:
+            return ScanKind::diverging_waves;
+        case TransmitKind::element:
+            return ScanKind::full_matrix;
+        case TransmitKind::focused:
+            break;
+    }
+    return recipe.transmit_focus == TransmitFocus::retrospective ? ScanKind::retrospective : ScanKind::lines;
+}
+
+/// Rings see along their axis alone, and no picture is formed across the turning of a head.
+void refuse_other_than_axial_lines(const RecordingInfo& info, const Recipe& recipe, ScanKind kind) {
+    const bool rings = info.probe.elements.front().is_ring();
+    if (!rings && !info.head) {
+        return;
+    }
+    const std::string what = rings ? "an annular array" : "a head that is turned";
+    if (kind == ScanKind::retrospective) {
+        refuse_key(recipe, "transmit.focus",
+                   "is for arrays that stand still and whose beams overlap, and this is " + what +
+                       "; remove the key, or give \"as_sent\"");
+    }
+    if (kind != ScanKind::lines) {
+        throw InputError("the recording is of " + what +
+                         ", whose images are made of focused lines along its axis; "
+                         "record those");
+    }
+    for (std::size_t event = 0; rings && event < info.events.size(); ++event) {
+        const LineStart start = line_start(info, info.events[event]);
+        const Element& ring = info.probe.elements.front();
+        if ((start.origin_m - ring.center_m).norm() > 1e-6 || (start.direction - ring.normal).norm() > 1e-6) {
+            throw InputError("event " + plain(static_cast<double>(event)) +
+                             " of the recording does not go along the axis of its rings; give it the origin and "
+                             "direction of the axis, and the head's angle");
+        }
+    }
+}
+
 }  // namespace
 
 ScanKind scan_kind(const RecordingInfo& info, const Recipe& recipe) {
@@ -80,14 +155,14 @@ ScanKind scan_kind(const RecordingInfo& info, const Recipe& recipe) {
         }
     }
     low_cut(recipe, info);  // refuses
-    const ScanKind kind = first == TransmitKind::focused ? ScanKind::lines
-                          : first == TransmitKind::plane ? ScanKind::plane_waves
-                                                         : ScanKind::full_matrix;
-    if (kind == ScanKind::lines) {
-        refuse_keys_of_grids(recipe);
+    refuse_keys_of_other_events(recipe, first);
+    if (first == TransmitKind::focused) {
+        refuse_keys_of_pixels(recipe);
     } else {
-        refuse_keys_of_other_grid(recipe, kind);
+        refuse_keys_of_other_columns(recipe, info.probe);
     }
+    const ScanKind kind = kind_of(first, recipe);
+    refuse_other_than_axial_lines(info, recipe, kind);
     if (kind == ScanKind::full_matrix) {
         for (std::size_t event = 0; event < info.events.size(); ++event) {
             firing_element(info, event);
@@ -132,10 +207,27 @@ TransmitPath::TransmitPath(const RecordingInfo& info, std::size_t event, double 
     : plane_(info.events[event].kind == TransmitKind::plane),
       from_m_(info.events[event].origin_m),
       direction_(info.events[event].direction) {
-    if (!plane_) {
-        const std::size_t element = firing_element(info, event);
-        from_m_ = info.probe.elements[element].center_m;
-        extra_m_ = info.events[event].delay_s[element] * sound_speed_m_s;
+    switch (info.events[event].kind) {
+        case TransmitKind::plane:
+            break;
+        case TransmitKind::focused:
+            cone_.emplace(info, event, sound_speed_m_s);
+            break;
+        case TransmitKind::diverging:
+            from_m_ = info.events[event].focus_m;
+            extra_m_ = -(info.events[event].origin_m - from_m_).norm();
+            if (!from_m_.allFinite()) {
+                throw InputError("event " + plain(static_cast<double>(event)) +
+                                 " of the recording is a diverging wave without a source; give focus_m the place it "
+                                 "spreads from");
+            }
+            break;
+        case TransmitKind::element: {
+            const std::size_t element = firing_element(info, event);
+            from_m_ = info.probe.elements[element].center_m;
+            extra_m_ = info.events[event].delay_s[element] * sound_speed_m_s;
+            break;
+        }
     }
 }
 

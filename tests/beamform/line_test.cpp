@@ -310,7 +310,7 @@ TEST(Lines, RecipesAndRecordingsThatDoNotFitAreRefused) {
         EXPECT_EQ(message.substr(0, start.size()), start) << message;
         EXPECT_NE(message.find(remedy), std::string::npos) << message;
     };
-    expect("[grid]\nx_mm = [-1, 1]", "2 r.toml:2: grid.x_mm: is for Cartesian images", "remove the key");
+    expect("[grid]\nx_mm = [-1, 1]", "2 r.toml:2: grid.x_mm: is for images of pixels", "remove the key");
     expect("[grid]\nx_step_mm = 1", "2 r.toml:2: grid.x_step_mm: ", "remove the key");
     expect("[transmit]\nweights = \"as_receive\"", "2 r.toml:2: transmit.weights: ", "remove the key");
     expect("[transmit]\nangle_window = \"hann\"", "2 r.toml:2: transmit.angle_window: ", "remove the key");
