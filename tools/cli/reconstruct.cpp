@@ -111,12 +111,8 @@ struct GridSize {
 GridSize grid_size(const Recipe& recipe, const RecordingInfo& info) {
     const ScanKind kind = scan_kind(info, recipe);
     const Aperture checked(recipe, info);
-    if (kind == ScanKind::lines) {
-        const LineGrid grid = line_grid(recipe, info);
-        return {grid.origin_m.size(), grid.depth_m.size()};
-    }
-    const CartesianGrid grid = cartesian_grid(recipe, info);
-    return {grid.x_m.size(), grid.depth_m.size()};
+    const Grid grid = image_grid(recipe, info, kind);
+    return {column_count(grid), depth_count(grid)};
 }
 
 /// One line that says how much there is to do. The image held for the sheet takes envelope and, where kept, RF.
