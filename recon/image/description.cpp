@@ -4,45 +4,13 @@
 #include <cctype>
 #include <cmath>
 
+#include "recon/image/frame_rate.h"
+#include "recon/image/scan_words.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
 
 namespace {
-
-const std::string no_break = "\u00a0";  ///< a space at which no line ends: a number keeps its unit
-
-std::string in_mm(double length_m) {
-    return plain(std::round(length_m * 1e5) / 1e2) + no_break + "mm";
-}
-
-/// The focus all events share, where there is one; steered lines share their focal range, not its depth.
-std::string transmit_focus(const std::vector<TransmitEvent>& events) {
-    const auto range = [](const TransmitEvent& event) { return (event.focus_m - event.origin_m).norm(); };
-    const double first = range(events.front());
-    const bool common =
-        std::ranges::all_of(events, [&](const TransmitEvent& event) { return std::abs(range(event) - first) < 1e-5; });
-    return common ? ", transmit focus " + in_mm(first) : "";
-}
-
-std::string describe_events(const std::vector<TransmitEvent>& events) {
-    if (events.empty()) {
-        return "";
-    }
-    const std::string count = std::to_string(events.size());
-    const std::string plural = events.size() == 1 ? "" : "s";
-    switch (events.front().kind) {
-        case TransmitKind::focused:
-            return count + " focused line" + plural + transmit_focus(events);
-        case TransmitKind::plane:
-            return count + " plane wave" + plural;
-        case TransmitKind::diverging:
-            return count + " diverging wave" + plural;
-        case TransmitKind::element:
-            break;
-    }
-    return count + " single-element transmission" + plural;
-}
 
 std::string describe_focus(const Recipe& recipe) {
     if (recipe.focus == FocusMode::dynamic) {
@@ -81,12 +49,16 @@ std::string describe_aperture(const Recipe& recipe) {
 
 }  // namespace
 
+std::string describe_probe(const Probe& probe) {
+    return (probe.name.empty() ? "Probe" : "Probe " + probe.name) + ", " + describe_array(probe);
+}
+
 std::string describe_recording(const RecordingInfo& info) {
-    const std::string name = info.probe.name.empty() ? "Probe" : "Probe " + info.probe.name;
-    const std::string events = describe_events(info.events);
-    return name + ", " + std::to_string(info.probe.elements.size()) + no_break + "elements, " +
-           plain(std::round(info.probe.center_Hz * 1e-4) / 1e2) + no_break + "MHz" +
-           (events.empty() ? "" : "; " + events);
+    std::string words = describe_probe(info.probe);
+    for (const std::string& part : {describe_scan(info), frame_rate_words(info)}) {
+        words += part.empty() ? "" : "; " + part;
+    }
+    return words;
 }
 
 std::string describe_recipe(const Image& image) {

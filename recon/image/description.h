@@ -7,7 +7,10 @@
 
 namespace echoloom {
 
-/// "Probe NAME, 128 elements, 5 MHz; 192 focused lines, transmit focus 60 mm".
+/// "Probe NAME, 128 elements, 5 MHz".
+std::string describe_probe(const Probe& probe);
+
+/// "Probe NAME, 128 elements, 5 MHz; 192 focused lines, transmit focus 60 mm; frame rate at most ...".
 std::string describe_recording(const RecordingInfo& info);
 
 /// "dynamic receive focus; aperture growing at F/2 up to 64 elements; Hann weights; 1540 m/s".

@@ -5,6 +5,7 @@
 #include "recon/image/compose.h"
 #include "recon/image/description.h"
 #include "recon/image/png.h"
+#include "recon/image/sheet_words.h"
 #include "sim/base/error.h"
 
 namespace echoloom {
@@ -24,13 +25,6 @@ GreyScale common_scale(std::span<const Image> images, std::optional<double> rang
     return common;
 }
 
-std::string common_recording(std::span<const Image> images) {
-    const std::string words = describe_recording(images.front().recording);
-    const bool shared =
-        std::ranges::all_of(images, [&](const Image& image) { return describe_recording(image.recording) == words; });
-    return shared ? words + "." : "";
-}
-
 std::vector<double> references(std::span<const Image> images, SheetReference reference) {
     std::vector<double> peaks;
     for (const Image& image : images) {
@@ -48,14 +42,20 @@ void draw_sheet(std::span<const Image> images, const std::filesystem::path& png,
     if (images.size() < 2 || images.size() > 6) {
         throw InputError("a sheet of " + std::to_string(images.size()) + " images; it takes 2 to 6");
     }
+    if (!options.titles.empty() && options.titles.size() != images.size()) {
+        throw InputError("a sheet of " + std::to_string(images.size()) + " images with " +
+                         std::to_string(options.titles.size()) + " titles; it takes one for each");
+    }
     PageContent content;
     char letter = 'A';
     const std::vector<Extent> extents = panel_extents(images);
+    const std::vector<std::string> titles =
+        options.titles.empty() ? panel_titles(images, options.names) : options.titles;
     for (std::size_t i = 0; i < images.size(); ++i) {
-        content.panels.push_back({extents[i], title_of(images[i]), std::string(1, letter++)});
+        content.panels.push_back({extents[i], titles[i], std::string(1, letter++)});
     }
     content.heading = options.heading;
-    content.caption = options.caption.value_or(common_recording(images));
+    content.caption = options.caption.value_or(shared_words(images));
     content.caution = caution(std::ranges::all_of(images, is_simulated));
     content.scale = common_scale(images, options.dynamic_range_dB);
     content.scale_name = options.reference == SheetReference::own_peak ? "dB relative to each image\u2019s own peak"

@@ -5,6 +5,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "recon/image/image.h"
 #include "recon/image/page_layout.h"
@@ -18,14 +19,16 @@ enum class SheetReference {
 
 struct SheetOptions {
     SheetReference reference = SheetReference::own_peak;
-    std::string heading = {};                           ///< over all panels; none by default
-    std::optional<std::string> caption = std::nullopt;  ///< default the recording in words, where all images share one
+    std::string heading = {};                               ///< over all panels; none by default
+    std::vector<std::string> titles = {};                   ///< one for each image; default what tells them apart
+    std::vector<std::string> names = {};                    ///< of the images' files, for titles that would be equal
+    std::optional<std::string> caption = std::nullopt;      ///< default what all images share, in words
     std::optional<double> dynamic_range_dB = std::nullopt;  ///< default: wide enough for every recipe's
     bool mark_truth = false;                                ///< outlines and points of the ground truth
     PageLimits limits = {};
 };
 
-/// Panels are lettered A, B, C ... and titled by what their recipes differ in. The same images give the same bytes.
+/// Panels are lettered A, B, C ... and titled by what tells them apart. The same images give the same bytes.
 /// Throws InputError for fewer than 2 or more than 6 images or one that cannot be drawn, MachineError as draw_picture.
 void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options = {});
 

@@ -85,7 +85,7 @@ class Settings(Bench):
         self.refuse(r"--set: probe\.pich_mm: unknown key, did you mean 'probe\.pitch_mm'\?", "--set", "probe.pich_mm=0.3")
 
     def test_override_without_owner(self):
-        self.refuse(r"--set: pitch_mm: belongs to none of the three files; begin the key with phantom\., probe\. or "
+        self.refuse(r"--set: pitch_mm: belongs to none of the files; begin the key with phantom\., probe\. or "
                     r"scan\.", "--set", "pitch_mm=0.3")
 
     def test_override_without_value(self):

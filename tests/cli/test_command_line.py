@@ -119,8 +119,8 @@ class Show(Bench):
     def test_recording_in_words(self):
         self.simulate()
         words = self.done("show", "recording.h5")
-        for part in ("a recording", "24 elements", "5 MHz", "60 %", "13, focused", "12 elements sending",
-                     "focus 10 mm", "16 channels", "40 MHz", "1540 m/s", "0.3 dB/cm", "2 points", "1 region",
+        for part in ("a recording", "24 elements", "5 MHz", "60 %", "13 focused lines", "12 elements sending",
+                     "transmit focus 10 mm", "16 channels", "40 MHz", "1540 m/s", "0.3 dB/cm", "2 points", "1 region",
                      "sha256:", "seed 3", "noise        none"):
             self.assertIn(part, words)
 
@@ -134,7 +134,9 @@ class Show(Bench):
         self.assertEqual(facts["quantization_bits"], 12)
         self.assertEqual(facts["true_points"], 2)
         # The round trip sets the frame rate: c / (2 depth events).
-        self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * facts["most_depth_m"] * 13), places=6)
+        self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * 0.018 * 13), places=6)
+        self.assertEqual((facts["frame_lines"], facts["frame_zones"]), (13, 1))
+        self.assertAlmostEqual(facts["frame_depth_m"], 0.018, places=12)
         self.assertGreaterEqual(facts["most_depth_m"], 0.018)
 
     def test_an_image_that_another_program_wrote(self):
@@ -159,9 +161,42 @@ class Show(Bench):
         self.assertEqual(facts["columns"], 13)
         self.assertEqual(facts["recipe"], "recipe")
 
+    def test_a_bench_that_does_not_say_its_depth(self):
+        """Then the time of the echoes stands in for it."""
+        import h5py
+        self.simulate()
+        with h5py.File(self.folder / "recording.h5", "r+") as file:
+            del file["transmit/depth_m"]
+        facts = json.loads(self.done("show", "recording.h5", "--json"))
+        self.assertAlmostEqual(facts["frame_depth_m"], facts["most_depth_m"], places=12)
+        self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * facts["most_depth_m"] * 13), places=6)
+        self.assertIn("by the time of the echoes", self.done("show", "recording.h5"))
+
+    def test_shipped_probes_and_scans(self):
+        listed = json.loads(self.done("show", "shipped", "--json"))
+        for name in listed["probes"]:
+            self.assertIn(f"{name}: a probe", self.done("show", name))
+        words = self.done("show", "lines_focus_40mm", "--probe", "flat_5MHz", "--set", "scan.depth_mm=150")
+        self.assertIn("192 focused lines, transmit focus 40 mm", words)
+        self.assertIn("at most 26.736 per second: 1540 m/s / (2 x 150 mm x 192 lines)", words)
+        self.refused(2, r"--probe: missing: what the scan lines_focus_40mm does depends on the array; .*", "show",
+                     "lines_focus_40mm")
+        self.refused(2, r"\./phantom\.toml: neither a probe nor a scan; .*", "show", "./phantom.toml")
+        self.refused(2, r"--set: depth_mm: belongs to none of the files; begin the key with probe\. or scan\.", "show",
+                     "lines_focus_40mm", "--probe", "flat_5MHz", "--set", "depth_mm=150")
+
+    def test_options_that_an_image_has_no_use_for(self):
+        self.simulate()
+        self.refused(2, r"--probe: goes with a scan.*", "show", "recording.h5", "--probe", "./probe.toml")
+        self.refused(2, r"--set: changes a probe or a scan.*", "show", "recording.h5", "--set", "scan.depth_mm=3")
+
+    def test_dry_run_says_the_frame_rate(self):
+        words = self.done("simulate", "./phantom.toml", "--probe", "./probe.toml", "--scan", "./planes.toml", "-n")
+        self.assertIn("frame rate at most 14259.3 per second: 1540 m/s / (2 x 18 mm x 3 waves)", words)
+
     def test_no_such_file(self):
         self.refused(2, r"nothing\.h5: no such file", "show", "nothing.h5")
-        self.refused(2, r"single_point: no such file; give a recording or an image \(`echoloom show shipped` lists .*\)",
+        self.refused(2, r"single_point: no such file; give a recording, an image, a probe or a scan \(`echoloom show shipped` lists .*\)",
                      "show", "single_point")
 
 

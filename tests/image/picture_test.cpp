@@ -271,8 +271,13 @@ TEST(Description, SaysWhatTheImageIs) {
     for (TransmitEvent& event : image.recording.events) {
         event.focus_m = {0.0, 0.0, 60.0 * mm};
     }
+    image.recording.events[1].line = 1;
     EXPECT_EQ(describe_recording(image.recording),
               "Probe linear-5, 192\u00a0elements, 5\u00a0MHz; 2 focused lines, transmit focus 60\u00a0mm");
+    image.recording.scan_depth_m = 150.0 * mm;
+    EXPECT_TRUE(
+        describe_recording(image.recording).ends_with("; frame rate at most 2567\u00a0Hz (2 lines, 150\u00a0mm)"))
+        << describe_recording(image.recording);
     image.recipe.aperture = ApertureMode::growing;
     image.recipe.f_number = 2.0;
     image.recipe.window.kind = WindowKind::hann;

@@ -26,9 +26,13 @@ std::string version() {
 
 /// Texts as they stand on the command line, before they are checked.
 struct Raw {
-    std::vector<std::string> simulate_settings, reconstruct_settings;
-    std::string recording, shown, output, sheet, csv, plot;
+    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings;
+    std::string recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
+    double range_dB = 0.0;
+    std::string map, field_phantom;
+    long long event = 0;
+    double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0;
 };
 
 constexpr const char* simulate_help =
@@ -61,11 +65,37 @@ Examples:
   echoloom measure dynamic_focus.h5 --json > widths.json
 )";
 
-constexpr const char* show_help = R"(Says in words what is inside a recording or an image, or lists what is shipped.
+constexpr const char* sheet_help = R"(Draws images side by side on one page, at one scale of length and one of grey.
+They may come from different recordings, so a page can set one array beside another, or one scan. Each panel is
+titled by what its image does not share with the others (probe, scan, recipe); what all share is in the caption.
+White is each image's own peak, so that widths and shapes compare; with --common-peak it is the brightest peak of
+all, so that levels compare as well.
+
+Examples:
+  echoloom sheet flat/dynamic_focus.h5 curved/dynamic_focus.h5 -o flat_and_curved.png
+  echoloom sheet a.h5 b.h5 c.h5 --heading "One, two and four zones" --titles "One zone" "Two" "Four"
+  echoloom sheet near.h5 far.h5 --common-peak --range-dB 50
+)";
+
+constexpr const char* field_help = R"(Shows the beam one transmit event sends, at one frequency.
+A table of near zone, divergence, pressure on the axis and width against depth; with --map also the beam in dB, with
+--plot the curves. Several probes (or scans, or as many of one as of the other) are set side by side: a larger
+aperture and a higher frequency both push the near zone out, narrow the beam and lessen its divergence.
+
+Examples:
+  echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
+  echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_sweep --unfocused --plot discs.png
+  echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
+)";
+
+constexpr const char* show_help =
+    R"(Says in words what is in a recording, image, probe or scan, or lists what is shipped.
+With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones.
 
 Examples:
   echoloom show block.h5
   echoloom show block.h5 --verify
+  echoloom show lines_focus_40mm --probe flat_5MHz --set scan.depth_mm=150
   echoloom show shipped
 )";
 
@@ -148,9 +178,59 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
 }
 
+void add_sheet(CLI::App& app, SheetCommand& sheet, Raw& raw) {
+    CLI::App* command = app.add_subcommand("sheet", sheet_help);
+    command->add_option("IMAGE", raw.images, "images (NAME.h5), two to six")->type_name("FILE")->required();
+    command->add_option("-o,--output", raw.output, "the picture to write; default sheet.png")->type_name("FILE");
+    command->add_option("--heading", sheet.heading, "words over all panels");
+    command->add_option("--titles", sheet.titles, "the panels' titles, one for each image; after the images")
+        ->type_name("TEXT ...")
+        ->expected(1, CLI::detail::expected_max_vector_size);
+    command->add_flag("--common-peak", sheet.common_peak, "white is the largest peak of all, not each image's own");
+    command->add_option("--range-dB", raw.range_dB, "from white to black, in dB; default wide enough for every recipe");
+    command->add_flag("--mark-truth", sheet.mark_truth, "outlines the true points and regions");
+    command->add_flag("-f,--force", sheet.force, "replaces a picture that is already there");
+}
+
+void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("field", field_help);
+    repeated(command->add_option("--probe", options.probes, "an array: a file or a shipped name; may be repeated"))
+        ->type_name("FILE|NAME")
+        ->required();
+    repeated(command->add_option("--scan", options.scans,
+                                 "its transmit events: a file or a shipped name; one for "
+                                 "all probes, or one for each"))
+        ->type_name("FILE|NAME")
+        ->required();
+    command->add_option("--event", raw.event, "which event, counted from 0; default the middle one");
+    command->add_option("--MHz", raw.MHz, "the frequency; default each probe's centre frequency");
+    command->add_flag("--unfocused", options.unfocused, "all elements fire at once (a lens stays)");
+    command->add_option("--phantom", raw.field_phantom, "whose medium it is; default lossless, 1540 m/s")
+        ->type_name("FILE|NAME");
+    repeated(command->add_option("--set", raw.field_settings,
+                                 "changes a setting: phantom.KEY=VALUE, probe.KEY=VALUE or scan.KEY=VALUE; may be "
+                                 "repeated"));
+    command->add_option("--depth-mm", raw.depth_mm, "how deep; default the scan's depth, or past the near zone");
+    command->add_option("--width-mm", raw.width_mm, "width of the map; default what the beams need");
+    command->add_option("--map", raw.map, "also draws the beams in dB")->type_name("FILE.png");
+    command->add_option("--plot", raw.plot, "also draws pressure on the axis and beam width against depth")
+        ->type_name("FILE.png");
+    command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
+    command->add_flag("--json", options.json, "prints JSON in place of the table");
+    command->add_option("--threads", options.threads, "threads to use; default one for each processor");
+    command->add_flag("-f,--force", options.force, "replaces files that are already there");
+}
+
 void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("show", show_help);
-    command->add_option("FILE", raw.shown, "a recording or an image; or the word shipped")->required();
+    command
+        ->add_option("FILE", raw.shown,
+                     "a recording or an image; a probe or a scan, or their shipped name; or the word shipped")
+        ->required();
+    command->add_option("--probe", raw.shown_probe, "the array a scan is for: a file or a shipped name")
+        ->type_name("FILE|NAME");
+    repeated(command->add_option("--set", raw.show_settings,
+                                 "changes a setting: probe.KEY=VALUE or scan.KEY=VALUE; may be repeated"));
     command->add_flag("--verify", options.verify, "recomputes a recording's digest");
     command->add_flag("--json", options.json, "prints JSON");
 }
@@ -202,23 +282,27 @@ Override key_and_value(const std::string& text) {
     return {text.substr(0, equals), text.substr(equals + 1)};
 }
 
+/// Where the settings of one file go.
+struct Owner {
+    std::string prefix;
+    std::vector<Override>* settings;
+};
+
 /// Sorts phantom.KEY, probe.KEY and scan.KEY.
-void share_out(const std::vector<std::string>& texts, SimulateOptions& options) {
-    const std::array<std::pair<std::string, std::vector<Override>*>, 3> owners{{{"phantom.", &options.phantom_settings},
-                                                                                {"probe.", &options.probe_settings},
-                                                                                {"scan.", &options.scan_settings}}};
+void share_out(const std::vector<std::string>& texts, std::span<const Owner> owners) {
     for (const std::string& text : texts) {
         const Override change = key_and_value(text);
         bool taken = false;
-        for (const auto& [prefix, settings] : owners) {
-            if (change.key.starts_with(prefix)) {
-                settings->push_back({change.key.substr(prefix.size()), change.value, prefix});
+        std::string prefixes;
+        for (const Owner& owner : owners) {
+            prefixes += (prefixes.empty() ? "" : &owner == &owners.back() ? " or " : ", ") + owner.prefix;
+            if (change.key.starts_with(owner.prefix)) {
+                owner.settings->push_back({change.key.substr(owner.prefix.size()), change.value, owner.prefix});
                 taken = true;
             }
         }
         if (!taken) {
-            throw InputError({"--set", 0, change.key},
-                             "belongs to none of the three files; begin the key with phantom., probe. or scan.");
+            throw InputError({"--set", 0, change.key}, "belongs to none of the files; begin the key with " + prefixes);
         }
     }
 }
@@ -240,12 +324,48 @@ void check_threads(const CLI::App& command, int threads) {
     }
 }
 
+/// A number that must be more than 0 and at most `most`; nothing where it was not given.
+std::optional<double> positive_if(const CLI::App& command, const std::string& name, double value, double most) {
+    if (command.count(name) == 0) {
+        return std::nullopt;
+    }
+    if (!(value > 0.0) || value > most) {
+        throw InputError({name}, "is " + plain(value) + "; give a number more than 0, at most " + plain(most));
+    }
+    return value;
+}
+
+FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions field) {
+    const Owner owners[] = {
+        {"phantom.", &field.phantom_settings}, {"probe.", &field.probe_settings}, {"scan.", &field.scan_settings}};
+    share_out(raw.field_settings, owners);
+    if (const auto phantom = path_if(command, "--phantom", raw.field_phantom)) {
+        field.phantom = phantom->string();
+    } else if (!field.phantom_settings.empty()) {
+        throw InputError({"--set", 0, "phantom." + field.phantom_settings.front().key},
+                         "there is no phantom here; give one with --phantom");
+    }
+    if (command.count("--event") > 0) {
+        field.event = raw.event;
+    }
+    field.MHz = positive_if(command, "--MHz", raw.MHz, 100.0);
+    field.depth_mm = positive_if(command, "--depth-mm", raw.depth_mm, 5000.0);
+    field.width_mm = positive_if(command, "--width-mm", raw.width_mm, 5000.0);
+    field.map = path_if(command, "--map", raw.map);
+    field.plot = path_if(command, "--plot", raw.plot);
+    field.csv = path_if(command, "--csv", raw.csv);
+    check_threads(command, field.threads);
+    return field;
+}
+
 }  // namespace
 
 std::optional<Command> read_command_line(int argc, const char* const* argv) {
     SimulateOptions simulate;
     ReconstructOptions reconstruct;
     MeasureOptions measure;
+    SheetCommand sheet;
+    FieldOptions field;
     ShowOptions show;
     Raw raw;
 
@@ -269,6 +389,8 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_simulate(app, simulate, raw);
     add_reconstruct(app, reconstruct, raw);
     add_measure(app, measure, raw);
+    add_sheet(app, sheet, raw);
+    add_field(app, field, raw);
     add_show(app, show, raw);
     app.footer(footer());
 
@@ -286,7 +408,10 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
 
     const CLI::App& command = chosen(app);
     if (command.get_name() == "simulate") {
-        share_out(raw.simulate_settings, simulate);
+        const Owner owners[] = {{"phantom.", &simulate.phantom_settings},
+                                {"probe.", &simulate.probe_settings},
+                                {"scan.", &simulate.scan_settings}};
+        share_out(raw.simulate_settings, owners);
         simulate.output = path_if(command, "--output", raw.output).value_or(simulate.output);
         check_threads(command, simulate.threads);
         if (!(simulate.memory_GiB > 0.0) || std::isinf(simulate.memory_GiB)) {
@@ -310,6 +435,25 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         measure.plot = path_if(command, "--plot", raw.plot);
         check_threads(command, measure.threads);
         return measure;
+    }
+    if (command.get_name() == "sheet") {
+        sheet.images.assign(raw.images.begin(), raw.images.end());
+        sheet.output = path_if(command, "--output", raw.output).value_or(sheet.output);
+        if (command.count("--range-dB") > 0) {
+            if (!(raw.range_dB > 0.0) || raw.range_dB > 400.0) {
+                throw InputError({"--range-dB"}, "is " + plain(raw.range_dB) + "; give more than 0, at most 400");
+            }
+            sheet.range_dB = raw.range_dB;
+        }
+        return sheet;
+    }
+    if (command.get_name() == "field") {
+        return read_field(command, raw, field);
+    }
+    const Owner owners[] = {{"probe.", &show.probe_settings}, {"scan.", &show.scan_settings}};
+    share_out(raw.show_settings, owners);
+    if (const auto probe = path_if(command, "--probe", raw.shown_probe)) {
+        show.probe = probe->string();
     }
     show.file = raw.shown;
     return show;

@@ -46,13 +46,44 @@ struct MeasureOptions {
     bool force = false;
 };
 
+/// Images from any recordings on one page.
+struct SheetCommand {
+    std::vector<std::filesystem::path> images;
+    std::filesystem::path output = "sheet.png";
+    std::string heading;
+    std::vector<std::string> titles;  ///< one for each image, or none
+    std::optional<double> range_dB;
+    bool common_peak = false;
+    bool mark_truth = false;
+    bool force = false;
+};
+
+/// Beams set side by side: one for each probe, or each scan, or each pair of both.
+struct FieldOptions {
+    std::vector<std::string> probes, scans;  ///< paths or shipped names
+    std::optional<std::string> phantom;      ///< whose medium it is; default lossless, 1540 m/s
+    std::vector<Override> phantom_settings, probe_settings, scan_settings;
+    std::optional<long long> event;  ///< counted from 0; default the middle one
+    std::optional<double> MHz;       ///< default each probe's centre frequency
+    std::optional<double> depth_mm;  ///< along the beam's axis
+    std::optional<double> width_mm;  ///< of the map
+    bool unfocused = false;
+    std::optional<std::filesystem::path> map, plot, csv;
+    bool json = false;
+    int threads = 0;
+    bool force = false;
+};
+
 struct ShowOptions {
-    std::filesystem::path file;  ///< or the word "shipped"
+    std::filesystem::path file;        ///< or the word "shipped", or the name of a shipped probe or scan
+    std::optional<std::string> probe;  ///< of a scan: a path or shipped name
+    std::vector<Override> probe_settings, scan_settings;
     bool verify = false;
     bool json = false;
 };
 
-using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, ShowOptions>;
+using Command =
+    std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

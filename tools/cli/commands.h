@@ -8,6 +8,8 @@ namespace echoloom {
 void run(const SimulateOptions& options);
 void run(const ReconstructOptions& options);
 void run(const MeasureOptions& options);
+void run(const SheetCommand& command);
+void run(const FieldOptions& options);
 void run(const ShowOptions& options);
 
 }  // namespace echoloom

@@ -28,6 +28,9 @@ class Facts {
 };
 
 Facts recording_facts(const std::string& file, const RecordingInfo& info);
+/// What a scan is with a probe, in a medium of the speed it assumes.
+Facts scan_facts(const std::string& name, const Scan& scan, const Probe& probe);
+Facts probe_facts(const std::string& name, const Probe& probe);
 Facts image_facts(const std::string& file, const Image& image);
 
 }  // namespace echoloom

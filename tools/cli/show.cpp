@@ -1,5 +1,8 @@
+#include <algorithm>
+#include <array>
 #include <fstream>
 #include <iomanip>
+#include <optional>
 #include <sstream>
 
 #include "recon/image/image.h"
@@ -59,6 +62,51 @@ Facts verified_facts(const std::filesystem::path& file, bool verify) {
     return facts;
 }
 
+bool is_shipped(ShippedKind kind, const std::string& name) {
+    return std::ranges::count(shipped_names(kind), name) > 0;
+}
+
+/// A scan's settings have a scan's kind.
+bool is_probe_file(const std::filesystem::path& file) {
+    const std::string kind = Settings::from_file(file).text_or("kind", "");
+    constexpr std::array kinds{"linear", "curved", "phased", "rows", "annular"};
+    return std::ranges::count(kinds, kind) > 0;
+}
+
+/// What a settings file, or a shipped one's name, describes; empty for any other file.
+std::optional<Facts> settings_facts(const ShowOptions& options) {
+    const std::string name = options.file.string();
+    const bool is_toml = options.file.extension() == ".toml";
+    const bool on_shelf = !std::filesystem::exists(options.file) && !is_toml;
+    if (!is_toml && !on_shelf) {
+        return std::nullopt;
+    }
+    if (options.probe) {
+        const Probe probe = load_probe(*options.probe, options.probe_settings);
+        return scan_facts(name, load_scan(name, probe, options.scan_settings), probe);
+    }
+    if (on_shelf ? is_shipped(ShippedKind::probe, name) : is_probe_file(options.file)) {
+        return probe_facts(name, load_probe(name, options.probe_settings));
+    }
+    if (on_shelf ? is_shipped(ShippedKind::scan, name) : Settings::from_file(options.file).has("depth_mm")) {
+        throw InputError({"--probe"}, "missing: what the scan " + name +
+                                          " does depends on the array; give a file or a shipped name");
+    }
+    if (on_shelf) {
+        return std::nullopt;
+    }
+    throw InputError({name}, "neither a probe nor a scan; of settings, show explains these two");
+}
+
+void refuse_idle_options(const ShowOptions& options) {
+    if (options.probe) {
+        throw InputError({"--probe"}, "goes with a scan, and this is a file of echoes or an image");
+    }
+    if (!options.probe_settings.empty() || !options.scan_settings.empty()) {
+        throw InputError({"--set"}, "changes a probe or a scan, not a file that is already made");
+    }
+}
+
 }  // namespace
 
 void run(const ShowOptions& options) {
@@ -66,11 +114,16 @@ void run(const ShowOptions& options) {
         list_shipped(options.json);
         return;
     }
+    if (const std::optional<Facts> facts = settings_facts(options)) {
+        print(options.json ? facts->in_json() : facts->in_words());
+        return;
+    }
     if (!std::filesystem::exists(options.file) && !options.file.has_extension()) {
         throw InputError({options.file.string()},
-                         "no such file; give a recording or an image (`echoloom show shipped` lists what comes with "
-                         "the program)");
+                         "no such file; give a recording, an image, a probe or a scan (`echoloom show shipped` lists "
+                         "what comes with the program)");
     }
+    refuse_idle_options(options);
     // A file of neither kind is refused in the recording reader's words.
     const bool is_image = format_of(options.file) == "echoloom image";
     if (is_image && options.verify) {

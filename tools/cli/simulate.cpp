@@ -5,6 +5,7 @@
 #include "sim/array/scan.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/output.h"
+#include "tools/cli/scan_facts.h"
 
 namespace echoloom {
 
@@ -23,7 +24,7 @@ void run(const SimulateOptions& options) {
                                   .quiet = options.quiet};
     const Estimate needs = estimate(phantom, probe, scan, settings);
     if (options.dry_run) {
-        print(needs.words + '\n');
+        print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(scan, probe)) + '\n');
         return;
     }
     refuse_full_disk(options.output, needs.file_bytes);
