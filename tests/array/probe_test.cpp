@@ -3,7 +3,10 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numbers>
+#include <set>
 
+#include "sim/array/face.h"
 #include "sim/base/shipped.h"
 #include "tests/base/message.h"
 #include "tests/base/temporary_folder.h"
@@ -156,16 +159,37 @@ TEST_F(ImpulseResponse, RefusesWhatIsNone) {
                   ": no impulse response can be read here; give a text file of time_us and amplitude");
 }
 
-TEST(ShippedProbes, AreThreeOfDifferentFrequencies) {
-    std::vector<double> centers;
+TEST(ShippedProbes, AreOfEveryKindAndThreeFrequencies) {
+    std::set<std::string> kinds;
+    std::set<double> centers;
     for (const std::string& name : shipped_names(ShippedKind::probe)) {
         const Probe probe = load_probe(name);
         EXPECT_EQ(probe.name, name);
-        centers.push_back(probe.center_Hz);
+        kinds.insert(probe.kind);
+        centers.insert(probe.center_Hz);
     }
-    std::ranges::sort(centers);
-    ASSERT_GE(centers.size(), 3U);
-    EXPECT_EQ(std::ranges::adjacent_find(centers), centers.end());
+    EXPECT_EQ(kinds, (std::set<std::string>{"annular", "curved", "linear", "phased", "rows"}));
+    EXPECT_GE(centers.size(), 3U);
+}
+
+TEST(ShippedProbes, KeepWhatTheirCommentsPromise) {
+    constexpr double c = 1540.0;
+    const Probe fine = load_probe("phased_2MHz5");
+    const Probe coarse = load_probe("phased_coarse");
+    EXPECT_NEAR(fine.pitch_m, 0.5 * fine.wavelength_m(c), 1e-9);
+    EXPECT_NEAR(coarse.pitch_m, coarse.wavelength_m(c), 1e-9);
+    EXPECT_NEAR(half_face_m(fine), half_face_m(coarse), 1e-12);
+    const Probe rows = load_probe("rows_5MHz");
+    const Probe lens = load_probe("lens_5MHz");
+    EXPECT_EQ(column_count(rows), column_count(lens));
+    EXPECT_EQ(rows.pitch_m, lens.pitch_m);
+    const double rows_height_m = rows.elements[4].center_m.y() - rows.elements[0].center_m.y() + 1.6e-3;
+    EXPECT_NEAR(rows_height_m, lens.elements[0].height_m, 1e-12);
+    const Probe curved = load_probe("curved_3MHz");
+    EXPECT_NEAR(2.0 * half_face_m(curved) / curved.radius_m * 180.0 / std::numbers::pi, 58.7, 0.05);
+    const Probe annular = load_probe("annular_5MHz");
+    EXPECT_EQ(annular.elements.size(), 6U);
+    EXPECT_NEAR(annular.elements.back().outer_m, 7e-3, 1e-15);
 }
 
 }  // namespace

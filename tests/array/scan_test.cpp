@@ -3,6 +3,8 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <map>
+#include <set>
 
 #include "sim/array/face.h"
 #include "sim/array/window.h"
@@ -238,23 +240,81 @@ TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
 
 // ---- shipped -----------------------------------------------------------------------------------------------------
 
-TEST(ShippedScans, FitEveryShippedProbe) {
-    const std::vector<std::string> scans = shipped_names(ShippedKind::scan);
-    EXPECT_GE(scans.size(), 5U);
-    for (const std::string& probe_name : shipped_names(ShippedKind::probe)) {
-        const Probe probe = load_probe(probe_name);
-        for (const std::string& name : scans) {
-            SCOPED_TRACE(probe_name + " " + name);
-            const Scan scan = load_scan(name, probe);
-            EXPECT_EQ(scan.name, name);
+/// Which probes each shipped scan is for.
+const std::map<std::string, std::vector<std::string>>& pairs() {
+    static const std::vector<std::string> flat = {"flat_3MHz", "flat_5MHz", "flat_9MHz", "lens_5MHz"};
+    static const std::vector<std::string> phased_arrays = {"phased_2MHz5", "phased_coarse"};
+    static const std::vector<std::string> rings_and_discs = {"annular_5MHz", "disc_10mm_3MHz", "disc_10mm_6MHz",
+                                                             "disc_20mm_3MHz"};
+    static const std::map<std::string, std::vector<std::string>> all = {
+        {"curved_lines", {"curved_3MHz"}},
+        {"diverging_11", phased_arrays},
+        {"diverging_flat_24", {"flat_3MHz", "flat_5MHz"}},
+        {"fan_lines", flat},
+        {"full_matrix", {"curved_3MHz", "flat_5MHz", "lens_5MHz", "phased_2MHz5", "phased_coarse"}},
+        {"lines_dense_40mm", flat},
+        {"lines_focus_20mm", flat},
+        {"lines_focus_40mm", flat},
+        {"lines_focus_80mm", flat},
+        {"lines_steered_15deg", flat},
+        {"plane_wave_single", flat},
+        {"plane_waves_31", flat},
+        {"rows_lines", {"rows_5MHz", "lens_5MHz"}},
+        {"sector_lines", phased_arrays},
+        {"sector_wide", phased_arrays},
+        {"single_beam", rings_and_discs},
+        {"swept_slow", rings_and_discs},
+        {"swept_standing", rings_and_discs},
+        {"swept_wheel", rings_and_discs},
+        {"zones_3", flat},
+    };
+    return all;
+}
+
+TEST(ShippedScans, FitTheProbesTheyAreFor) {
+    std::set<std::string> probes;
+    for (const auto& [scan_name, probe_names] : pairs()) {
+        for (const std::string& probe_name : probe_names) {
+            SCOPED_TRACE(probe_name + " " + scan_name);
+            probes.insert(probe_name);
+            const Probe probe = load_probe(probe_name);
+            const Scan scan = load_scan(scan_name, probe);
+            EXPECT_EQ(scan.name, scan_name);
             EXPECT_FALSE(scan.events.empty());
             for (const TransmitEvent& event : scan.events) {
                 EXPECT_EQ(event.listeners.size(), scan.channels());
                 EXPECT_EQ(event.weight.size(), probe.elements.size());
                 EXPECT_FALSE(active(event).empty());
             }
+            // What is stored and read again: at most 600 MB of samples.
+            EXPECT_LE(4.0 * static_cast<double>(scan.samples * scan.channels() * scan.events.size()), 600e6);
         }
     }
+    EXPECT_EQ(std::vector<std::string>(probes.begin(), probes.end()), shipped_names(ShippedKind::probe));
+    for (const std::string& name : shipped_names(ShippedKind::scan)) {
+        EXPECT_TRUE(pairs().contains(name)) << name;
+    }
+}
+
+TEST(ShippedScans, AreRefusedByArraysTheyAreNotFor) {
+    const auto refused = [](const char* scan, const char* probe) {
+        return message_of([&] { load_scan(scan, load_probe(probe)); }).substr(0, 2) == "2 ";
+    };
+    EXPECT_TRUE(refused("sector_lines", "curved_3MHz"));
+    EXPECT_TRUE(refused("fan_lines", "curved_3MHz"));
+    EXPECT_TRUE(refused("swept_slow", "flat_5MHz"));
+    EXPECT_TRUE(refused("lines_focus_40mm", "annular_5MHz"));
+    EXPECT_TRUE(refused("diverging_flat_24", "flat_9MHz"));
+}
+
+TEST(ShippedScans, OfSweptHeadsAreAsTheirCommentsSay) {
+    const Probe head = load_probe("annular_5MHz");
+    EXPECT_EQ(load_scan("swept_wheel", head).events.size(), 30U);
+    EXPECT_EQ(load_scan("swept_slow", head).events.size(), 120U);
+    const Scan standing = load_scan("swept_standing", head);
+    EXPECT_EQ(standing.head->turn_rate_rad_s, 0.0);
+    EXPECT_EQ(standing.events.size(), 120U);
+    EXPECT_EQ(load_scan("single_beam", head).events.front().direction, Vec3(0.0, 0.0, 1.0));
 }
 
 }  // namespace
