@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 
 #include "phantoms/places.h"
 #include "sim/base/text.h"
@@ -125,11 +126,33 @@ void add_pairs(Settings& settings, const WireKind& kind, const std::vector<doubl
     }
 }
 
+/// Wires at one range from a point, at equal angles about straight down.
+void add_arc(Settings& settings, Phantom& phantom) {
+    const std::vector<double> apex_mm =
+        settings.numbers_or("apex_mm", {0.0, 0.0}, between(-farthest_mm, farthest_mm), 2);
+    const double range_mm = settings.number("range_mm", positive(farthest_mm));
+    const auto count = settings.integer("count", 1, most_in_line);
+    const double greatest_rad =
+        count == 1 ? 0.0 : settings.number("greatest_angle_deg", positive(90.0)) * std::numbers::pi / 180.0;
+    const WireKind kind = read_wire_kind(settings);
+    for (long long i = 0; i < count; ++i) {
+        const double share = count == 1 ? 0.0 : 2.0 * static_cast<double>(i) / static_cast<double>(count - 1) - 1.0;
+        const double angle = share * greatest_rad;
+        add_wire(settings, settings.has("apex_mm") ? "apex_mm" : "range_mm", kind,
+                 apex_mm[0] + range_mm * std::sin(angle), apex_mm[1] + range_mm * std::cos(angle), phantom);
+    }
+}
+
 void read_wire_group(Settings settings, Phantom& phantom) {
-    constexpr std::array<std::string_view, 5> patterns = {"column", "row", "grid", "axial_pairs", "lateral_pairs"};
+    constexpr std::array<std::string_view, 6> patterns = {"column", "row",         "grid",
+                                                          "arc",    "axial_pairs", "lateral_pairs"};
     constexpr std::size_t across = 0;
     constexpr std::size_t down = 1;
     const std::string pattern = settings.one_of("pattern", patterns);
+    if (pattern == "arc") {
+        add_arc(settings, phantom);
+        return;
+    }
     const std::vector<double> start_mm = settings.numbers("start_mm", between(-farthest_mm, farthest_mm), 2);
     refuse_above_face(settings, "start_mm", start_mm[1] * mm);
     const WireKind kind = read_wire_kind(settings);

@@ -84,7 +84,7 @@ TEST(BadInput, WireGroupsAreRefused) {
     const std::string group = "[[wire_group]]\nstart_mm = [0, 10]\n";
     EXPECT_EQ(error_of(group + "pattern = 'colum'\n"),
               "2 test.toml:6: wire_group.0.pattern: is the text \"colum\"; give one of \"column\", \"row\", \"grid\", "
-              "\"axial_pairs\", \"lateral_pairs\"; did you mean 'column'?");
+              "\"arc\", \"axial_pairs\", \"lateral_pairs\"; did you mean 'column'?");
     EXPECT_EQ(error_of(group + "pattern = 'column'\nspacing_mm = 10\ncount = 0\n"),
               "2 test.toml:8: wire_group.0.count: is 0; give a whole number from 1 to 1000");
     EXPECT_EQ(
@@ -102,6 +102,18 @@ TEST(BadInput, WireGroupsAreRefused) {
         "deeper than that");
     EXPECT_EQ(error_of(group + "pattern = 'lateral_pairs'\nspacing_mm = [1, 2]\nstep_mm = [0, 10]\n"),
               "2 test.toml:7: wire_group.0.spacing_mm: unknown key, did you mean 'spacings_mm'?");
+}
+
+TEST(BadInput, ArcsAreRefused) {
+    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\ngreatest_angle_deg = 30\n";
+    EXPECT_EQ(error_with(arc, "wire_group.0.greatest_angle_deg", "95"),
+              "2 --set: wire_group.0.greatest_angle_deg: is 95; give a number more than 0 and at most 90, in degrees");
+    EXPECT_EQ(
+        error_with(arc, "wire_group.0.apex_mm", "[0, -45]"),
+        "2 --set: wire_group.0.apex_mm: reaches up to z = -1.69873 mm, but the array's face is at 0; keep everything "
+        "deeper than that");
+    EXPECT_EQ(error_of(arc + "start_mm = [0, 10]\n").substr(0, 49),
+              "2 test.toml:9: wire_group.0.start_mm: unknown key");
 }
 
 TEST(BadInput, RegionsAreRefused) {

@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <map>
+#include <numbers>
 #include <set>
 
 #include "sim/base/shipped.h"
@@ -15,11 +16,14 @@ TEST(ShippedPhantoms, LoadAndHoldWhatTheyPromise) {
         std::size_t points;
         std::size_t regions;
         std::size_t inclusions;
+        std::size_t sheets = 0;
     };
     const std::map<std::string, Promise> promises = {
-        {"contrast_cysts", {0, 1, 21}}, {"resolution_pairs", {40, 0, 0}}, {"single_point", {1, 0, 0}},
-        {"speckle_slab", {0, 1, 0}},    {"teaching_block", {11, 1, 9}},   {"three_layers", {0, 3, 1}},
-        {"wire_grid", {40, 0, 0}},      {"wire_ladder", {12, 0, 0}},
+        {"contrast_cysts", {0, 1, 21}},    {"resolution_pairs", {40, 0, 0}}, {"single_point", {1, 0, 0}},
+        {"speckle_slab", {0, 1, 0}},       {"teaching_block", {11, 1, 9}},   {"three_layers", {0, 3, 1}},
+        {"inclined_sheets", {0, 0, 0, 5}}, {"motion_target", {1, 0, 0}},     {"ring_targets", {19, 1, 1}},
+        {"sector_points", {28, 0, 0}},     {"slice_cysts", {0, 1, 12}},      {"zones_speckle", {13, 1, 0}},
+        {"wire_grid", {40, 0, 0}},         {"wire_ladder", {12, 0, 0}},
     };
     const std::vector<std::string> names = shipped_names(ShippedKind::phantom);
     EXPECT_EQ(names.size(), promises.size());
@@ -31,6 +35,7 @@ TEST(ShippedPhantoms, LoadAndHoldWhatTheyPromise) {
         EXPECT_EQ(phantom.truth.points.size(), promise.points) << name;
         EXPECT_EQ(phantom.regions.size(), promise.regions) << name;
         EXPECT_EQ(phantom.truth.regions.size(), promise.regions + promise.inclusions) << name;
+        EXPECT_EQ(phantom.truth.sheets.size(), promise.sheets) << name;
         EXPECT_EQ(all_scatterers(phantom).empty(), false) << name;
         EXPECT_LE(phantom.candidate_count(), 400'000U) << name;
     }
@@ -58,6 +63,38 @@ TEST(ShippedPhantoms, CystsSpanTheContrasts) {
     }
     EXPECT_TRUE(std::isinf(depths.begin()->first));
     EXPECT_EQ(depths.begin()->second.size(), 3U);
+}
+
+TEST(ShippedPhantoms, SectorPointsStandEvery15DegreesTo60) {
+    std::map<double, std::set<double>> angles;
+    for (const TruePoint& point : load_phantom("sector_points").truth.points) {
+        const double range_mm = std::round(point.position_m.norm() * 1e6) / 1e3;
+        angles[range_mm].insert(
+            std::round(std::atan2(point.position_m.x(), point.position_m.z()) * 1800.0 / std::numbers::pi) / 10.0);
+    }
+    for (const double range_mm : {30.0, 55.0, 80.0}) {
+        EXPECT_EQ(angles[range_mm], (std::set<double>{-60, -45, -30, -15, 0, 15, 30, 45, 60})) << range_mm;
+    }
+}
+
+TEST(ShippedPhantoms, SheetsDoNotOverlapInDepth) {
+    double bottom_m = 0.0;
+    for (const Sheet& sheet : load_phantom("inclined_sheets").sheets) {
+        EXPECT_GT(sheet.box().least.z(), bottom_m) << sheet.name;
+        bottom_m = sheet.box().most.z();
+        EXPECT_NEAR(sheet.tilt_rad, 0.25 * std::numbers::pi, 1e-12);
+    }
+}
+
+// The engine of moving heads computes every line anew.
+TEST(ShippedPhantoms, OfTurnedHeadsAreSmall) {
+    EXPECT_LE(load_phantom("ring_targets").candidate_count(), 20'000U);
+    EXPECT_EQ(load_phantom("motion_target").candidate_count(), 1U);
+    for (const TruePoint& point : load_phantom("ring_targets").truth.points) {
+        const double angle_deg =
+            std::atan2(point.position_m.x(), point.position_m.z() + 8.0 * mm) * 180.0 / std::numbers::pi;
+        EXPECT_NEAR(angle_deg / 15.0, std::round(angle_deg / 15.0), 1e-3);
+    }
 }
 
 TEST(ShippedPhantoms, TeachingBlockHasAClearWindowAndItsWiresUnderTheArray) {

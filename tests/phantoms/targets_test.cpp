@@ -86,6 +86,16 @@ TEST(WireGroups, ArePairs) {
               (Places{{-5, 20}, {-3, 20}, {3, 21}, {3.5, 21}}));
 }
 
+TEST(WireGroups, AreArcsAboutAPoint) {
+    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\ngreatest_angle_deg = 30\n";
+    const double aside = std::round(50.0 * std::sqrt(0.75) * 1e6) / 1e6;
+    EXPECT_EQ(places_mm(phantom_from(arc)), (Places{{-25, aside}, {0, 50}, {25, aside}}));
+    EXPECT_EQ(places_mm(phantom_from(arc + "apex_mm = [1, -8]\n")),
+              (Places{{-24, aside - 8.0}, {1, 42}, {26, aside - 8.0}}));
+    EXPECT_EQ(places_mm(phantom_from("[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 1\n")),
+              (Places{{0, 50}}));
+}
+
 TEST(Truth, OutlinesRegionsAndWhatIsInside) {
     const Phantom phantom = phantom_from(
         "[[speckle]]\nname = 'ground'\nshape = 'box'\ncenter_mm = [0, 0, 30]\nsize_mm = [20, 4, 20]\n"
