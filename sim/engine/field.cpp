@@ -114,7 +114,7 @@ int TransmittedField::face_points(double slope, double half, double offset, doub
     const Complex branch(offset / half, distance / half);
     const Complex root = std::sqrt(branch * branch - 1.0);
     const double size = std::max(std::abs(branch + root), std::abs(branch - root));
-    const double near = std::min(-std::log(tolerance) / (2.0 * std::log(size)), 1e6);
+    const double near = std::min<double>(-std::log(tolerance) / (2.0 * std::log(size)), most_face_points);
     return rounded_points(std::max(phase + 2, static_cast<int>(std::ceil(near))));
 }
 
@@ -161,6 +161,9 @@ Complex TransmittedField::rectangle(const Source& source, const Vec3& from_cente
         for (std::size_t i = 0; i < lateral.node.size(); ++i) {
             const double along = x - half_width * lateral.node[i];
             const double path = std::sqrt(along * along + off);
+            if (path == 0.0) {
+                continue;  // on the face itself, where the integral exists and its rule does not
+            }
             double size = lateral.weight[i] / path;
             if (attenuation != 0.0) {
                 size *= std::exp(-attenuation * path);

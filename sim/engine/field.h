@@ -17,8 +17,9 @@ namespace echoloom {
 ///   p / (rho c v) = j k sum over elements of w_e exp(-j omega tau_e) integral of B exp(-gamma R) / (2 pi R) dS
 ///
 /// with gamma = attenuation + j wavenumber. Rectangles are integrated over their face by Gauss-Legendre points chosen
-/// from the phase across it (to about 1e-7 of the element's own response), rings along their edges (ring_response).
-/// Everything is in double precision. A moving head counts as standing at the angle of the event.
+/// from the phase across it (to about 1e-7 of the element's own response, less nearer to a face than a hundredth of
+/// its half length), rings along their edges (ring_response). Everything is in double precision. A moving head counts
+/// as standing at the angle of the event.
 class TransmittedField {
   public:
     TransmittedField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
@@ -27,7 +28,7 @@ class TransmittedField {
     double wavenumber() const { return wavenumber_; }
     double wavelength_m() const;
 
-    /// Throws InputError for a point too near to a face too large.
+    /// Throws InputError for an element too many wavelengths large.
     std::complex<double> at(const Vec3& point_m) const;
     double amplitude(const Vec3& point_m) const { return std::abs(at(point_m)); }
     /// The same for many points, on every thread; the bits do not depend on their number.
