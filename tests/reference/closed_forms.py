@@ -1,6 +1,16 @@
-"""Responses of a rectangle and of a disc in closed form, and their transforms; both in a rigid baffle without loss."""
+"""Responses of a rectangle and of a disc to a point in closed form, without loss, and their transforms."""
+
+from functools import lru_cache
 
 import numpy as np
+from scipy.special import roots_legendre
+
+
+@lru_cache
+def quarter_turn(count):
+    """Nodes and weights from 0 to pi / 2."""
+    node, weight = roots_legendre(count)
+    return (node + 1) * np.pi / 4, weight * np.pi / 4
 
 
 def rectangle_impulse_response(point_m, width_m, height_m, c, t, soft=False):
@@ -26,8 +36,7 @@ def transform_of_impulse_response(point_m, width_m, height_m, c, f, soft):
     kinks = [z] + [np.hypot(z, X) for X in xs] + [np.hypot(z, Y) for Y in ys] + [np.sqrt(z * z + X * X + Y * Y)
                                                                                 for X in xs for Y in ys]
     kinks = sorted({k / c for k in kinks})
-    node, weight = np.polynomial.legendre.leggauss(400)
-    angle, weight = (node + 1) * np.pi / 4, weight * np.pi / 4
+    angle, weight = quarter_turn(400)
     total = 0.0
     for a, b in zip(kinks[:-1], kinks[1:]):
         t = a + (b - a) * np.sin(angle) ** 2
@@ -60,8 +69,7 @@ def transform_of_disc(r, z, a, c, f):
         total = c * (np.exp(-2j * np.pi * f * z / c) - np.exp(-2j * np.pi * f * first)) / (2j * np.pi * f)
     if r > 0:
         # At r = a the arc starts at c t = z like sqrt(t - z / c), which sin^2 makes smooth as well.
-        node, weight = np.polynomial.legendre.leggauss(1500)
-        angle, weight = (node + 1) * np.pi / 4, weight * np.pi / 4
+        angle, weight = quarter_turn(1500)
         t = first + (second - first) * np.sin(angle) ** 2
         jacobian = (second - first) * 2 * np.sin(angle) * np.cos(angle)
         total += np.sum(weight * jacobian * disc_impulse_response(r, z, a, c, t) * np.exp(-2j * np.pi * f * t))
