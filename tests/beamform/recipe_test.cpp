@@ -121,6 +121,35 @@ reference_dB = -6
     EXPECT_EQ(again.title, recipe.title);
 }
 
+TEST(Recipe, KeysOfRetrospectAndSectorsAreReadAndWrittenBack) {
+    const Recipe recipe = recipe_of(R"(
+[transmit]
+focus = "retrospective"
+window = "tukey"
+window_parameter = 0.4
+normalize = false
+[grid]
+sector_half_angle_deg = 37.3
+angle_step_deg = 0.21
+)");
+    EXPECT_EQ(recipe.transmit_focus, TransmitFocus::retrospective);
+    EXPECT_EQ(recipe.cone_window.kind, WindowKind::tukey);
+    EXPECT_EQ(recipe.cone_window.parameter, 0.4);
+    EXPECT_FALSE(recipe.normalize_events);
+    EXPECT_NEAR(recipe.sector_half_angle_rad.value(), 0.6510078, 1e-7);
+    EXPECT_NEAR(recipe.angle_step_rad.value(), 0.003665191, 1e-9);
+    const Recipe again = recipe_of(recipe_toml(recipe));
+    EXPECT_EQ(recipe_toml(again), recipe_toml(recipe));
+    EXPECT_EQ(again.sector_half_angle_rad, recipe.sector_half_angle_rad);
+    EXPECT_EQ(again.cone_window.parameter, 0.4);
+    EXPECT_FALSE(again.normalize_events);
+    EXPECT_EQ(recipe_of("[transmit]\nfocus = \"retrospective\"").cone_window.kind, WindowKind::hann);
+    EXPECT_EQ(recipe_of("").transmit_focus, TransmitFocus::as_sent);
+    // What a recording of plane waves would refuse is not written for them.
+    const std::string planes = recipe_toml(recipe_of("[transmit]\nangle_window = \"hann\""));
+    EXPECT_EQ(planes.find("weights = \"as_receive\""), std::string::npos) << planes;
+}
+
 TEST(Recipe, OverridesAreInForceAndInItsWriting) {
     const std::vector<Override> overrides{{"receive.f_number", "3.5"}};
     const Recipe recipe = load_recipe("growing_aperture", overrides);
@@ -193,6 +222,16 @@ TEST(Recipe, SlipsAreNamedWithTheirRemedy) {
         {"keep_rf = 3", "r.toml:1: keep_rf", ""},
         {"[transmit]\nangle_window_parameter = 3", "transmit.angle_window_parameter", "angle_window"},
         {"[transmit]\nweights = \"same\"", "r.toml:2: transmit.weights", "as_receive"},
+        {"[transmit]\nfocus = \"retro\"", "r.toml:2: transmit.focus", "retrospective"},
+        {"[transmit]\nwindow = \"hann\"", "r.toml:2: transmit.window", "set focus = \"retrospective\""},
+        {"[transmit]\nnormalize = false", "r.toml:2: transmit.normalize", "set focus = \"retrospective\""},
+        {"[transmit]\nfocus = \"retrospective\"\nwindow = \"dolph_chebyshev\"", "r.toml:3: transmit.window",
+         "such as kaiser"},
+        {"[transmit]\nfocus = \"retrospective\"\nwindow_parameter = 2", "r.toml:3: transmit.window_parameter",
+         "goes with window"},
+        {"[grid]\nsector_half_angle_deg = 0", "r.toml:2: grid.sector_half_angle_deg", ""},
+        {"[grid]\nsector_half_angle_deg = 90", "r.toml:2: grid.sector_half_angle_deg", ""},
+        {"[grid]\nx_mm = [-5, 5]\nangle_step_deg = 1", "r.toml:3: grid.angle_step_deg", "keep one pair"},
         {"[grid]\nx_mm = [5, -5]", "r.toml:2: grid.x_mm", "least < most"},
         {"[grid]\nx_mm = [5]", "r.toml:2: grid.x_mm", ""},
         {"[grid]\nleast_depth_mm = 50\ndepth_mm = 20", "r.toml:2: grid.least_depth_mm", "less than depth_mm"},

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 #include "sim/base/random.h"
@@ -73,6 +74,32 @@ Probe flat_probe(int elements, double pitch_m, double center_Hz, double bandwidt
     return probe;
 }
 
+Probe curved_probe(int elements, double pitch_m, double radius_m) {
+    Probe probe = flat_probe(elements, pitch_m, 5e6, 0.6);
+    probe.kind = "curved";
+    probe.radius_m = radius_m;
+    for (int i = 0; i < elements; ++i) {
+        const double angle = (i - 0.5 * (elements - 1)) * pitch_m / radius_m;
+        Element& element = probe.elements[static_cast<std::size_t>(i)];
+        element.normal = Vec3(std::sin(angle), 0.0, std::cos(angle));
+        element.center_m = Vec3(radius_m * std::sin(angle), 0.0, radius_m * (std::cos(angle) - 1.0));
+    }
+    return probe;
+}
+
+Probe ring_probe(int rings, double radius_m) {
+    Probe probe = flat_probe(rings, 0.0, 5e6, 0.6);
+    probe.kind = "annular";
+    for (int i = 0; i < rings; ++i) {
+        Element& ring = probe.elements[static_cast<std::size_t>(i)];
+        ring.center_m = Vec3::Zero();
+        ring.inner_m = radius_m * std::sqrt(static_cast<double>(i) / rings);
+        ring.outer_m = radius_m * std::sqrt(static_cast<double>(i + 1) / rings);
+        ring.width_m = ring.height_m = 2.0 * ring.outer_m;
+    }
+    return probe;
+}
+
 double gaussian_pulse(const Probe& probe, double t_s) {
     const double sigma_f = probe.bandwidth_fraction * probe.center_Hz / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
     const double sigma_t = 1.0 / (2.0 * std::numbers::pi * sigma_f);
@@ -120,6 +147,86 @@ Synthetic plane_wave_recording(const Probe& probe, const std::vector<double>& an
     return recording;
 }
 
+Synthetic diverging_recording(const Probe& probe, const std::vector<Vec3>& sources, std::size_t samples) {
+    Synthetic recording = plane_wave_recording(probe, std::vector<double>(sources.size(), 0.0), samples);
+    for (std::size_t i = 0; i < sources.size(); ++i) {
+        TransmitEvent& event = recording.info.events[i];
+        event.kind = TransmitKind::diverging;
+        event.focus_m = sources[i];
+    }
+    return recording;
+}
+
+Synthetic focused_recording(const Probe& probe, const std::vector<FocusedLine>& lines, std::size_t samples) {
+    Synthetic recording{base_info(probe, samples, probe.elements.size()), {}};
+    const double c = recording.info.medium.sound_speed_m_s;
+    for (std::size_t line = 0; line < lines.size(); ++line) {
+        const FocusedLine& sent = lines[line];
+        TransmitEvent event = empty_event(probe, TransmitKind::focused, static_cast<int>(line));
+        event.origin_m = sent.origin_m;
+        event.direction = sent.direction;
+        event.focus_m = sent.origin_m + sent.focus_m * sent.direction;
+        event.listeners = all_elements(probe);
+        for (std::size_t i = 0; i < probe.elements.size(); ++i) {
+            const Vec3& element = probe.elements[i].center_m;
+            event.delay_s[i] = (sent.focus_m - (event.focus_m - element).norm()) / c;
+            event.weight[i] = (element - sent.origin_m).norm() <= sent.half_aperture_m ? 1.0 : 0.0;
+        }
+        recording.info.events.push_back(event);
+    }
+    recording.samples.assign(lines.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
+    return recording;
+}
+
+void add_focused_echo(Synthetic& recording, const Vec3& point_m) {
+    const RecordingInfo& info = recording.info;
+    const double c = info.medium.sound_speed_m_s;
+    constexpr double finer = 8.0;  // what arrives at the point is sampled once, this much finer than the channels
+    const auto whole = static_cast<double>(info.probe.elements.size());
+    const double step_s = 1.0 / (finer * info.sampling_rate_Hz);
+    for (std::size_t e = 0; e < info.events.size(); ++e) {
+        const TransmitEvent& event = info.events[e];
+        double first_s = std::numeric_limits<double>::infinity();
+        double last_s = -first_s;
+        for (std::size_t i = 0; i < event.weight.size(); ++i) {
+            if (event.weight[i] != 0.0) {
+                const double arrival = event.delay_s[i] + (point_m - info.probe.elements[i].center_m).norm() / c;
+                first_s = std::min(first_s, arrival);
+                last_s = std::max(last_s, arrival);
+            }
+        }
+        const double reach_s = 6.0 * 0.374781 / (info.probe.bandwidth_fraction * info.probe.center_Hz);
+        std::vector<double> wave(static_cast<std::size_t>((last_s - first_s + 2.0 * reach_s) / step_s) + 2, 0.0);
+        for (std::size_t i = 0; i < event.weight.size(); ++i) {
+            if (event.weight[i] == 0.0) {
+                continue;
+            }
+            const double distance = (point_m - info.probe.elements[i].center_m).norm();
+            const double start = (event.delay_s[i] + distance / c - first_s) / step_s;
+            for (double n = std::ceil(start); n <= start + 2.0 * reach_s / step_s; n += 1.0) {
+                if (static_cast<std::size_t>(n) < wave.size()) {
+                    wave[static_cast<std::size_t>(n)] += event.weight[i] / whole * 30e-3 / distance *
+                                                         gaussian_pulse(info.probe, (n - start) * step_s - reach_s);
+                }
+            }
+        }
+        for (std::size_t channel = 0; channel < info.channels; ++channel) {
+            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.listeners[channel])].center_m;
+            const double begin_s = first_s - reach_s + (point_m - element).norm() / c - event.start_time_s;
+            for (double n = std::max(0.0, std::ceil(begin_s * info.sampling_rate_Hz));
+                 n < static_cast<double>(info.samples); n += 1.0) {
+                const double place = (n / info.sampling_rate_Hz - begin_s) / step_s;
+                const auto at = static_cast<std::size_t>(place);
+                if (at + 1 >= wave.size()) {
+                    break;
+                }
+                recording.samples[e][channel * info.samples + static_cast<std::size_t>(n)] +=
+                    static_cast<float>(std::lerp(wave[at], wave[at + 1], place - static_cast<double>(at)));
+            }
+        }
+    }
+}
+
 void add_echo(Synthetic& recording, const Vec3& point_m, double amplitude,
               const std::function<double(const TransmitEvent&)>& transmit_path_m) {
     const RecordingInfo& info = recording.info;
@@ -145,6 +252,9 @@ void add_echo(Synthetic& recording, const Vec3& point_m, double amplitude,
 double event_path_m(const Synthetic& recording, const TransmitEvent& event, const Vec3& point_m) {
     if (event.kind == TransmitKind::plane) {
         return (point_m - event.origin_m).dot(event.direction);
+    }
+    if (event.kind == TransmitKind::diverging) {
+        return (point_m - event.focus_m).norm() - (event.origin_m - event.focus_m).norm();
     }
     return (point_m - recording.info.probe.elements[static_cast<std::size_t>(event.line)].center_m).norm();
 }
