@@ -84,7 +84,7 @@ aperture and a higher frequency both push the near zone out, narrow the beam and
 
 Examples:
   echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
-  echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_sweep --unfocused --plot discs.png
+  echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
   echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
 )";
 
