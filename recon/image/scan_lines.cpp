@@ -58,6 +58,13 @@ ScanLines::ScanLines(const Grid& grid) {
     if (reversed_) {
         std::ranges::reverse(lines_);
     }
+    advances_.assign(lines_.size(), 0.0);
+    for (std::size_t i = 0; i + 1 < lines_.size(); ++i) {
+        apexes_m_.push_back(0.0);
+        advances_[i + 1] = advances_[i] + advance_between(lines_[i], lines_[i + 1], apexes_m_.back()) / depth_step_m_;
+    }
+    // Rounding is not worth four interpolations along depth in place of one.
+    level_ = std::ranges::all_of(advances_, [](double advance) { return std::abs(advance) < 1e-6; });
 }
 
 Extent ScanLines::extent() const {
@@ -76,15 +83,42 @@ Extent ScanLines::extent() const {
     return extent;
 }
 
-double ScanLines::depth_index(const Line& left, const Line& right, double fraction, double x, double z) const {
+double ScanLines::advance_between(const Line& left, const Line& right, double& apex_m) {
+    const double x = right.origin_x - left.origin_x;
+    const double z = right.origin_z - left.origin_z;
+    const double turn = left.direction_z * right.direction_x - left.direction_x * right.direction_z;
+    if (std::abs(turn) < 1e-9) {
+        apex_m = 0.0;
+        return x * left.direction_x + z * left.direction_z;
+    }
+    // Each line's origin lies so far along it from the point where the two would cross.
+    const double left_m = (right.direction_z * x - right.direction_x * z) / turn;
+    const double right_m = (left.direction_z * x - left.direction_x * z) / turn;
+    apex_m = 0.5 * (left_m + right_m);
+    return right_m - left_m;
+}
+
+double ScanLines::depth_index(std::size_t left_line, double fraction, double x, double z) const {
     // Depth along the line that runs through the point, between its two neighbours.
-    const double origin_x = std::lerp(left.origin_x, right.origin_x, fraction);
-    const double origin_z = std::lerp(left.origin_z, right.origin_z, fraction);
+    const Line& left = lines_[left_line];
+    const Line& right = lines_[left_line + 1];
     const double direction_x = std::lerp(left.direction_x, right.direction_x, fraction);
     const double direction_z = std::lerp(left.direction_z, right.direction_z, fraction);
-    const double depth = ((x - origin_x) * direction_x + (z - origin_z) * direction_z) /
-                         std::sqrt(direction_x * direction_x + direction_z * direction_z);
+    const double length = std::hypot(direction_x, direction_z);
+    const double origin_x = std::lerp(left.origin_x, right.origin_x, fraction);
+    const double origin_z = std::lerp(left.origin_z, right.origin_z, fraction);
+    // Origins of lines that fan lie on an arc about the point where they would cross, not on its chord.
+    const double bulge = (1.0 - length) * apexes_m_[left_line];
+    const double depth = ((x - origin_x) * direction_x + (z - origin_z) * direction_z) / length - bulge;
     return (depth - least_depth_m_) / depth_step_m_;
+}
+
+double ScanLines::steepest_sine() const {
+    double steepest = 0.0;
+    for (const Line& line : lines_) {
+        steepest = std::max(steepest, std::abs(line.direction_x));
+    }
+    return steepest;
 }
 
 std::optional<LinePlace> ScanLines::locate(double x, double z, std::size_t& hint) const {
@@ -103,14 +137,19 @@ std::optional<LinePlace> ScanLines::locate(double x, double z, std::size_t& hint
     }
     const double gap = from_left + to_right;
     const double fraction = gap > 0.0 ? std::clamp(from_left / gap, 0.0, 1.0) : 0.0;
-    const double depth = depth_index(lines_[i], lines_[i + 1], fraction, x, z);
+    const double depth = depth_index(i, fraction, x, z);
     const double tolerance = rounding_m / depth_step_m_;
     if (depth < -tolerance || depth > last_depth_index_ + tolerance) {
         return std::nullopt;
     }
     const double line = static_cast<double>(i) + fraction;
     const double column = single_ ? 0.0 : reversed_ ? static_cast<double>(lines_.size() - 1) - line : line;
-    return LinePlace{column, std::clamp(depth, 0.0, last_depth_index_)};
+    return LinePlace{column, std::clamp(depth, 0.0, last_depth_index_),
+                     level_ ? 0.0 : std::lerp(advances_[i], advances_[i + 1], fraction)};
+}
+
+double ScanLines::advance(std::size_t column) const {
+    return advances_[reversed_ ? lines_.size() - 1 - column : column];
 }
 
 }  // namespace echoloom

@@ -20,10 +20,14 @@ struct Extent {
 struct LinePlace {
     double column = 0.0;
     double depth = 0.0;
+    double advance = 0.0;  ///< of the line through the place, see ScanLines
 };
 
 /// Lines in the plane y = 0, neighbours next to each other: parallel, steered or spread like a fan of less than half a
-/// turn. A Cartesian grid counts as vertical lines; a single line as a strip a tenth as wide as it is long.
+/// turn. An echo lies across its line: on a straight front square to parallel lines, on an arc about the point where
+/// lines that fan would cross. Where such a front does not run along equal depths of all lines (steered lines, or a fan
+/// from a straight face), a line's samples are `advance` depth steps ahead of those of the first line. A Cartesian grid
+/// counts as vertical lines; a single line as a strip a tenth as wide as it is long.
 class ScanLines {
   public:
     /// Throws InputError for a grid that spans no area (fewer than two depths).
@@ -32,6 +36,11 @@ class ScanLines {
     /// Smallest rectangle that holds the ends of every line.
     Extent extent() const;
     double depth_step_m() const { return depth_step_m_; }
+    /// Whether equal depths make one front.
+    bool level() const { return level_; }
+    double advance(std::size_t column) const;
+    /// Of the angle between +z and the line most tilted from it.
+    double steepest_sine() const;
 
     /// Place of the point (x, z), in metres; empty outside the first and last lines and depths. `hint` is the line
     /// found last: points asked for one after another should be neighbours.
@@ -43,11 +52,17 @@ class ScanLines {
         /// Signed distance of a point: positive on the side of growing x.
         double side(double x, double z) const { return direction_z * (x - origin_x) - direction_x * (z - origin_z); }
     };
-    double depth_index(const Line& left, const Line& right, double fraction, double x, double z) const;
+    /// How much further along it the right line begins, counted from the same front; also how far before their origins
+    /// the two would cross, 0 where they are parallel.
+    static double advance_between(const Line& left, const Line& right, double& apex_m);
+    double depth_index(std::size_t left_line, double fraction, double x, double z) const;
 
-    std::vector<Line> lines_;  ///< by growing x
-    bool reversed_ = false;    ///< the grid's columns run against x
-    bool single_ = false;      ///< one column, widened
+    std::vector<Line> lines_;       ///< by growing x
+    std::vector<double> apexes_m_;  ///< of each line and the next
+    std::vector<double> advances_;
+    bool level_ = true;
+    bool reversed_ = false;  ///< the grid's columns run against x
+    bool single_ = false;    ///< one column, widened
     double least_depth_m_ = 0.0;
     double depth_step_m_ = 0.0;
     double last_depth_index_ = 0.0;
