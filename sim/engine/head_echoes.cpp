@@ -240,22 +240,23 @@ class GroupSum {
     /// gamma G of every ring.
     void hear_on_rings(double r_m, double z_m) {
         for (std::size_t ring = 0; ring < rings(); ++ring) {
-            const std::span<Value> out(scratch_.hear.data() + ring * bins_, bins_);
-            std::ranges::fill(out, Value());
-            add_ring(context_.probe.elements[ring], r_m, z_m, 1.0, 0.0, out);
+            clear_waves();
+            add_ring(context_.probe.elements[ring], r_m, z_m, 1.0, 0.0);
+            sum_waves(std::span(scratch_.hear).subspan(ring * bins_, bins_));
         }
     }
 
     /// gamma times the field of all rings that fire.
     void send_from(double r_m, double z_m) {
-        std::ranges::fill(scratch_.send, Value());
+        clear_waves();
         for (std::size_t ring = 0; ring < rings(); ++ring) {
             const Element& element = context_.probe.elements[ring];
             const double weight = event_.weight[ring] * element.gain;
             if (weight != 0.0) {
-                add_ring(element, r_m, z_m, weight, event_.delay_s[ring] + element.delay_s, scratch_.send);
+                add_ring(element, r_m, z_m, weight, event_.delay_s[ring] + element.delay_s);
             }
         }
+        sum_waves(scratch_.send);
     }
 
     void send_as_heard() {
@@ -267,70 +268,84 @@ class GroupSum {
         }
     }
 
-    void add_ring(const Element& ring, double r_m, double z_m, double weight, double late_s, std::span<Value> out) {
-        ring_terms(ring.inner_m, ring.outer_m, r_m, z_m, most_wavenumber_, ring_share * context_.tolerance,
-                   scratch_.terms);
-        add_waves(scratch_.terms.plain, weight, late_s, false, out);
-        add_waves(scratch_.terms.by_gamma, weight, late_s, true, out);
+    void clear_waves() {
+        scratch_.waves_now.clear();
+        at_rest_ = 0.0;
     }
 
-    /// What is not proportional to frequency in the path constant is interpolated over the paths, which differ little,
-    /// from Chebyshev nodes.
-    void add_waves(std::span<const WaveTerm> terms, double weight, double late_s, bool by_gamma, std::span<Value> out) {
-        if (terms.empty()) {
-            return;
+    void add_ring(const Element& ring, double r_m, double z_m, double weight, double late_s) {
+        ring_terms(ring.inner_m, ring.outer_m, r_m, z_m, most_wavenumber_, ring_share * context_.tolerance,
+                   scratch_.terms);
+        for (const WaveTerm& term : scratch_.terms.plain) {
+            add_wave(weight * term.weight, term.path_m, late_s);
         }
+        // gamma exp(-gamma R), as the slope against R between two waves that stand close together: these small
+        // corrections need no more.
+        const double aside_m = 0.1 / most_wavenumber_;
+        for (const WaveTerm& term : scratch_.terms.by_gamma) {
+            const double slope = weight * term.weight / (2.0 * aside_m);
+            add_wave(slope, term.path_m - aside_m, late_s);
+            add_wave(-slope, term.path_m + aside_m, late_s);
+        }
+    }
+
+    void add_wave(double weight, double path_m, double late_s) {
+        // At 0 Hz the weights add up to nothing, and exp(-gamma R) is 1 - gamma R.
+        at_rest_ -= weight * path_m;
+        scratch_.waves_now.push_back({weight, path_m, late_s});
+    }
+
+    /// The spectrum of the waves. What is not proportional to frequency in the path constant is interpolated over the
+    /// paths, which differ little, from Chebyshev nodes.
+    void sum_waves(std::span<Value> out) {
         if (rest_.empty()) {
-            add_sum(terms, weight, late_s, by_gamma, {}, 0.0, out);
-            return;
+            fill_batch({}, 0);
+            wave_spectrum(scratch_.batch, scratch_.waves, scratch_.real, scratch_.imaginary);
+            for (std::size_t bin = 0; bin < bins_; ++bin) {
+                out[bin] = Value(scratch_.real[bin], scratch_.imaginary[bin]);
+            }
+        } else {
+            std::ranges::fill(out, Value());
+            const std::array<double, rest_nodes> nodes = path_nodes();
+            for (std::size_t n = 0; n < rest_nodes; ++n) {
+                fill_batch(nodes, n);
+                wave_spectrum(scratch_.batch, scratch_.waves, scratch_.real, scratch_.imaginary);
+                for (std::size_t bin = 0; bin < bins_; ++bin) {
+                    const auto factor = Value(std::exp(-rest_[bin] * (nodes[n] - group_.path_m)));
+                    out[bin] += times(Value(scratch_.real[bin], scratch_.imaginary[bin]), factor);
+                }
+            }
         }
-        const auto [least, most] = std::ranges::minmax(terms, {}, &WaveTerm::path_m);
+        if (group_.first_bin == 0) {
+            out[0] = Value(static_cast<float>(at_rest_), 0.0F);
+        }
+    }
+
+    std::array<double, rest_nodes> path_nodes() const {
+        const auto [least, most] = std::ranges::minmax(scratch_.waves_now, {}, &HeadScratch::Wave::path_m);
         const double half = std::max(0.5 * (most.path_m - least.path_m), 1e-9);
         std::array<double, rest_nodes> nodes{};
         for (std::size_t n = 0; n < rest_nodes; ++n) {
             const double angle = (static_cast<double>(n) + 0.5) * std::numbers::pi / rest_nodes;
             nodes[n] = 0.5 * (most.path_m + least.path_m) + half * std::cos(angle);
         }
-        for (std::size_t n = 0; n < rest_nodes; ++n) {
-            add_sum(terms, weight, late_s, by_gamma, nodes, nodes[n], out);
-        }
+        return nodes;
     }
 
-    /// Adds the terms, or the share of them that interpolation gives to the node at `node_m`.
-    void add_sum(std::span<const WaveTerm> terms, double weight, double late_s, bool by_gamma,
-                 std::span<const double> nodes, double node_m, std::span<Value> out) {
-        const double first_Hz = frequency(0);
+    /// All waves, or the share of each that interpolation gives to one of the nodes.
+    void fill_batch(std::span<const double> nodes, std::size_t node) {
         const double slowness = 1.0 / context_.medium.sound_speed_m_s;
         scratch_.batch.clear();
-        double at_rest = 0.0;  // at 0 Hz: the weights add up to nothing, and exp(-gamma R) = 1 - gamma R
-        for (const WaveTerm& term : terms) {
-            double share = weight * term.weight;
-            for (const double other : nodes) {
-                share *= other == node_m ? 1.0 : (term.path_m - other) / (node_m - other);
+        for (const HeadScratch::Wave& wave : scratch_.waves_now) {
+            double share = wave.weight;
+            for (std::size_t other = 0; other < nodes.size(); ++other) {
+                share *= other == node ? 1.0 : (wave.path_m - nodes[other]) / (nodes[node] - nodes[other]);
             }
-            at_rest += by_gamma ? share : -share * term.path_m;
-            const double extra_m = term.path_m - group_.path_m;
-            const double delay_s = term.path_m * slowness + late_s - one_way_s_;
-            const double loss = -group_.linear_attenuation * extra_m;
-            scratch_.batch.add(share * std::exp(loss * first_Hz), delay_s * first_Hz, delay_s * bin_Hz_,
-                               loss * bin_Hz_);
+            const double delay_s = wave.path_m * slowness + wave.late_s - one_way_s_;
+            const double loss = group_.linear_attenuation * (wave.path_m - group_.path_m);
+            scratch_.batch.add(share, group_.first_bin, delay_s * bin_Hz_, -loss * bin_Hz_);
         }
         scratch_.batch.pad();
-        wave_spectrum(scratch_.batch, scratch_.waves, scratch_.real, scratch_.imaginary);
-        if (first_Hz == 0.0) {
-            scratch_.real[0] = static_cast<float>(at_rest);
-            scratch_.imaginary[0] = 0.0F;
-        }
-        for (std::size_t bin = 0; bin < bins_; ++bin) {
-            Value value(scratch_.real[bin], scratch_.imaginary[bin]);
-            if (by_gamma) {
-                value = times(value, Value(gamma_[bin]));
-            }
-            if (!nodes.empty()) {
-                value = times(value, Value(std::exp(-rest_[bin] * (node_m - group_.path_m))));
-            }
-            out[bin] += value;
-        }
     }
 
     const HeadContext& context_;
@@ -341,6 +356,7 @@ class GroupSum {
     double bin_Hz_;
     double one_way_s_;  ///< half of the arrival that the window counts from
     double most_wavenumber_;
+    double at_rest_ = 0.0;                     ///< the waves' sum at 0 Hz, where gamma is left out
     std::vector<std::complex<double>> gamma_;  ///< [bin]
     std::vector<std::complex<double>> rest_;   ///< [bin] of the path constant; empty where nothing is left
     std::vector<Value> firing_;                ///< [ring, bin]

@@ -57,12 +57,17 @@ EventEchoes plan_event(const HeadContext& context, const TransmitEvent& event, s
 
 /// Work space of one thread.
 struct HeadScratch {
+    /// An edge wave of some ring, or the plane wave straight from it.
+    struct Wave {
+        double weight, path_m, late_s;
+    };
     RingTerms terms;
+    std::vector<Wave> waves_now;
     WaveBatch batch;
     WaveScratch waves;
-    std::vector<float> real, imaginary;              ///< of one sum over waves
-    std::vector<std::complex<float>> send, partial;  ///< [bin]
-    std::vector<std::complex<float>> hear, sums;     ///< [ring, bin]
+    std::vector<float> real, imaginary;           ///< of one sum over waves
+    std::vector<std::complex<float>> send;        ///< [bin]
+    std::vector<std::complex<float>> hear, sums;  ///< [ring, bin]
     std::vector<float> spectra, traces;
 };
 

@@ -31,7 +31,8 @@ HWY_INLINE void run_groups(D d, const WaveBatch& batch, std::size_t first, std::
     const auto turn = hn::Set(d, static_cast<float>(2.0 * std::numbers::pi));
     for (std::size_t g = 0; g < groups; ++g) {
         const std::size_t at = first + g * wave_group + lane;
-        const auto amplitude = hn::Load(d, batch.amplitude.data() + at);
+        const auto amplitude = hn::Mul(hn::Load(d, batch.amplitude.data() + at),
+                                       hn::Exp(d, hn::Load(d, batch.first_exponent.data() + at)));
         const auto gain = hn::Exp(d, hn::Load(d, batch.step_exponent.data() + at));
         const auto start = hn::Mul(hn::Load(d, batch.first_turns.data() + at), turn);
         const auto step = hn::Mul(hn::Load(d, batch.step_turns.data() + at), turn);
@@ -80,27 +81,14 @@ namespace echoloom {
 HWY_EXPORT(spectra);
 
 void WaveBatch::clear() {
-    count = 0;
-    for (AlignedVector<float>* values : {&amplitude, &first_turns, &step_turns, &step_exponent}) {
+    for (AlignedVector<float>* values : {&amplitude, &first_exponent, &first_turns, &step_turns, &step_exponent}) {
         values->clear();
     }
 }
 
-void WaveBatch::add(double amplitude_at_first, double first, double step, double exponent) {
-    const auto fraction = [](double turns) {
-        // Truncation is one instruction, std::round a call; half a turn more or less is all the same.
-        return static_cast<float>(turns - static_cast<double>(static_cast<long long>(turns)));
-    };
-    ++count;
-    amplitude.push_back(static_cast<float>(amplitude_at_first));
-    first_turns.push_back(fraction(first));
-    step_turns.push_back(fraction(step));
-    step_exponent.push_back(static_cast<float>(exponent));
-}
-
 void WaveBatch::pad() {
-    const std::size_t padded = (std::max<std::size_t>(count, 1) + wave_group - 1) / wave_group * wave_group;
-    for (AlignedVector<float>* values : {&amplitude, &first_turns, &step_turns, &step_exponent}) {
+    const std::size_t padded = (std::max<std::size_t>(amplitude.size(), 1) + wave_group - 1) / wave_group * wave_group;
+    for (AlignedVector<float>* values : {&amplitude, &first_exponent, &first_turns, &step_turns, &step_exponent}) {
         values->resize(padded, 0.0F);
     }
 }

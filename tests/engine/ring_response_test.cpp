@@ -133,13 +133,13 @@ TEST(WaveSpectrum, EqualsThePlainSum) {
         std::vector<Complex> expected(bins);
         for (std::size_t i = 0; i < waves; ++i) {
             const double amplitude = part(draw);
-            const double first = 40.0 * part(draw);
+            const double first = 40.0;
             const double step = 3.0 * part(draw);
             const double exponent = -0.01 * (1.0 + part(draw));
             batch.add(amplitude, first, step, exponent);
             for (std::size_t k = 0; k < bins; ++k) {
                 const auto n = static_cast<double>(k);
-                expected[k] += std::polar(amplitude * std::exp(n * exponent), -2.0 * pi * (first + n * step));
+                expected[k] += std::polar(amplitude * std::exp((first + n) * exponent), -2.0 * pi * (first + n) * step);
             }
         }
         batch.pad();
