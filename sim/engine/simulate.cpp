@@ -103,7 +103,8 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
     const double bins = longest_window(run.passes) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
-    memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels()) +
+    // Events are made some at a time: EventSynthesis::events_together().
+    memory.events = 32e6 + 4.0 * static_cast<double>(scan.samples * scan.channels()) +
                     8.0 * static_cast<double>(run.record.samples * elements.count);
     return memory;
 }
@@ -224,10 +225,16 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
         return;
     }
     EventSynthesis synthesis(run.record, scan, run.highest_Hz, run.work.threads);
-    for (std::size_t i = 0; i < scan.events.size(); ++i) {
-        synthesis.event(scan.events[i], samples);
-        sink(i, samples);
-        progress.advance();
+    const std::size_t together = std::min(synthesis.events_together(), scan.events.size());
+    const std::size_t event_samples = samples.size();
+    samples.resize(together * event_samples);
+    for (std::size_t first = 0; first < scan.events.size(); first += together) {
+        const std::size_t count = std::min(together, scan.events.size() - first);
+        synthesis.events(std::span(scan.events).subspan(first, count), samples);
+        for (std::size_t i = 0; i < count; ++i) {
+            sink(first + i, std::span(samples).subspan(i * event_samples, event_samples));
+        }
+        progress.advance(count);
     }
 }
 

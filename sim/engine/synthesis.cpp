@@ -60,7 +60,7 @@ struct EventSynthesis::State {
     std::vector<float> imaginary;
     Plan forward;
     Plan inverse;
-    std::vector<float> phase_real;  ///< [firing element][bin] of one event
+    std::vector<float> phase_real;  ///< [firing][bin] of some events
     std::vector<float> phase_imaginary;
     std::vector<SynthesisWorkspace> workspaces;
 
@@ -128,35 +128,72 @@ EventSynthesis::EventSynthesis(const PairRecord& record, const Scan& scan, doubl
 
 EventSynthesis::~EventSynthesis() = default;
 
-void EventSynthesis::event(const TransmitEvent& event, std::span<float> samples) {
-    State& s = *state_;
-    const double fs = s.sampling_rate_Hz;
-    std::vector<std::size_t> firing;
-    for (std::size_t e = 0; e < event.weight.size(); ++e) {
-        if (event.weight[e] != 0.0) {
-            firing.push_back(e);
+namespace {
+
+/// One element of one event that fires.
+struct Firing {
+    std::size_t event;
+    std::size_t element;
+};
+
+/// All that fire, event by event, and where each event's begin; one more entry ends the last.
+struct Firings {
+    std::vector<Firing> list;
+    std::vector<std::size_t> first;
+};
+
+Firings firings_of(std::span<const TransmitEvent> events) {
+    Firings firings;
+    for (std::size_t event = 0; event < events.size(); ++event) {
+        firings.first.push_back(firings.list.size());
+        for (std::size_t element = 0; element < events[event].weight.size(); ++element) {
+            if (events[event].weight[element] != 0.0) {
+                firings.list.push_back({event, element});
+            }
         }
     }
-    s.phase_real.resize(firing.size() * s.bins);
-    s.phase_imaginary.resize(firing.size() * s.bins);
+    firings.first.push_back(firings.list.size());
+    return firings;
+}
+
+}  // namespace
+
+std::size_t EventSynthesis::events_together() const {
+    constexpr std::size_t most = 16;
+    constexpr std::size_t most_bytes = std::size_t{32} << 20;
+    const std::size_t elements = state_->record.pairs.last.size();
+    const std::size_t event_bytes = sizeof(float) * elements * (state_->event_samples + 2 * state_->bins);
+    return std::clamp<std::size_t>(most_bytes / event_bytes, 1, most);
+}
+
+void EventSynthesis::events(std::span<const TransmitEvent> events, std::span<float> samples) {
+    State& s = *state_;
+    const double fs = s.sampling_rate_Hz;
+    const Firings firings = firings_of(events);
+    const std::size_t channels = events.front().listeners.size();
+    s.phase_real.resize(std::max(s.phase_real.size(), firings.list.size() * s.bins));
+    s.phase_imaginary.resize(s.phase_real.size());
 #pragma omp parallel num_threads(s.threads)
     {
 #pragma omp for schedule(static)
-        for (std::size_t n = 0; n < firing.size(); ++n) {
+        for (std::size_t n = 0; n < firings.list.size(); ++n) {
+            const TransmitEvent& event = events[firings.list[n].event];
+            const std::size_t element = firings.list[n].element;
             // Sample 0 of the event comes out at sample 0 of the inverse transform.
             const double delay =
-                event.delay_s[firing[n]] * fs - event.start_time_s * fs + static_cast<double>(s.record.first_sample);
-            s.phases(delay, event.weight[firing[n]], s.phase_real.data() + n * s.bins,
+                event.delay_s[element] * fs - event.start_time_s * fs + static_cast<double>(s.record.first_sample);
+            s.phases(delay, event.weight[element], s.phase_real.data() + n * s.bins,
                      s.phase_imaginary.data() + n * s.bins);
         }
         SynthesisWorkspace& work = s.workspaces[static_cast<std::size_t>(omp_get_thread_num())];
 #pragma omp for schedule(static)
-        for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
-            const auto listener = static_cast<std::size_t>(event.listeners[channel]);
+        for (std::size_t row = 0; row < events.size() * channels; ++row) {
+            const std::size_t event = row / channels;
+            const auto listener = static_cast<std::size_t>(events[event].listeners[row % channels]);
             std::fill(work.real.begin(), work.real.end(), 0.0F);
             std::fill(work.imaginary.begin(), work.imaginary.end(), 0.0F);
-            for (std::size_t n = 0; n < firing.size(); ++n) {
-                const std::size_t pair = s.record.pairs.index(firing[n], listener);
+            for (std::size_t n = firings.first[event]; n < firings.first[event + 1]; ++n) {
+                const std::size_t pair = s.record.pairs.index(firings.list[n].element, listener);
                 const SpectrumView echo{s.real.data() + pair * s.bins, s.imaginary.data() + pair * s.bins};
                 const SpectrumView phase{s.phase_real.data() + n * s.bins, s.phase_imaginary.data() + n * s.bins};
                 add_product(echo, phase, s.bins, work.real.data(), work.imaginary.data());
@@ -167,7 +204,7 @@ void EventSynthesis::event(const TransmitEvent& event, std::span<float> samples)
             }
             fftwf_execute_dft_c2r(s.inverse.get(), as_fftw(work.spectrum.data()), work.trace.data());
             std::copy_n(work.trace.begin(), s.event_samples,
-                        samples.begin() + static_cast<std::ptrdiff_t>(channel * s.event_samples));
+                        samples.begin() + static_cast<std::ptrdiff_t>(row * s.event_samples));
         }
     }
 }

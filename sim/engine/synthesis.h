@@ -4,6 +4,7 @@
 /// exactly.
 
 #include <memory>
+#include <span>
 
 #include "sim/engine/pair_record.h"
 
@@ -17,8 +18,11 @@ class EventSynthesis {
     EventSynthesis(const EventSynthesis&) = delete;
     EventSynthesis& operator=(const EventSynthesis&) = delete;
 
-    /// Samples [channel, sample] of one event.
-    void event(const TransmitEvent& event, std::span<float> samples);
+    /// Samples [event, channel, sample] of some events, side by side.
+    void events(std::span<const TransmitEvent> events, std::span<float> samples);
+
+    /// Events worth taking together: threads seldom wait for each other, and work space stays small.
+    std::size_t events_together() const;
 
     static double memory_bytes(std::size_t pairs, std::size_t samples, double band_fraction);
 
