@@ -161,7 +161,7 @@ std::optional<BeamEdges> beam_edges(const TransmittedField& field, const BeamApe
     const double spread = 2.0 * lambda * depth_m / aperture.width_m;
     const double window = 0.5 * aperture.width_m * (1.0 + depth_m * aperture.growth_per_m) + spread + lambda;
     // Several samples for each lobe, of lambda z / D, and for the ripple of a near field.
-    const double step = std::max(0.15 * std::max(lambda, lambda * depth_m / aperture.width_m), window / 400.0);
+    const double step = std::max(0.15 * std::max(lambda, lambda * depth_m / aperture.width_m), window / 250.0);
     const auto count = 2 * static_cast<std::size_t>(std::ceil(window / step)) + 1;
     std::vector<Vec3> points;
     for (std::size_t i = 0; i < count; ++i) {

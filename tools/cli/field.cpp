@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "phantoms/phantom.h"
-#include "sim/array/face.h"
+#include "recon/image/axis.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/text.h"
 #include "tools/cli/commands.h"
@@ -17,7 +17,7 @@ namespace echoloom {
 namespace {
 
 constexpr double mm = 1e-3;
-constexpr std::size_t axis_depths = 150 * edge_stride;
+constexpr double most_widths = 100.0;  ///< along the axis, at round depths
 constexpr double most_default_depth_m = 1.0;
 
 /// The place in the room of a point of the face.
@@ -133,6 +133,9 @@ std::size_t Beam::peak() const {
     while (pressure[last] < 0.999 * highest) {
         --last;
     }
+    while (last > 0 && pressure[last - 1] > pressure[last]) {
+        --last;
+    }
     return last;
 }
 
@@ -178,14 +181,16 @@ void measure_beam(Beam& beam, double depth_m) {
     }
     beam.far_half_angle_rad = far_half_angle_rad(beam.field, beam.aperture, beam.axis);
 
+    const double step_m = round_step(depth_m / mm / most_widths) * mm;
+    const auto widths = static_cast<std::size_t>(std::floor(depth_m / step_m * (1.0 + 1e-9)));
     std::vector<Vec3> points;
-    for (std::size_t i = 1; i <= axis_depths; ++i) {
-        beam.depth_m.push_back(depth_m * static_cast<double>(i) / axis_depths);
+    for (std::size_t i = 1; i <= widths * edge_stride; ++i) {
+        beam.depth_m.push_back(step_m * static_cast<double>(i) / edge_stride);
         points.push_back(beam.axis.point(beam.depth_m.back()));
     }
     beam.pressure = beam.field.amplitudes(points);
-    beam.edges.resize(axis_depths);
-    for (std::size_t i = edge_stride - 1; i < axis_depths; i += edge_stride) {
+    beam.edges.resize(points.size());
+    for (std::size_t i = edge_stride - 1; i < points.size(); i += edge_stride) {
         beam.edges[i] = beam_edges(beam.field, beam.aperture, beam.axis, beam.depth_m[i]);
     }
 }

@@ -39,13 +39,13 @@ struct Beam {
     std::vector<std::optional<BeamEdges>> edges;  ///< [depth]; computed at every `edge_stride`-th depth only
     std::size_t peak() const;                     ///< index of the highest pressure on the axis, the deepest of equals
 };
-inline constexpr std::size_t edge_stride = 8;
+inline constexpr std::size_t edge_stride = 12;
 
 /// The event by itself; nothing is measured yet.
 Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, bool unfocused, const Medium& medium,
                    double frequency_Hz);
 
-/// Near zone, axis, widths and divergence as deep as `depth_m`.
+/// Near zone, axis, widths at round depths, and divergence, as deep as `depth_m`.
 void measure_beam(Beam& beam, double depth_m);
 
 /// For people: what each beam is, a line of figures each, and a table of depths; the caution last.

@@ -19,7 +19,7 @@ namespace {
 
 constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
-constexpr double most_samples = 400.0;  ///< along the longer side of a map
+constexpr double most_samples = 360.0;  ///< along the longer side of a map
 constexpr double least_aspect = 0.22;   ///< of a panel's width to its height, so that its title has room
 constexpr double most_aspect = 1.2;
 
@@ -42,7 +42,7 @@ Extent map_extent(const Beam& beam, double half_width_m) {
 }
 
 /// Where the field is computed for a point of the map: no nearer to the face than a quarter wavelength, where every
-/// element would stand out by itself; not at all behind it.
+/// element would stand out by itself; not at all behind the face.
 std::optional<Vec3> computed_place(const Beam& beam, const Vec3& point_m) {
     const double nearest = 0.25 * beam.field.wavelength_m();
     const Vec3 centre = beam.face_radius_m > 0.0 ? Vec3(0, 0, -beam.face_radius_m) : Vec3(Vec3::Zero());
@@ -55,7 +55,7 @@ std::optional<Vec3> computed_place(const Beam& beam, const Vec3& point_m) {
         normal = beam.axis.direction;
         height = (point_m - beam.axis.origin_m).dot(normal);
     }
-    if (height < -1e-9) {
+    if (height < -nearest) {
         return std::nullopt;
     }
     return point_m + std::max(0.0, nearest - height) * normal;

@@ -137,15 +137,14 @@ std::string rules(std::span<const Beam> beams) {
     return text;
 }
 
-/// Indices of about a dozen round depths at which the width is known.
+/// Indices of a dozen or so round depths, each a whole number of the steps at which widths are known.
 std::vector<std::size_t> table_depths(const Beam& beam) {
     const double deepest_mm = beam.depth_m.back() / mm;
     const double step_mm = round_step(deepest_mm / 18.0);
     std::vector<std::size_t> indices;
     for (double depth_mm = step_mm; depth_mm <= deepest_mm * (1.0 + 1e-9); depth_mm += step_mm) {
         const double place = depth_mm / deepest_mm * static_cast<double>(beam.depth_m.size() / edge_stride);
-        const auto index = static_cast<std::size_t>(std::max(1L, std::lround(place))) * edge_stride - 1;
-        indices.push_back(std::min(index, beam.depth_m.size() - 1));
+        indices.push_back(static_cast<std::size_t>(std::lround(place)) * edge_stride - 1);
     }
     return indices;
 }

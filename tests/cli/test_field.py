@@ -1,0 +1,128 @@
+"""What `echoloom field` shows, and what it refuses."""
+
+import csv
+import json
+import unittest
+
+from bench import Bench, escaped
+
+DISC = """\
+kind = "annular"
+ring_edges_mm = [0.0, 4.0]
+center_MHz = 5.0
+bandwidth_percent = 60.0
+"""
+
+BEAM = """\
+kind = "swept"
+heads = 1
+turns_per_minute = 60.0
+window_half_angle_deg = 10.0
+face_from_axis_mm = 0.0
+standing = true
+lines_per_sweep = 1
+focus_depth_mm = 20.0
+sampling_MHz = 40.0
+depth_mm = 30.0
+"""
+
+
+class Field(Bench):
+    def setUp(self):
+        super().setUp()
+        self.write("disc.toml", DISC)
+        self.write("wide.toml", DISC.replace("4.0", "6.0"))
+        self.write("beam.toml", BEAM)
+
+    def field(self, *more):
+        return self.done("field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
+
+    def refuse(self, pattern, *more, code=2):
+        return self.refused(code, pattern, "field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
+
+    def test_table_names_rule_and_caution(self):
+        words = self.field("--unfocused")
+        self.assertRegex(words, r"near zone by rule \(mm\) +51\.95")
+        self.assertRegex(words, r"last maximum found on the axis \(mm\) +51\.87")
+        self.assertIn("D^2 / (4 lambda)", words)
+        self.assertIn("teaching and research only", words)
+
+    def test_json_and_csv_say_the_same(self):
+        beams = json.loads(self.field("--json", "--csv", "beam.csv"))["beams"]
+        lines = (self.folder / "beam.csv").read_text().splitlines()
+        self.assertRegex(lines[0], "^# .*teaching and research only")
+        rows = [row for row in csv.DictReader(lines[1:]) if row["width_half_amplitude_mm"]]
+        self.assertEqual(len(rows), len([d for d in beams[0]["depths"] if d["width_half_amplitude_mm"] is not None]))
+        for row, depth in zip(rows, beams[0]["depths"]):
+            self.assertAlmostEqual(float(row["width_half_amplitude_mm"]), depth["width_half_amplitude_mm"], places=4)
+            self.assertAlmostEqual(float(row["axis_pressure_rho_c_v"]), depth["axis_pressure_rho_c_v"], places=5)
+
+    def test_pictures_and_what_lies_beside_them(self):
+        self.done("field", "--probe", "./disc.toml", "--probe", "./wide.toml", "--scan", "./beam.toml", "--map",
+                  "maps.png", "--plot", "curves.png")
+        self.assertLessEqual({"maps.png", "curves.png", "curves.csv", "curves.gp", "curves.svg"}, self.files())
+        self.assertEqual((self.folder / "maps.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
+
+    def test_any_number_of_threads_gives_the_same_bytes(self):
+        for threads in (1, 3):
+            self.done("field", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "8", "--threads",
+                      threads, "--map", f"map{threads}.png", "--csv", f"{threads}.csv")
+        for name in ("map{}.png", "{}.csv"):
+            first, second = ((self.folder / name.format(threads)).read_bytes() for threads in (1, 3))
+            self.assertEqual(first, second)
+
+    def test_every_kind_of_event(self):
+        for scan in ("lines", "planes"):
+            self.assertIn("near zone", self.done("field", "--probe", "./probe.toml", "--scan", f"./{scan}.toml",
+                                                 "--event", "0", "--depth-mm", "12"))
+
+    def test_attenuation_of_a_phantom(self):
+        def deepest(*more):
+            return json.loads(self.field("--json", *more))["beams"][0]["depths"][-1]["axis_pressure_rho_c_v"]
+        # 0.3 dB/cm/MHz over 3 cm at 5 MHz
+        self.assertAlmostEqual(deepest("--phantom", "./phantom.toml") / deepest(), 10 ** (-4.5 / 20), delta=0.01)
+
+    def test_event_out_of_range(self):
+        self.refuse(r'--event: is 7; the scan "beam" has 1 events?, 0 to 0', "--event", "7")
+        self.refuse(r"--event: is -1; .*", "--event=-1")
+
+    def test_numbers_out_of_range(self):
+        self.refuse(r"--MHz: is 0; give a number more than 0, at most 100", "--MHz", "0")
+        self.refuse(r"--depth-mm: is -3; give a number more than 0, at most 5000", "--depth-mm=-3")
+        self.refuse(r"--width-mm: is nan; give .*", "--width-mm", "nan")
+        self.refuse(r"--threads: is 0; .*", "--threads", "0")
+
+    def test_counts_that_do_not_pair(self):
+        self.refuse(r"--scan: 3 scans for 2 probes; give one for all of them, or one for each", "--probe",
+                    "./wide.toml", "--scan", "./beam.toml", "--scan", "./beam.toml")
+        self.refuse(r"--probe: 7 beams; give at most 6", *["--probe", "./disc.toml"] * 6)
+
+    def test_missing_and_unknown(self):
+        self.refused(2, r"echoloom field: .*--scan is required.*", "field", "--probe", "./disc.toml")
+        self.refuse(r"echoloom field: '--unfocussed' is not known here; did you mean '--unfocused'\?.*", "--unfocussed")
+        self.refuse(r"--set: phantom\.seed: there is no phantom here; give one with --phantom", "--set",
+                    "phantom.seed=2")
+        self.refuse(r"--set: depth_mm: belongs to none of the files; begin the key with phantom\., probe\. or scan\.", "--set", "depth_mm=2")
+
+    def test_scan_for_another_array(self):
+        self.refused(2, r"\./lines\.toml:1: kind: .*annular.*", "field", "--probe", "./disc.toml", "--scan",
+                     "./lines.toml")
+
+    def test_plot_must_be_a_picture(self):
+        self.refuse(r"--plot: is curves\.svg; give the name of a picture, NAME\.png", "--plot", "curves.svg")
+
+    def test_what_is_there_stays(self):
+        for option, name in (("--map", "map.png"), ("--csv", "beam.csv"), ("--plot", "plot.svg")):
+            self.write(name, "old")
+            self.refuse(rf"{escaped(name)}: already there; replace it with --force or .* {option}", option,
+                        name.replace("svg", "png"))
+            self.assertEqual((self.folder / name).read_text(), "old")
+        self.field("--csv", "beam.csv", "-f")
+
+    def test_no_room_for_results(self):
+        self.refused(3, r".*nowhere.*", "field", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",
+                     "/proc/nowhere/beam.csv")
+
+
+if __name__ == "__main__":
+    unittest.main()
