@@ -14,7 +14,7 @@ namespace {
 constexpr double least_aspect = 0.14;
 constexpr double negligible = 0.02;  ///< of a panel's depths
 
-/// Where every extent loses less than a negligible part.
+/// Where every extent loses less than a negligible part. (Not for fans, whose deep ends are arcs.)
 void cut_to_common_depths(std::vector<Extent>& extents) {
     double least = extents.front().least_z_m;
     double most = extents.front().most_z_m;
@@ -63,7 +63,9 @@ std::vector<Extent> panel_extents(std::span<const Image> images) {
     for (const Image& image : images) {
         extents.push_back(scanned_extent(image.grid));
     }
-    cut_to_common_depths(extents);
+    if (std::ranges::all_of(images, [](const Image& image) { return fan_edge(image.grid).empty(); })) {
+        cut_to_common_depths(extents);
+    }
     double highest_m = 0.0;
     for (const Extent& extent : extents) {
         highest_m = std::max(highest_m, extent.height_m());
@@ -91,14 +93,14 @@ Canvas compose(std::span<const Image> images, const PageContent& content, std::s
     Canvas canvas = draw_page(layout, content.scale, fonts);
     for (std::size_t i = 0; i < images.size(); ++i) {
         const Image& image = images[i];
-        const Raster raster =
-            fitted(scan_convert(image.grid, image.envelope, layout.pixels_per_m), content.panels[i].extent);
+        const Raster raster = fitted(scan_convert(image.grid, image.envelope, layout.pixels_per_m), layout.extents[i]);
         draw_panel(canvas, layout.images[i], raster, content.scale, references[i]);
         if (mark_truth) {
             draw_truth(canvas, layout.images[i], raster.extent, layout.pixels_per_m, image.recording.truth,
                        limits.text_size);
         }
     }
+    draw_angle_scales(canvas, layout, fonts);
     return canvas;
 }
 

@@ -68,6 +68,16 @@ Canvas draw_page(const PageLayout& layout, const GreyScale& scale, const Fonts& 
     return canvas;
 }
 
+void draw_angle_scales(Canvas& canvas, const PageLayout& layout, const Fonts& fonts) {
+    for (const auto& [from, to] : layout.angle_ticks) {
+        const std::vector<Position> tick{from, to};
+        canvas.stroke(tick, 2.0, ink_colour, canvas.bounds());
+    }
+    for (const PlacedText& label : layout.angle_labels) {
+        draw_text(canvas, label, fonts, ink_colour);
+    }
+}
+
 void draw_panel(Canvas& canvas, const Rect& place, const Raster& raster, const GreyScale& scale, double reference) {
     for (int row = 0; row < std::min(place.height, raster.height); ++row) {
         for (int column = 0; column < std::min(place.width, raster.width); ++column) {

@@ -16,6 +16,9 @@ inline constexpr Colour mark_colour = {226, 118, 20};
 /// The page with its words, ticks and grey bar; the panels still to come.
 Canvas draw_page(const PageLayout& layout, const GreyScale& scale, const Fonts& fonts);
 
+/// The scales of degrees, over panels that are drawn already.
+void draw_angle_scales(Canvas& canvas, const PageLayout& layout, const Fonts& fonts);
+
 /// A panel at its place; `reference` is the amplitude of 0 dB.
 void draw_panel(Canvas& canvas, const Rect& place, const Raster& raster, const GreyScale& scale, double reference);
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "recon/image/angle_scale.h"
 #include "recon/image/axis.h"
 #include "recon/image/scan_conversion.h"
 
@@ -35,6 +36,9 @@ class Builder {
           columns_(columns),
           line_(fonts.regular.line_height(limits.text_size)) {
         page_.pixels_per_m = pixels_per_m;
+        for (int index = 0; index < count(); ++index) {
+            add_angle_scale(panel(index));
+        }
         // Labels each 10 mm wherever a panel is at least three such steps long and they do not crowd.
         const double longest_mm = longest_side_m(content) / mm;
         const double ordinary = longest_mm >= 30.0 ? 10.0 : round_step(longest_mm / 8.0);
@@ -78,8 +82,9 @@ class Builder {
     int margin() const { return em(1.0); }
     int count() const { return static_cast<int>(content_.panels.size()); }
     const PanelContent& panel(int index) const { return content_.panels[static_cast<std::size_t>(index)]; }
-    int image_width(int index) const { return pixel_count(panel(index).extent.width_m(), page_.pixels_per_m); }
-    int image_height(int index) const { return pixel_count(panel(index).extent.height_m(), page_.pixels_per_m); }
+    const Extent& extent(int index) const { return page_.extents[static_cast<std::size_t>(index)]; }
+    int image_width(int index) const { return pixel_count(extent(index).width_m(), page_.pixels_per_m); }
+    int image_height(int index) const { return pixel_count(extent(index).height_m(), page_.pixels_per_m); }
 
     int text_width(const std::string& text) const {
         return static_cast<int>(std::ceil(fonts_.regular.text_width(text, limits_.text_size)));
@@ -91,16 +96,43 @@ class Builder {
 
     // Axes
 
+    /// Works out a panel's scale of degrees and widens the panel's extent to hold it.
+    void add_angle_scale(const PanelContent& panel) {
+        const double scale = page_.pixels_per_m;
+        angles_.push_back(angle_marks(panel.fan, panel.extent, scale, fonts_.regular, limits_.text_size));
+        Extent wide = panel.extent;
+        for (const AngleMark& mark : angles_.back()) {
+            if (!mark.label.empty()) {
+                const double spare = em(0.2);
+                wide.least_x_m = std::min(wide.least_x_m, panel.extent.least_x_m + (mark.box.x - spare) / scale);
+                wide.most_x_m = std::max(wide.most_x_m, panel.extent.least_x_m + (mark.box.right() + spare) / scale);
+                wide.least_z_m = std::min(wide.least_z_m, panel.extent.least_z_m + (mark.box.y - spare) / scale);
+                wide.most_z_m = std::max(wide.most_z_m, panel.extent.least_z_m + (mark.box.bottom() + spare) / scale);
+            }
+        }
+        page_.extents.push_back(wide);
+    }
+
+    void place_angle_scale(int index, const Rect& image) {
+        const double x = image.x + (panel(index).extent.least_x_m - extent(index).least_x_m) * page_.pixels_per_m;
+        const double y = image.y + (panel(index).extent.least_z_m - extent(index).least_z_m) * page_.pixels_per_m;
+        for (const AngleMark& mark : angles_[static_cast<std::size_t>(index)]) {
+            page_.angle_ticks.push_back({{mark.from.x + x, mark.from.y + y}, {mark.to.x + x, mark.to.y + y}});
+            if (!mark.label.empty()) {
+                const Rect box{mark.box.x + rounded(x), mark.box.y + rounded(y), mark.box.width, mark.box.height};
+                page_.angle_labels.push_back({box, {mark.label}, limits_.text_size, Align::centre, false, false});
+            }
+        }
+    }
+
     double least_gap_mm() const { return 5.0 / (page_.pixels_per_m * mm); }
 
     /// From where to where, in mm.
     struct Edge {
         double least, most;
     };
-    Edge depth_edge(int index) const { return {panel(index).extent.least_z_m / mm, panel(index).extent.most_z_m / mm}; }
-    Edge lateral_edge(int index) const {
-        return {panel(index).extent.least_x_m / mm, panel(index).extent.most_x_m / mm};
-    }
+    Edge depth_edge(int index) const { return {extent(index).least_z_m / mm, extent(index).most_z_m / mm}; }
+    Edge lateral_edge(int index) const { return {extent(index).least_x_m / mm, extent(index).most_x_m / mm}; }
 
     /// A finer step than `step` where some panel would else carry fewer than two labels and those of the finer step,
     /// `length_of(step)` pixels long, have room.
@@ -156,8 +188,8 @@ class Builder {
         if (index % columns_ == 0) {
             return true;
         }
-        const Extent& before = panel(index - 1).extent;
-        const Extent& own = panel(index).extent;
+        const Extent& before = extent(index - 1);
+        const Extent& own = extent(index);
         return std::abs(own.least_z_m - before.least_z_m) * page_.pixels_per_m > 0.5 ||
                std::abs(own.most_z_m - before.most_z_m) > 0.5 * depth_step_mm_ * mm;
     }
@@ -175,7 +207,7 @@ class Builder {
 
     void place_depth_axis(int index, const Rect& image) {
         for (const Tick& tick : depth_ticks(index)) {
-            const int y = image.y + rounded((tick.value * mm - panel(index).extent.least_z_m) * page_.pixels_per_m);
+            const int y = image.y + rounded((tick.value * mm - extent(index).least_z_m) * page_.pixels_per_m);
             const int length = tick_length(tick.kind);
             page_.ticks.push_back({image.x - length, y - tick_width(tick.kind) / 2, length, tick_width(tick.kind)});
             if (tick.kind == TickKind::labelled && labels_depth(index)) {
@@ -197,7 +229,7 @@ class Builder {
         // Below the lower half of a depth label that stands in the corner.
         const int labels_y = image.bottom() + std::max(tick_length(TickKind::labelled), line_ / 2) + em(0.05);
         for (const Tick& tick : lateral_ticks(index)) {
-            const int x = image.x + rounded((tick.value * mm - panel(index).extent.least_x_m) * page_.pixels_per_m);
+            const int x = image.x + rounded((tick.value * mm - extent(index).least_x_m) * page_.pixels_per_m);
             const int width = tick_width(tick.kind);
             page_.ticks.push_back({x - width / 2, image.bottom(), width, tick_length(tick.kind)});
             if (tick.kind == TickKind::labelled) {
@@ -246,13 +278,31 @@ class Builder {
         int bottom = y;
         for (int index = first; index < last; ++index) {
             place_title(index, titles[static_cast<std::size_t>(index - first)], y + title_height);
-            const Rect image{column_x_[static_cast<std::size_t>(index - first)], y + title_height + em(0.35),
-                             image_width(index), image_height(index)};
+            const Rect image{column_x_[static_cast<std::size_t>(index - first)],
+                             y + title_height + em(0.35) + drop(index, first, last), image_width(index),
+                             image_height(index)};
             page_.images.push_back(image);
+            place_angle_scale(index, image);
             place_depth_axis(index, image);
             bottom = std::max(bottom, place_lateral_axis(index, image));
         }
         return bottom;
+    }
+
+    /// Pixels by which a panel stands lower than the row, so that equal depths stand at one height; none where that
+    /// would leave much of the row empty.
+    int drop(int index, int first, int last) const {
+        constexpr double most_empty = 0.15;
+        double least_m = extent(first).least_z_m;
+        double latest_m = least_m;
+        double height_m = 0.0;
+        for (int other = first; other < last; ++other) {
+            least_m = std::min(least_m, extent(other).least_z_m);
+            latest_m = std::max(latest_m, extent(other).least_z_m);
+            height_m = std::max(height_m, extent(other).height_m());
+        }
+        const bool worth_it = latest_m - least_m < most_empty * height_m;
+        return worth_it ? rounded((extent(index).least_z_m - least_m) * page_.pixels_per_m) : 0;
     }
 
     int badge_side() const { return fonts_.bold.line_height(limits_.text_size); }
@@ -359,8 +409,9 @@ class Builder {
     int line_;
     double depth_step_mm_ = 10.0;
     double lateral_step_mm_ = 10.0;
-    std::vector<int> column_left_;  ///< of its axis
-    std::vector<int> column_x_;     ///< of its images
+    std::vector<int> column_left_;                ///< of its axis
+    std::vector<int> column_x_;                   ///< of its images
+    std::vector<std::vector<AngleMark>> angles_;  ///< [panel]
     PageLayout page_;
 };
 

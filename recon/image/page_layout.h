@@ -3,6 +3,7 @@
 /// worked out before anything is drawn.
 
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "recon/image/canvas.h"
@@ -16,6 +17,7 @@ struct PanelContent {
     Extent extent;
     std::string title;
     std::string letter;  ///< by which the panel is called; may be empty
+    FanEdge fan = {};    ///< gets a scale of degrees; may be empty
 };
 
 struct PageContent {
@@ -52,11 +54,15 @@ struct PlacedText {
 struct PageLayout {
     int width = 0, height = 0;
     double pixels_per_m = 0.0;
-    std::vector<Rect> images;  ///< in the order of the panels
-    Rect bar;                  ///< of greys, from black at the left to white at the right
+    std::vector<Rect> images;     ///< in the order of the panels
+    std::vector<Extent> extents;  ///< of the images: the panels' own, and room for a scale of degrees
+    Rect bar;                     ///< of greys, from black at the left to white at the right
     std::vector<Rect> ticks;
     std::vector<PlacedText> texts;
     std::vector<PlacedText> badges;  ///< letters, light on a dark square
+    // Scales of degrees, inside the images and drawn over them.
+    std::vector<std::pair<Position, Position>> angle_ticks;
+    std::vector<PlacedText> angle_labels;
 };
 
 /// The layout whose panels, all at one scale, are as large as the limits allow. More than one row is taken only where

@@ -8,7 +8,8 @@ namespace echoloom {
 
 void draw_picture(const Image& image, const std::filesystem::path& png, const PictureOptions& options) {
     PageContent content;
-    content.panels.push_back({panel_extents({&image, 1}).front(), options.title.value_or(title_of(image)), ""});
+    content.panels.push_back(
+        {panel_extents({&image, 1}).front(), options.title.value_or(title_of(image)), "", fan_edge(image.grid)});
     content.caption =
         options.caption.value_or(describe_recording(image.recording) + "; " + describe_recipe(image) + ".");
     content.caution = caution(is_simulated(image));

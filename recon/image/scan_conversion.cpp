@@ -87,6 +87,10 @@ Extent scanned_extent(const Grid& grid) {
     return ScanLines(grid).extent();
 }
 
+FanEdge fan_edge(const Grid& grid) {
+    return ScanLines(grid).fan_edge();
+}
+
 int pixel_count(double length_m, double pixels_per_m) {
     return std::max(1, static_cast<int>(std::lround(length_m * pixels_per_m)));
 }

@@ -24,6 +24,9 @@ struct Raster {
 /// Rectangle that the grid's lines span. Throws InputError for a grid without area.
 Extent scanned_extent(const Grid& grid);
 
+/// The deep ends of the grid's lines, where these fan out. Throws as scanned_extent.
+FanEdge fan_edge(const Grid& grid);
+
 /// Whole pixels an extent takes at a scale, at least one.
 int pixel_count(double length_m, double pixels_per_m);
 

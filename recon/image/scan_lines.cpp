@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "sim/base/error.h"
 
@@ -81,6 +82,21 @@ Extent ScanLines::extent() const {
         }
     }
     return extent;
+}
+
+FanEdge ScanLines::fan_edge() const {
+    constexpr double least_spread_rad = 5.0 * std::numbers::pi / 180.0;
+    const double deepest_m = least_depth_m_ + depth_step_m_ * last_depth_index_;
+    FanEdge edge;
+    for (const Line& line : lines_) {
+        const double angle_rad = std::atan2(line.direction_x, line.direction_z);
+        if (!edge.empty() && angle_rad <= edge.back().angle_rad) {
+            return {};
+        }
+        edge.push_back(
+            {angle_rad, line.origin_x + deepest_m * line.direction_x, line.origin_z + deepest_m * line.direction_z});
+    }
+    return edge.back().angle_rad - edge.front().angle_rad < least_spread_rad ? FanEdge{} : edge;
 }
 
 double ScanLines::advance_between(const Line& left, const Line& right, double& apex_m) {

@@ -23,6 +23,14 @@ struct LinePlace {
     double advance = 0.0;  ///< of the line through the place, see ScanLines
 };
 
+/// Where a line ends, and its angle from +z towards +x.
+struct LineEnd {
+    double angle_rad = 0.0;
+    double x_m = 0.0, z_m = 0.0;
+};
+/// The deep ends of lines that fan out, by growing angle; empty for parallel ones.
+using FanEdge = std::vector<LineEnd>;
+
 /// Lines in the plane y = 0, neighbours next to each other: parallel, steered or spread like a fan of less than half a
 /// turn. An echo lies across its line: on a straight front square to parallel lines, on an arc about the point where
 /// lines that fan would cross. Where such a front does not run along equal depths of all lines (steered lines, or a fan
@@ -35,6 +43,8 @@ class ScanLines {
 
     /// Smallest rectangle that holds the ends of every line.
     Extent extent() const;
+    /// Empty where the lines spread by less than 5 degrees or not in the order of their angles.
+    FanEdge fan_edge() const;
     double depth_step_m() const { return depth_step_m_; }
     /// Whether equal depths make one front.
     bool level() const { return level_; }

@@ -52,7 +52,7 @@ void draw_sheet(std::span<const Image> images, const std::filesystem::path& png,
     const std::vector<std::string> titles =
         options.titles.empty() ? panel_titles(images, options.names) : options.titles;
     for (std::size_t i = 0; i < images.size(); ++i) {
-        content.panels.push_back({extents[i], titles[i], std::string(1, letter++)});
+        content.panels.push_back({extents[i], titles[i], std::string(1, letter++), fan_edge(images[i].grid)});
     }
     content.heading = options.heading;
     content.caption = options.caption.value_or(shared_words(images));

@@ -71,6 +71,24 @@ LineGrid fan() {
     return grid;
 }
 
+/// Lines of one point, or of an arc, over an angle to both sides.
+LineGrid sector(double radius_mm, double half_rad, double most_depth_mm) {
+    LineGrid grid = synthetic::parallel_lines(161, 1.0 * mm, most_depth_mm * mm, 0.03 * mm);
+    for (std::size_t i = 0; i < grid.origin_m.size(); ++i) {
+        const double angle = half_rad * (static_cast<double>(i) / 80.0 - 1.0);
+        grid.direction[i] = {std::sin(angle), 0.0, std::cos(angle)};
+        grid.origin_m[i] = radius_mm * mm * (grid.direction[i] - Vec3::UnitZ());
+    }
+    return grid;
+}
+
+/// A single bright point on a field of grey.
+Image point_in(const LineGrid& grid, double x_mm, double z_mm) {
+    return synthetic::image_of(grid, [=](double x, double z) {
+        return 0.03 + synthetic::spot(x - x_mm * mm, z - z_mm * mm, 1.5 * mm, 0.5 * mm);
+    });
+}
+
 }  // namespace
 
 int main(int count, char** arguments) {
@@ -91,4 +109,13 @@ int main(int count, char** arguments) {
     draw_picture(dressed(synthetic::speckle(steered, one, 0.0, 3), "Lines steered by 20 degrees"),
                  folder / "steered.png");
     draw_picture(dressed(synthetic::speckle(fan(), one, 0.0, 3), "Lines spread like a fan"), folder / "fan.png");
+    const Image half_turn = dressed(point_in(sector(0.0, 1.396, 60.0), 30.0, 20.0), "160 degrees from one point");
+    const Image quarter = dressed(point_in(sector(0.0, 0.785, 100.0), 30.0, 60.0), "90 degrees from one point");
+    const Image arc = dressed(point_in(sector(60.0, 0.5, 100.0), 30.0, 60.0), "Along the radii of a curved array");
+    const Image flat = dressed(point_in(synthetic::parallel_lines(128, 38.0 * mm, 100.0 * mm, 0.03 * mm), 10.0, 60.0),
+                               "Straight down");
+    draw_picture(half_turn, folder / "sector_160.png");
+    draw_picture(arc, folder / "curved.png");
+    const std::vector<Image> geometries{flat, arc, quarter};
+    draw_sheet(geometries, folder / "sheet_of_geometries.png", {.titles = {"Flat", "Curved", "Phased"}});
 }

@@ -3,6 +3,8 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
+#include <numbers>
 #include <set>
 
 #include "recon/image/scan_conversion.h"
@@ -108,6 +110,18 @@ TEST(PageLayout, EqualDepthsAreLabelledOnceARow) {
     EXPECT_EQ(count("\u221220"), 4 + 1);  // on every lateral axis and on the grey bar
 }
 
+TEST(PageLayout, PanelsOfARowStandAtTheirDepths) {
+    const Fonts fonts = load_fonts();
+    PageContent content = content_of(2, 60.0, 82.0, "Title");
+    content.panels[1].extent.least_z_m = -6.0 * mm;  // the raised ends of a curved face
+    const PageLayout page = lay_out(content, {}, fonts);
+    expect_sound(page, {}, fonts);
+    EXPECT_NEAR(page.images[0].y - page.images[1].y, 8.0 * mm * page.pixels_per_m, 0.51);
+    content.panels[1].extent.least_z_m = 60.0 * mm;  // a part from far below would leave too much of the page empty
+    const PageLayout parts = lay_out(content, {}, fonts);
+    EXPECT_EQ(parts.images[0].y, parts.images[1].y);
+}
+
 TEST(PageLayout, FourStandInARowAndSixInTwo) {
     const auto rows = [](const PageLayout& page) {
         std::set<int> tops;
@@ -141,6 +155,62 @@ TEST(PageLayout, LabelledTicksStandAtTheirMillimetres) {
         }
     }
     EXPECT_EQ(found, 8);  // 10, 20 ... 80
+}
+
+/// A sector from one point, to a depth.
+PageContent sector_of(int panels, double half_deg, double depth_mm) {
+    PageContent content = content_of(panels, 10.0, 10.0, "Title");
+    const double half = half_deg * std::numbers::pi / 180.0;
+    FanEdge fan;
+    for (int i = 0; i <= 100; ++i) {
+        const double angle = half * (i / 50.0 - 1.0);
+        fan.push_back({angle, depth_mm * mm * std::sin(angle), depth_mm * mm * std::cos(angle)});
+    }
+    for (PanelContent& panel : content.panels) {
+        panel.extent = {fan.front().x_m, fan.back().x_m, 0.0, depth_mm * mm};
+        panel.fan = fan;
+    }
+    return content;
+}
+
+TEST(PageLayout, AngleScaleStaysInItsPanelAndClearOfTheFan) {
+    const Fonts fonts = load_fonts();
+    for (const auto& [half_deg, depth_mm] :
+         {std::pair{45.0, 100.0}, {80.0, 60.0}, {12.0, 80.0}, {29.0, 20.0}, {3.0, 50.0}}) {
+        for (int panels = 1; panels <= 6; ++panels) {
+            SCOPED_TRACE(std::to_string(panels) + " panels of +-" + std::to_string(half_deg));
+            const PageContent content = sector_of(panels, half_deg, depth_mm);
+            const PageLimits limits;
+            const PageLayout page = lay_out(content, limits, fonts);
+            expect_sound(page, limits, fonts);
+            if (half_deg > 20.0) {  // a narrow fan has room for them only where it is large
+                EXPECT_GE(page.angle_labels.size(), static_cast<std::size_t>(2 * panels));
+            }
+            for (std::size_t i = 0; i < page.angle_labels.size(); ++i) {
+                const Rect& box = page.angle_labels[i].box;
+                EXPECT_TRUE(std::ranges::any_of(page.images, [&](const Rect& image) { return image.contains(box); }));
+                for (std::size_t k = 0; k < i; ++k) {
+                    EXPECT_FALSE(box.overlaps(page.angle_labels[k].box)) << i << " " << k;
+                }
+            }
+            // In the first panel: each label beyond the arc, along the line of its own angle.
+            const Rect image = page.images.front();
+            const std::size_t in_one = page.angle_labels.size() / static_cast<std::size_t>(panels);
+            for (std::size_t i = 0; i < in_one; ++i) {
+                const PlacedText& label = page.angle_labels[i];
+                std::string digits = label.lines.front();
+                const bool negative = digits.starts_with("\u2212");
+                digits = negative ? digits.substr(3) : digits;
+                const double angle = (negative ? -1.0 : 1.0) * std::stod(digits);
+                const double x = (label.box.x + 0.5 * label.box.width - image.x) / page.pixels_per_m +
+                                 page.extents.front().least_x_m;
+                const double z = (label.box.y + 0.5 * label.box.height - image.y) / page.pixels_per_m +
+                                 page.extents.front().least_z_m;
+                EXPECT_NEAR(std::atan2(x, z) * 180.0 / std::numbers::pi, angle, 0.2);
+                EXPECT_GT((std::hypot(x, z) - depth_mm * mm) * page.pixels_per_m, 0.8 * limits.text_size);
+            }
+        }
+    }
 }
 
 TEST(PageLayout, EveryAxisHasTwoLabelsAndTheGreyBarBothEnds) {
