@@ -37,65 +37,99 @@ Complex fresnel(double u) {
 }  // namespace
 
 Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
-                        double elevation_m) {
+                        double elevation_m, double row_m) {
     const double wave_number = 2.0 * std::numbers::pi * frequency_Hz / sound_speed_m_s;
     Complex sum = 0.0;
     for (int n = 0; n < strips; ++n) {
-        const double y = height_of(probe) * ((n + 0.5) / strips - 0.5);
-        const double extra = std::hypot(distance_m, elevation_m - y) - distance_m - lens_advance(probe, y);
-        sum += std::polar(1.0 / strips, -wave_number * extra);
+        const double y = row_m + height_of(probe) * ((n + 0.5) / strips - 0.5);
+        const double path = std::hypot(distance_m, elevation_m - y);
+        sum += std::polar(distance_m / path / strips, -wave_number * (path - distance_m - lens_advance(probe, y)));
     }
     return sum;
 }
 
 Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
-                       double length_m) {
+                       double length_m, double row_out_m, double row_back_m) {
     const double wave_number = 2.0 * std::numbers::pi * frequency_Hz / sound_speed_m_s;
     const auto place = [&](int n) { return height_of(probe) * ((n + 0.5) / wire_strips - 0.5); };
-    std::array<double, wire_strips> advance{};
-    for (int n = 0; n < wire_strips; ++n) advance[static_cast<std::size_t>(n)] = lens_advance(probe, place(n));
     // The zone depends on the middle of a pair alone: 2 * wire_strips - 1 of them.
     const double scale = std::sqrt(2.0 * wave_number / (std::numbers::pi * distance_m));
     std::array<Complex, 2 * wire_strips - 1> zone{};
     for (int n = 0; n < 2 * wire_strips - 1; ++n) {
-        const double middle = height_of(probe) * ((n + 1.0) / (2.0 * wire_strips) - 0.5);
+        const double middle =
+            0.5 * (row_out_m + row_back_m) + height_of(probe) * ((n + 1.0) / (2.0 * wire_strips) - 0.5);
         zone[static_cast<std::size_t>(n)] =
             (fresnel(scale * (0.5 * length_m - middle)) + fresnel(scale * (0.5 * length_m + middle))) / scale;
     }
     Complex sum = 0.0;
     for (int first = 0; first < wire_strips; ++first) {
-        for (int second = 0; second <= first; ++second) {
-            const double apart = 0.5 * (place(first) - place(second));
-            const double extra = 2.0 * (std::hypot(distance_m, apart) - distance_m) -
-                                 advance[static_cast<std::size_t>(first)] - advance[static_cast<std::size_t>(second)];
-            const Complex wave = std::polar(first == second ? 1.0 : 2.0, -wave_number * extra);
+        const double out = row_out_m + place(first);
+        // To a row's own strips a pair counts the same both ways round.
+        const bool same = row_out_m == row_back_m;
+        for (int second = 0; second < (same ? first + 1 : wire_strips); ++second) {
+            const double back = row_back_m + place(second);
+            const double extra = 2.0 * (std::hypot(distance_m, 0.5 * (out - back)) - distance_m) -
+                                 lens_advance(probe, out) - lens_advance(probe, back);
+            const Complex wave = std::polar(same && second < first ? 2.0 : 1.0, -wave_number * extra);
             sum += product(wave, zone[static_cast<std::size_t>(first + second)]);
         }
     }
     return sum / static_cast<double>(wire_strips * wire_strips);
 }
 
-ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, double wire_length_m,
+namespace {
+
+/// point_elevation at all frequencies.
+Spectrum point_factors(const Probe& probe, double speed, const Frequencies& frequencies, double distance,
+                       const ElevationPlace& place) {
+    Spectrum sum(frequencies.count);
+    for (int n = 0; n < strips; ++n) {
+        const double y = place.row_m + height_of(probe) * ((n + 0.5) / strips - 0.5);
+        const double path = std::hypot(distance, place.elevation_m - y);
+        const double weight = distance / path / strips;
+        Rotation wave(frequencies, -(path - distance - lens_advance(probe, y)) / speed);
+        for (Complex& value : sum) value += weight * wave.next();
+    }
+    return sum;
+}
+
+/// The square root of a wire's way out and back; of the two roots, the one that continues that of the distance before.
+Spectrum wire_factors(const Probe& probe, double speed, const Frequencies& frequencies, double distance,
+                      const ElevationPlace& place, const Spectrum* before) {
+    Spectrum factors(frequencies.count);
+    for (std::size_t n = 0; n < frequencies.count; ++n) {
+        factors[n] = std::sqrt(
+            wire_elevation(probe, speed, frequencies.at(n), distance, place.wire_length_m, place.row_m, place.row_m));
+        if (before && (factors[n] * std::conj((*before)[n])).real() < 0.0) factors[n] = -factors[n];
+    }
+    return factors;
+}
+
+}  // namespace
+
+ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, const ElevationPlace& place,
                                const ElevationTerms& terms, const Frequencies& frequencies, double least_distance_m,
                                double most_distance_m)
-    : least_m_(least_distance_m),
-      rows_(wire_length_m > 0.0 ? wire_rows : point_rows, Spectrum(frequencies.count, 1.0)) {
-    step_m_ = std::max(most_distance_m - least_distance_m, 1e-6) / static_cast<double>(rows_.size() - 1);
+    : least_m_(least_distance_m) {
+    const bool wire = place.wire_length_m > 0.0;
+    const int rows = wire ? wire_rows : point_rows;
+    step_m_ = std::max(most_distance_m - least_distance_m, 1e-6) / (rows - 1);
+    for (int row = 0; row < rows; ++row) {
+        const double distance = least_m_ + row * step_m_;
+        const double speed = medium.sound_speed_m_s;
+        if (wire) {
+            rows_.push_back(
+                wire_factors(probe, speed, frequencies, distance, place, rows_.empty() ? nullptr : &rows_.back()));
+        } else {
+            rows_.push_back(terms.height ? point_factors(probe, speed, frequencies, distance, place)
+                                         : Spectrum(frequencies.count, 1.0));
+        }
+    }
+    if (!terms.attenuation) return;
     for (std::size_t n = 0; n < frequencies.count; ++n) {
-        const double f = frequencies.at(n);
-        const double attenuation = terms.attenuation ? medium.attenuation_Np_m(f) : 0.0;
-        for (std::size_t row = 0; row < rows_.size(); ++row) {
-            const double distance = least_m_ + static_cast<double>(row) * step_m_;
-            Complex factor = 1.0;
-            if (terms.height && wire_length_m == 0.0) {
-                factor = point_elevation(probe, medium.sound_speed_m_s, f, distance);
-            } else if (wire_length_m > 0.0) {
-                factor = std::sqrt(wire_elevation(probe, medium.sound_speed_m_s, f, distance, wire_length_m));
-                // of the two square roots, the one that continues the row before
-                const Complex before = row > 0 ? rows_[row - 1][n] : factor;
-                if ((factor * std::conj(before)).real() < 0.0) factor = -factor;
-            }
-            rows_[row][n] = factor * std::exp(-attenuation * distance);
+        const double attenuation = medium.attenuation_Np_m(frequencies.at(n));
+        for (int row = 0; row < rows; ++row) {
+            rows_[static_cast<std::size_t>(row)][n] *= std::exp(-attenuation * (least_m_ + row * step_m_));
         }
     }
 }

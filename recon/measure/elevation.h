@@ -10,30 +10,36 @@
 
 namespace echoloom {
 
-/// For a point y off the image plane at distance R within it: the mean over the element's height of
-/// exp(-j k (sqrt(R^2 + (y - y')^2) - R)), with the lens's advance of y'.
+/// For a point y off the image plane at distance R within it, and a row of elements centred at y_r: the mean over the
+/// element's height of R/R' exp(-j k (R' - R)), R'^2 = R^2 + (y - y')^2, with the lens's advance of y'.
 Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
-                        double elevation_m = 0.0);
+                        double elevation_m = 0.0, double row_m = 0.0);
 
-/// Out and back to a wire along elevation, of a length centred on the image plane, at distance R: the integral over the
-/// wire of point_elevation squared, in metres. A pair of strips y1, y2 meets the wire in a Fresnel zone half way
-/// between them, which the wire's ends cut:
+/// Out from one row of elements and back to another, to a wire along elevation, of a length centred on the image plane,
+/// at distance R: the integral over the wire of the product of both point_elevation, in metres. A pair of strips y1, y2
+/// meets the wire in a Fresnel zone half way between them, which the wire's ends cut:
 ///     mean over y1, y2 of exp(-2 j k (sqrt(R^2 + ((y1 - y2)/2)^2) - R)) integral exp(-j k (y - (y1 + y2)/2)^2 / R) dy
 /// Fresnel integrals to 2e-3 (Abramowitz & Stegun, Handbook of Mathematical Functions, 7.3.32-33, from memory).
 Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
-                       double length_m);
+                       double length_m, double row_out_m = 0.0, double row_back_m = 0.0);
 
 struct ElevationTerms {
     bool height = true;
     bool attenuation = true;
 };
 
+/// Where the target lies, seen from one row.
+struct ElevationPlace {
+    double elevation_m = 0.0;    ///< of a point
+    double row_m = 0.0;          ///< centre of the row
+    double wire_length_m = 0.0;  ///< 0 for a point
+};
+
 /// One-way factors over a range of distances, tabulated. For a wire, of which only the way out and back is known, each
 /// way is given the square root of that at its own distance.
 class ElevationTable {
   public:
-    /// `wire_length_m` 0 for a point.
-    ElevationTable(const Probe& probe, const Medium& medium, double wire_length_m, const ElevationTerms& terms,
+    ElevationTable(const Probe& probe, const Medium& medium, const ElevationPlace& place, const ElevationTerms& terms,
                    const Frequencies& frequencies, double least_distance_m, double most_distance_m);
 
     /// Factors of one distance, linear between two rows: low[n] + fraction * (high[n] - low[n]).

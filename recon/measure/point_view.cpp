@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <optional>
 
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/beamform.h"
+#include "recon/beamform/focus_cone.h"
 #include "recon/measure/profile.h"
 
 namespace echoloom {
@@ -19,35 +21,159 @@ Vec3 across_of(const Vec3& direction) {
     return Vec3(direction.z(), 0.0, -direction.x()).normalized();
 }
 
+/// The event whose line passes the point most closely, the point ahead of it.
+const TransmitEvent& nearest_line(const RecordingInfo& info, const Vec3& point) {
+    const auto distance = [&](const TransmitEvent& event) {
+        const Vec3 way = point - event.origin_m;
+        const bool ahead = way.dot(event.direction) > 0.0;
+        return ahead ? std::abs(way.dot(across_of(event.direction))) : std::numeric_limits<double>::max();
+    };
+    return *std::ranges::min_element(info.events, {}, distance);
+}
+
+/// Depth along a line, less than 0, at which it meets the next line; nothing where they are parallel.
+std::optional<double> apex_depth_m(const RecordingInfo& info, const TransmitEvent& line) {
+    const TransmitEvent* next = nullptr;
+    for (const TransmitEvent& other : info.events) {
+        const int apart = std::abs(other.line - line.line);
+        if (apart > 0 && (!next || apart < std::abs(next->line - line.line))) next = &other;
+    }
+    if (!next) return std::nullopt;
+    const auto cross = [](const Vec3& a, const Vec3& b) { return a.x() * b.z() - a.z() * b.x(); };
+    const double sine = cross(line.direction, next->direction);
+    if (std::abs(sine) < 1e-9) return std::nullopt;
+    return cross(next->origin_m - line.origin_m, next->direction) / sine;
+}
+
+bool is_sector(const Probe& probe, const Recipe& recipe) {
+    const bool straight_down = recipe.least_x_m || recipe.x_step_m;
+    return recipe.sector_half_angle_rad || (probe.kind == "phased" && !straight_down);
+}
+
+/// The column of an image of pixels through a point, by the rule of recon/beamform/recipe.h.
+ViewColumn pixel_column(const Probe& probe, const Recipe& recipe, const Vec3& point) {
+    if (probe.radius_m > 0.0) {
+        const FacePlace place = face_place(probe, place_along_m(probe, point));
+        return {place.origin_m, place.normal};
+    }
+    if (is_sector(probe, recipe)) return {Vec3::Zero(), point.normalized()};
+    return {Vec3(point.x(), 0.0, 0.0), Vec3::UnitZ()};
+}
+
+/// Depth along such a column at which it meets the others; nothing where they are parallel.
+std::optional<double> pixel_apex_m(const Probe& probe, const Recipe& recipe) {
+    if (probe.radius_m > 0.0) return -probe.radius_m;
+    return is_sector(probe, recipe) ? std::optional(0.0) : std::nullopt;
+}
+
+/// Across the cone of rays of each event, retrospectively; shares of one where the recipe wants an even picture.
+std::vector<double> cone_weights(const RecordingInfo& info, const Recipe& recipe, const Vec3& pixel_m) {
+    const double speed = assumed_sound_speed_m_s(info, recipe);
+    std::vector<double> weights;
+    for (std::size_t event = 0; event < info.events.size(); ++event) {
+        const double across = FocusCone(info, event, speed).across(pixel_m);
+        weights.push_back(std::abs(across) < 0.5 ? window_value(recipe.cone_window, across, 2) : 0.0);
+    }
+    const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);
+    for (double& weight : weights) weight /= recipe.normalize_events && sum > 0.0 ? sum : 1.0;
+    return weights;
+}
+
+/// Of several transmit foci on a line the nearest serves a depth; events of one focus are averaged.
+std::vector<double> zone_weights(const PointView& view, double depth_m) {
+    const auto off = [&](const TransmitEvent* event) {
+        return std::abs((event->focus_m - event->origin_m).norm() - depth_m);
+    };
+    const double nearest = off(*std::ranges::min_element(view.events, {}, off));
+    std::vector<double> weights;
+    for (const TransmitEvent* event : view.events) weights.push_back(off(event) < nearest + 1e-6 ? 1.0 : 0.0);
+    return weights;
+}
+
 /// Weight at x, from -1/2 to +1/2 of the aperture, of weights at the centres of equal parts of it.
 double custom_weight(std::span<const double> weights, double x) {
     if (std::abs(x) > 0.5) return 0.0;
     return value_at_index(weights, (x + 0.5) * static_cast<double>(weights.size()) - 0.5);
 }
 
+/// Shares of rings in a disc of the aperture's width, times the window at the radius that halves the share's area.
+std::vector<double> ring_weights(const Probe& probe, const Recipe& recipe, std::span<const int> elements,
+                                 double aperture_m, int count) {
+    const double rim = 0.25 * aperture_m * aperture_m;
+    std::vector<double> weights;
+    for (const int element : elements) {
+        const Element& ring = probe.elements[static_cast<std::size_t>(element)];
+        const double inner = ring.inner_m * ring.inner_m, outer = ring.outer_m * ring.outer_m;
+        const double share = std::clamp((rim - inner) / (outer - inner), 0.0, 1.0);
+        const double place = std::sqrt(inner + 0.5 * share * (outer - inner)) / aperture_m;
+        const double window = recipe.custom_weights.empty() ? window_value(recipe.window, place, count)
+                                                            : custom_weight(recipe.custom_weights, place);
+        weights.push_back(share > 1e-9 ? share * window : 0.0);
+    }
+    return weights;
+}
+
+struct Stretch {
+    double width_m, pitch_m;
+    int count;  ///< columns across it
+};
+
+/// A column counts by the share of its pitch inside the aperture, at the middle of that share; its rows are alike.
+std::vector<double> column_weights(const Probe& probe, const Recipe& recipe, std::span<const int> elements,
+                                   const Stretch& aperture, const Vec3& center_m) {
+    const double center = place_along_m(probe, center_m);
+    std::vector<double> weights;
+    for (const int element : elements) {
+        const double place = place_along_m(probe, probe.elements[static_cast<std::size_t>(element)].center_m) - center;
+        const double low = std::max(place - 0.5 * aperture.pitch_m, -0.5 * aperture.width_m);
+        const double high = std::min(place + 0.5 * aperture.pitch_m, 0.5 * aperture.width_m);
+        const double middle = 0.5 * (low + high) / aperture.width_m;
+        const double window = recipe.custom_weights.empty() ? window_value(recipe.window, middle, aperture.count)
+                                                            : custom_weight(recipe.custom_weights, middle);
+        weights.push_back(high - low > 1e-9 * aperture.pitch_m ? (high - low) / aperture.pitch_m * window : 0.0);
+    }
+    return weights;
+}
+
 }  // namespace
 
-PointView view_of(const RecordingInfo& info, const Vec3& point_m) {
+Vec3 PointView::moved_across(double way_m) const {
+    const Vec3 place = at_depth(depth_m);
+    if (!std::isfinite(fan_radius_m)) return place + way_m * across;
+    const double angle = way_m / fan_radius_m;
+    return place + fan_radius_m * (std::sin(angle) * across - 2.0 * std::pow(std::sin(0.5 * angle), 2) * direction);
+}
+
+ViewColumn PointView::column_across(double way_m) const {
+    if (!std::isfinite(fan_radius_m)) return {origin_m + way_m * across, direction};
+    const double angle = way_m / fan_radius_m;
+    const Vec3 turned = std::cos(angle) * direction + std::sin(angle) * across;
+    return {at_depth(depth_m - fan_radius_m) + (fan_radius_m - depth_m) * turned, turned};
+}
+
+PointView view_of(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m) {
     if (info.events.empty()) throw InputError("the recording has no transmit events; theory needs at least one");
     const Vec3 point = in_plane(point_m);
     PointView view;
-    view.line_scan = info.events.front().kind == TransmitKind::focused;
-    if (!view.line_scan) {
-        for (const TransmitEvent& event : info.events) view.events.push_back(&event);
-        view.origin_m = {point.x(), 0.0, 0.0};
-        view.depth_m = point.z();
-        return view;
+    const bool focused = info.events.front().kind == TransmitKind::focused;
+    view.line_scan = focused && recipe.transmit_focus == TransmitFocus::as_sent;
+    const TransmitEvent& nearest = nearest_line(info, point);
+    for (const TransmitEvent& event : info.events) {
+        if (!view.line_scan || event.line == nearest.line) view.events.push_back(&event);
     }
-    const auto distance = [&](const TransmitEvent& event) {
-        return std::abs((point - event.origin_m).dot(across_of(event.direction)));
-    };
-    const auto nearest = std::min_element(info.events.begin(), info.events.end(),
-                                          [&](const auto& a, const auto& b) { return distance(a) < distance(b); });
-    view.events = {&*nearest};
-    view.origin_m = nearest->origin_m;
-    view.direction = nearest->direction;
-    view.across = across_of(nearest->direction);
-    view.depth_m = (point - nearest->origin_m).dot(nearest->direction);
+    if (focused) {
+        view.origin_m = nearest.origin_m;
+        view.direction = nearest.direction;
+    } else {
+        const ViewColumn column = pixel_column(info.probe, recipe, point);
+        view.origin_m = column.origin_m;
+        view.direction = column.direction;
+    }
+    view.across = across_of(view.direction);
+    view.depth_m = (point - view.origin_m).dot(view.direction);
+    if (const auto apex = focused ? apex_depth_m(info, nearest) : pixel_apex_m(info.probe, recipe)) {
+        view.fan_radius_m = view.depth_m - *apex;
+    }
     return view;
 }
 
@@ -66,17 +192,9 @@ std::vector<double> receive_weights(const RecordingInfo& info, const Recipe& rec
     const double aperture = receive_aperture_m(recipe, info, depth_m);
     const double pitch = mean_pitch_m(info.probe);
     const int count = std::max(2, static_cast<int>(std::lround(aperture / pitch)));
-    std::vector<double> weights;
-    for (const int element : elements) {
-        const double x = info.probe.elements[static_cast<std::size_t>(element)].center_m.x() - center_m.x();
-        // An element counts by the share of its pitch inside the aperture, at the middle of that share.
-        const double low = std::max(x - 0.5 * pitch, -0.5 * aperture);
-        const double high = std::min(x + 0.5 * pitch, 0.5 * aperture);
-        const double middle = 0.5 * (low + high) / aperture;
-        const double window = recipe.custom_weights.empty() ? window_value(recipe.window, middle, count)
-                                                            : custom_weight(recipe.custom_weights, middle);
-        weights.push_back(high - low > 1e-9 * pitch ? (high - low) / pitch * window : 0.0);
-    }
+    std::vector<double> weights =
+        has_rings(info.probe) ? ring_weights(info.probe, recipe, elements, aperture, count)
+                              : column_weights(info.probe, recipe, elements, {aperture, pitch, count}, center_m);
     const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);
     if (recipe.normalize_depth && sum > 0.0) {
         for (double& weight : weights) weight /= sum;
@@ -86,8 +204,9 @@ std::vector<double> receive_weights(const RecordingInfo& info, const Recipe& rec
 
 std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recipe, const PointView& view,
                                   const Vec3& pixel_m) {
+    if (view.line_scan) return zone_weights(view, (pixel_m - view.origin_m).dot(view.direction));
+    if (view.events.front()->kind == TransmitKind::focused) return cone_weights(info, recipe, pixel_m);
     std::vector<double> weights(view.events.size(), 1.0);
-    if (view.line_scan) return weights;
     if (view.events.front()->kind == TransmitKind::element) {
         if (recipe.transmit_weights == TransmitWeights::equal) return weights;
         std::vector<int> firing;
@@ -95,13 +214,18 @@ std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recip
             const auto loudest = std::max_element(event->weight.begin(), event->weight.end());
             firing.push_back(static_cast<int>(loudest - event->weight.begin()));
         }
-        return receive_weights(info, recipe, firing, Vec3(pixel_m.x(), 0.0, 0.0), pixel_m.z());
+        const double depth = (pixel_m - view.origin_m).dot(view.direction);
+        return receive_weights(info, recipe, firing, pixel_column(info.probe, recipe, pixel_m).origin_m, depth);
     }
     if (recipe.angle_window) {
-        // The window lies over the set of angles, in whatever order they were sent.
+        // The window lies over the set of angles or sources, in whatever order they were sent.
         std::vector<std::size_t> order(view.events.size());
         std::iota(order.begin(), order.end(), std::size_t{0});
-        std::ranges::stable_sort(order, {}, [&](std::size_t n) { return view.events[n]->direction.x(); });
+        std::ranges::stable_sort(order, {}, [&](std::size_t n) {
+            const TransmitEvent& event = *view.events[n];
+            return event.kind == TransmitKind::diverging ? place_along_m(info.probe, event.origin_m)
+                                                         : event.direction.x();
+        });
         const std::vector<double> window = window_at_centers(*recipe.angle_window, static_cast<int>(order.size()));
         for (std::size_t rank = 0; rank < order.size(); ++rank) weights[order[rank]] = window[rank];
     }

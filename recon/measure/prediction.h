@@ -7,7 +7,8 @@
 ///     T(f, s)    = sum_e w_e g_e(f, s) exp(-j 2 pi f tau_e)
 ///     R(f, s, q) = sum_r v_r(q) g_r(f, s) exp(+j 2 pi f t_r(q))
 ///     g_e(f, s)  = sinc(f w u / c) B(theta) P(f, R_e) exp(-a(f) R_e) exp(-j 2 pi f R_e / c) / R_e
-/// with E the probe's echo spectrum behind the recipe's low cut, P the elevation factor (height, lens; elevation.h),
+/// and for a ring its Rayleigh integral (ring_wave.h) in place of g_e; with E the probe's echo spectrum behind the
+/// recipe's low cut, P the elevation factor (height, lens; elevation.h),
 /// and t_tx and t_r the times the recipe assumes. The analytic signal is the sum of S over positive frequencies
 /// (broadband), or S at the centre frequency alone (continuous wave). Receive delays are those of the target's own
 /// depth; dispersion is left out.
@@ -29,13 +30,15 @@ struct PredictionTerms {
 
 struct PointPrediction {
     double lateral_reach_m = 0.0;  ///< to either side: as far as the sharper of the two beams can fill
+    double across_m = 0.0;         ///< where across the beam the point is drawn, beside 0 where a head turns
     Profile lateral;               ///< across the beam at the depth of the peak, relative to the point
     Profile axial;                 ///< along the beam through the peak; empty for a continuous wave
     LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
 };
 
 /// For line scans the beam of the line nearest the point is held still and the point moved across it, as neighbouring
-/// lines would see it; for plane-wave and full-matrix recordings the pixel moves. Throws InputError where the
+/// lines would see it: along an arc where they fan. A head that turns sends at one angle and hears at that of the
+/// arrival. For plane and diverging waves and full matrices the pixel moves. Throws InputError where the
 /// recording has no event that could show the point.
 PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
                               const PredictionTerms& terms = {});

@@ -12,15 +12,25 @@
 namespace echoloom {
 namespace {
 
-/// A weight at a place in the aperture, the place in any unit.
+/// A weight at a place in the aperture, the place in any unit; or a disc of that radius about 0, its weight per area.
 struct Contribution {
     double place;
     double weight;
+    bool disc = false;
 };
+
+/// Transform of a disc of radius a and unit density: pi a^2 2 J1(q a) / (q a).
+double disc_pattern(double radius, double q) {
+    const double x = std::abs(q * radius);
+    const double airy = x < 1e-6 ? 1.0 : 2.0 * std::cyl_bessel_j(1.0, x) / x;
+    return std::numbers::pi * radius * radius * airy;
+}
 
 double pattern(std::span<const Contribution> aperture, double phase_per_place) {
     std::complex<double> sum = 0.0;
-    for (const auto& [place, weight] : aperture) sum += weight * std::polar(1.0, phase_per_place * place);
+    for (const auto& [place, weight, disc] : aperture) {
+        sum += disc ? weight * disc_pattern(place, phase_per_place) : weight * std::polar(1.0, phase_per_place * place);
+    }
     return std::abs(sum);
 }
 
@@ -52,22 +62,43 @@ std::vector<Contribution> centred(std::span<const double> weights) {
     return aperture;
 }
 
-/// What the transmit side adds up at a point: the sine, seen from the point across the beam, under which each part of
-/// it arrives.
+/// The sine, seen from the point across the beam, under which an element lies; of a ring, those of its edges.
+void add_element(std::vector<Contribution>& sines, const RecordingInfo& info, const PointView& view, std::size_t index,
+                 double weight) {
+    const Element& element = info.probe.elements[index];
+    if (element.is_ring()) {
+        sines.push_back({element.outer_m / view.depth_m, weight, true});
+        if (element.inner_m > 0.0) sines.push_back({element.inner_m / view.depth_m, -weight, true});
+        return;
+    }
+    const Vec3 offset = element.center_m - view.origin_m;
+    // The elements of a curved array lie behind its apex; those of a flat one are taken at the depth of the line's
+    // origin, as the rule does.
+    const double depth = info.probe.radius_m > 0.0 ? view.depth_m - offset.dot(view.direction) : view.depth_m;
+    sines.push_back({offset.dot(view.across) / depth, weight});
+}
+
+/// What the transmit side adds up at a point: the sines under which its parts arrive.
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
-    const auto weights = event_weights(info, recipe, view, view.at_depth(view.depth_m));
+    const Vec3 point = view.at_depth(view.depth_m);
+    const auto weights = event_weights(info, recipe, view, point);
     for (std::size_t n = 0; n < view.events.size(); ++n) {
         const TransmitEvent& event = *view.events[n];
         if (event.kind == TransmitKind::plane) {
             sines.push_back({-event.direction.dot(view.across), weights[n]});
             continue;
         }
+        if (event.kind == TransmitKind::diverging || (event.kind == TransmitKind::focused && !view.line_scan)) {
+            // A wave from one source: behind the face, or the focus through which it went.
+            if (weights[n] == 0.0) continue;
+            const double way = (point - event.focus_m).dot(event.direction) < 0.0 ? -1.0 : 1.0;
+            sines.push_back({way * (event.focus_m - point).normalized().dot(view.across), weights[n]});
+            continue;
+        }
         for (std::size_t e = 0; e < info.probe.elements.size() && e < event.weight.size(); ++e) {
             const double weight = weights[n] * event.weight[e];
-            if (weight == 0.0) continue;
-            sines.push_back(
-                {(info.probe.elements[e].center_m - view.origin_m).dot(view.across) / view.depth_m, weight});
+            if (weight != 0.0) add_element(sines, info, view, e, weight);
         }
     }
     return sines;
@@ -75,13 +106,22 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
 
 std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
-    const auto weights = receive_weights(info, recipe, view.events.front()->listeners, view.origin_m, view.depth_m);
+    const auto& listeners = view.events.front()->listeners;
+    const auto weights = receive_weights(info, recipe, listeners, view.origin_m, view.depth_m);
     for (std::size_t n = 0; n < weights.size(); ++n) {
-        if (weights[n] == 0.0) continue;
-        const auto& element = info.probe.elements[static_cast<std::size_t>(view.events.front()->listeners[n])];
-        sines.push_back({(element.center_m - view.origin_m).dot(view.across) / view.depth_m, weights[n]});
+        if (weights[n] != 0.0) add_element(sines, info, view, static_cast<std::size_t>(listeners[n]), weights[n]);
     }
     return sines;
+}
+
+/// Sines from the one farthest to one side to that farthest to the other.
+double extent_of(std::span<const Contribution> sines) {
+    double least = std::numeric_limits<double>::infinity(), most = -least;
+    for (const auto& [place, weight, disc] : sines) {
+        least = std::min(least, disc ? -place : place);
+        most = std::max(most, place);
+    }
+    return most - least;
 }
 
 }  // namespace
@@ -112,15 +152,13 @@ double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level) {
 }
 
 double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level) {
-    const PointView view = view_of(info, point_m);
+    const PointView view = view_of(info, recipe, point_m);
     const auto transmit = transmit_sines(info, recipe, view);
     const auto receive = receive_sines(info, recipe, view);
     double extent = 0.0;
     for (const auto* aperture : {&transmit, &receive}) {
         if (aperture->empty()) return std::numeric_limits<double>::infinity();
-        const auto [least, most] = std::minmax_element(aperture->begin(), aperture->end(),
-                                                       [](const auto& a, const auto& b) { return a.place < b.place; });
-        extent = std::max(extent, most->place - least->place);
+        extent = std::max(extent, extent_of(*aperture));
     }
     const double wave_number = 2.0 * std::numbers::pi / info.probe.wavelength_m(info.medium.sound_speed_m_s);
     if (!(extent > 0.0)) return std::numeric_limits<double>::infinity();

@@ -24,8 +24,11 @@ double one_way_constant(const Window& window, int count);
 double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level);
 
 /// Paraxial lateral full width at `level` with both apertures in focus at the point: the patterns of the recording's
-/// transmit apertures (element weights of the line nearest the point, angles of plane waves, or elements fired singly)
-/// times that of the recipe's receive aperture, at the centre frequency. Lambda z/D with the right constant.
+/// transmit apertures (element weights of the line nearest the point, angles of plane or diverging waves, or elements
+/// fired singly)
+/// times that of the recipe's receive aperture, at the centre frequency. Lambda z/D with the right constant. A steered
+/// aperture counts as wide as it looks from the point, D cos(theta). A ring is the difference of two discs, each with
+/// the Airy pattern 2 J1(u)/u (two equal discs: 1.028994 lambda z/D at one half); a turning head is taken as standing.
 double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level);
 
 }  // namespace echoloom

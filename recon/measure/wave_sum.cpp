@@ -18,4 +18,13 @@ void add_product(Spectrum& sum, const Spectrum& a, const Spectrum& b) {
     for (std::size_t n = 0; n < sum.size(); ++n) sum[n] += product(a[n], b[n]);
 }
 
+double envelope_at(const Frequencies& frequencies, const Spectrum& spectrum, const Spectrum& sum, double time_s) {
+    Rotation rotation(frequencies, time_s);
+    Complex value = 0.0;
+    for (std::size_t n = 0; n < frequencies.count; ++n) {
+        value += product(product(spectrum[n], sum[n]), rotation.next());
+    }
+    return std::abs(value);
+}
+
 }  // namespace echoloom

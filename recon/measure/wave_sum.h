@@ -47,4 +47,7 @@ void add_delayed(Spectrum& sum, const Spectrum& spectrum, const Frequencies& fre
 /// Adds a * b.
 void add_product(Spectrum& sum, const Spectrum& a, const Spectrum& b);
 
+/// Modulus at a time of the analytic signal whose spectrum is the product of both.
+double envelope_at(const Frequencies& frequencies, const Spectrum& spectrum, const Spectrum& sum, double time_s);
+
 }  // namespace echoloom

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "recon/measure/slice_width.h"
 #include "tests/measure/synthetic.h"
 
 namespace echoloom {
@@ -51,8 +52,8 @@ TEST(Elevation, TheTableFollowsItsFunctions) {
     Medium medium;
     medium.attenuation_dB_cm_MHz = 0.5;
     const Frequencies frequencies{1e6, 1e6, 8};
-    const ElevationTable point(probe, medium, 0.0, {}, frequencies, 20e-3, 30e-3);
-    const ElevationTable wire(probe, medium, 20e-3, {}, frequencies, 20e-3, 30e-3);
+    const ElevationTable point(probe, medium, {}, {}, frequencies, 20e-3, 30e-3);
+    const ElevationTable wire(probe, medium, {.wire_length_m = 20e-3}, {}, frequencies, 20e-3, 30e-3);
     for (const double distance : {20e-3, 23.456e-3, 30e-3}) {
         for (std::size_t n = 0; n < frequencies.count; ++n) {
             const double f = frequencies.at(n);
@@ -63,6 +64,94 @@ TEST(Elevation, TheTableFollowsItsFunctions) {
             EXPECT_LT(std::abs(std::pow(wire.at(distance).at(n), 2) - both), 5e-3 * std::abs(both));
         }
     }
+}
+
+TEST(Elevation, SliceOfALensedArrayAgainstDepth) {
+    // published.md, section 15: H = 5 mm, lens at 20 mm, 5 MHz, two-way half-amplitude width of the outermost
+    // crossings; 3 % at the focus, 10 % elsewhere. One column of elements: the cut is two-dimensional there too.
+    RecordingInfo info;
+    info.probe = synthetic::line_probe(2, 0.3e-3, 0.1e-3, 5e6, 0.6);
+    info.probe.elevation_focus_m = 20e-3;
+    info.channels = 2;
+    info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), 20e-3, speed)};
+    const PredictionTerms wave{.broadband = false, .attenuation = false};
+    struct Row {
+        double depth_mm, width_mm, tolerance;
+    };
+    for (const Row& row : {Row{5.0, 3.000, 0.1}, Row{15.0, 0.846, 0.1}, Row{20.0, 1.096, 0.03}, Row{30.0, 1.680, 0.1},
+                           Row{60.0, 3.726, 0.1}}) {
+        const auto width = elevation_width_m(info, Recipe{}, {0.0, 0.0, row.depth_mm * 1e-3}, 0.5, wave);
+        ASSERT_TRUE(width.width_m) << row.depth_mm << " mm: " << width.reason;
+        EXPECT_NEAR(*width.width_m * 1e3 / row.width_mm, 1.0, row.tolerance) << row.depth_mm << " mm";
+    }
+}
+
+/// Columns cut into rows that fill their height, focused at a depth by the delays of each element.
+RecordingInfo rows_recording(int rows, double height, double focus, int columns = 2) {
+    RecordingInfo info;
+    info.probe = synthetic::line_probe(columns, 0.3e-3, 0.1e-3, 5e6, 0.6);
+    info.probe.kind = "rows";
+    info.probe.rows = rows;
+    std::vector<Element> elements;
+    for (const Element& column : info.probe.elements) {
+        for (int row = 0; row < rows; ++row) {
+            elements.push_back(column);
+            elements.back().center_m.y() = (row - 0.5 * (rows - 1)) * height;
+            elements.back().height_m = height;
+        }
+    }
+    info.probe.elements = elements;
+    info.channels = elements.size();
+    info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), focus, speed)};
+    return info;
+}
+
+TEST(Elevation, RowsAreFocusedByTheirDelays) {
+    // published.md, section 5, "beyond paraxial": 0.9005 lambda F# two-way in the focus at F# 2, here along elevation.
+    const RecordingInfo info = rows_recording(40, 0.25e-3, 20e-3);
+    const PredictionTerms wave{.broadband = false, .attenuation = false};
+    const double unit = speed / 5e6 * 20e-3 / 10e-3;
+    const auto width = elevation_width_m(info, Recipe{}, {0.0, 0.0, 20e-3}, 0.5, wave);
+    ASSERT_TRUE(width.width_m);
+    EXPECT_NEAR(*width.width_m / unit, 0.9005, 0.02);
+    // Without delays of their own the same rows make a slice as thick as they are high.
+    const RecordingInfo tall = rows_recording(1, 10e-3, 20e-3);
+    EXPECT_GT(*elevation_width_m(tall, Recipe{}, {0.0, 0.0, 20e-3}, 0.5, wave).width_m, 5.0 * *width.width_m);
+}
+
+TEST(Elevation, RowsAreColumnsTurnedByARightAngle) {
+    // The same face turned: 20 strips of 0.5 mm, side by side or one above the other.
+    RecordingInfo columns;
+    columns.probe = synthetic::line_probe(20, 0.5e-3, 0.5e-3, 5e6, 0.6);
+    for (Element& element : columns.probe.elements) element.height_m = 0.1e-3;
+    columns.channels = 20;
+    columns.events = {synthetic::focused_event(columns.probe, Vec3::Zero(), Vec3::UnitZ(), 30e-3, speed)};
+    const RecordingInfo rows = rows_recording(20, 0.5e-3, 30e-3);
+    for (const double depth : {20e-3, 30e-3, 50e-3}) {
+        const auto across = predict_point(columns, Recipe{}, {0.0, 0.0, depth});
+        const auto along_y = elevation_width_m(rows, Recipe{}, {0.0, 0.0, depth}, 0.5);
+        ASSERT_TRUE(across.lateral_half.width_m && along_y.width_m) << depth;
+        EXPECT_NEAR(*along_y.width_m / *across.lateral_half.width_m, 1.0, 0.02) << depth;
+    }
+}
+
+TEST(Elevation, RowsInStepAreOneTallElement) {
+    // Four rows focused at 100 mm and one element as tall behind a lens of that focus.
+    const RecordingInfo rows = rows_recording(4, 1.5e-3, 100e-3, 16);
+    RecordingInfo tall = rows_recording(1, 6e-3, 100e-3, 16);
+    tall.probe.elevation_focus_m = 100e-3;
+    const Vec3 point(0.0, 0.0, 100e-3);
+    const auto by_rows = elevation_width_m(rows, Recipe{}, point, 0.5);
+    const auto by_lens = elevation_width_m(tall, Recipe{}, point, 0.5);
+    ASSERT_TRUE(by_rows.width_m && by_lens.width_m);
+    EXPECT_NEAR(*by_rows.width_m / *by_lens.width_m, 1.0, 0.01);
+    // A wire couples rows that a point keeps apart; it must come out as the tall element sees it.
+    const PredictionTerms wire{.wire_length_m = 20e-3};
+    const auto wire_by_rows = predict_point(rows, Recipe{}, point, wire);
+    const auto wire_by_lens = predict_point(tall, Recipe{}, point, wire);
+    ASSERT_TRUE(wire_by_rows.lateral_half.width_m && wire_by_lens.lateral_half.width_m);
+    EXPECT_NEAR(*wire_by_rows.lateral_half.width_m / *wire_by_lens.lateral_half.width_m, 1.0, 0.01);
+    EXPECT_NEAR(*wire_by_rows.axial_half.width_m / *wire_by_lens.axial_half.width_m, 1.0, 0.01);
 }
 
 }  // namespace

@@ -185,7 +185,7 @@ TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
         info.events.push_back(event);
     }
     const Vec3 point(0.0, 0.0, 30e-3);
-    const auto weights = event_weights(info, recipe, view_of(info, point), point);
+    const auto weights = event_weights(info, recipe, view_of(info, recipe, point), point);
     // Hann at five centres, 0.5 + 0.5 cos(2 pi n / 5), n = -2 to 2: the straight wave counts most.
     const std::vector<double> expected{0.6545085, 0.0954915, 1.0, 0.0954915, 0.6545085};
     std::vector<double> offsets;

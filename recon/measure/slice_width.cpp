@@ -1,0 +1,77 @@
+#include "recon/measure/slice_width.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "recon/measure/echo_patch.h"
+
+namespace echoloom {
+namespace {
+
+/// From the plane to the farthest elevation: so many per wavelength x depth / height, the finest ripple that two waves
+/// from the array's edges make, and no fewer or more than these.
+constexpr double elevation_samples = 6.0;
+constexpr double least_elevations = 40.0, most_elevations = 200.0;
+
+double elevation_step(const WaveScene& scene, double reach) {
+    double height = 0.0;
+    for (const Element& element : scene.info.probe.elements) {
+        height = std::max(height, 2.0 * std::abs(element.center_m.y()) + element.height_m);
+    }
+    const double ripple = scene.info.probe.wavelength_m(scene.speed) * scene.view.depth_m / height;
+    return reach / std::ceil(std::clamp(elevation_samples * reach / ripple, least_elevations, most_elevations));
+}
+
+/// The scene with the point moved out of the plane, on an arc about the line's origin where there is a pulse to tell
+/// distances.
+WaveScene moved_out(const WaveScene& scene, double elevation) {
+    WaveScene moved = scene;
+    if (scene.terms.broadband) {
+        const double depth = scene.view.depth_m;
+        moved.view.depth_m = std::sqrt(std::max(depth * depth - elevation * elevation, 0.01 * depth * depth));
+    }
+    return moved;
+}
+
+}  // namespace
+
+Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
+                          const PredictionTerms& terms) {
+    PredictionTerms of_point = terms;
+    of_point.wire_length_m = 0.0;
+    WaveScene scene = make_scene(info, recipe, point_m, of_point);
+    if (!std::isfinite(scene.lateral_rule) || !(scene.view.depth_m > 0.0)) return {};
+    const PatchReach reach{0.0, std::min(elevation_reach_m(scene), 0.9 * scene.view.depth_m)};
+    const Frequencies frequencies = frequencies_for(scene, reach);
+    const double step = elevation_step(scene, reach.elevation_m);
+    const auto sum_at = [&](double elevation) {
+        WaveScene moved = moved_out(scene, elevation);
+        prepare_rings(moved, frequencies, {0.0, elevation});
+        moved.slices = {slice_at(moved, frequencies, reach, elevation)};
+        rest_target(moved, frequencies);
+        return beamformed(frequencies, moved, moved.slices, moved.middle_m);
+    };
+    std::vector<Spectrum> half;
+    for (double elevation = 0.0; elevation < reach.elevation_m + 0.5 * step; elevation += step) {
+        half.push_back(sum_at(elevation));
+    }
+    const auto mirrored = [&](double elevation) {
+        return half[std::min(static_cast<std::size_t>(std::lround(std::abs(elevation) / step)), half.size() - 1)];
+    };
+    const EchoPatch patch = make_patch(scene, frequencies, spaced(reach.elevation_m - 0.5 * step, step), mirrored);
+    return profile_across(patch, peak_of(patch, scene.axial_rule));
+}
+
+LevelWidth elevation_width_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level,
+                             const PredictionTerms& terms) {
+    const Profile profile = elevation_profile(info, recipe, point_m, terms);
+    LevelWidth width;
+    if (profile.position_m.empty()) {
+        width.reason = "no aperture sees this point";
+        return width;
+    }
+    const auto peak = std::ranges::max_element(profile.amplitude) - profile.amplitude.begin();
+    return width_at_level(profile, static_cast<double>(peak), level);
+}
+
+}  // namespace echoloom
