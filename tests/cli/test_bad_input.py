@@ -171,7 +171,7 @@ class Recordings(Bench):
 
     def test_grid_recipe_on_lines(self):
         self.write("grid.toml", "[grid]\nx_mm = [-5, 5]\n")
-        self.refuse(r"\./grid\.toml:2: grid\.x_mm: is for Cartesian images.*; remove the key", recipe="./grid.toml")
+        self.refuse(r"\./grid\.toml:2: grid\.x_mm: is for images of pixels.*; remove the key", recipe="./grid.toml")
 
     def test_recipe_deeper_than_the_recording(self):
         self.write("deep.toml", "[grid]\ndepth_mm = 80\n")
