@@ -17,7 +17,6 @@ namespace echoloom {
 
 namespace {
 
-constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
 constexpr double most_samples = 360.0;  ///< along the longer side of a map
 constexpr double least_aspect = 0.22;   ///< of a panel's width to its height, so that its title has room
