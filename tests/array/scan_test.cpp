@@ -275,7 +275,8 @@ TEST(ShippedScans, FitTheProbesTheyAreFor) {
     std::set<std::string> probes;
     for (const auto& [scan_name, probe_names] : pairs()) {
         for (const std::string& probe_name : probe_names) {
-            SCOPED_TRACE(probe_name + " " + scan_name);
+            SCOPED_TRACE(probe_name);
+            SCOPED_TRACE(scan_name);
             probes.insert(probe_name);
             const Probe probe = load_probe(probe_name);
             const Scan scan = load_scan(scan_name, probe);
