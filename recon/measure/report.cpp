@@ -5,9 +5,12 @@
 #include <limits>
 #include <map>
 
+#include "recon/measure/point_view.h"
 #include "recon/measure/prediction.h"
 #include "recon/measure/provenance.h"
+#include "recon/measure/slice_width.h"
 #include "recon/measure/theory.h"
+#include "recon/measure/theory_notes.h"
 #include "sim/base/parallel.h"
 
 namespace echoloom {
@@ -35,6 +38,11 @@ std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::
     return others;
 }
 
+bool lines_fan(const Grid& grid) {
+    const auto* lines = std::get_if<LineGrid>(&grid);
+    return lines && (lines->direction.front() - lines->direction.back()).norm() > 1e-9;
+}
+
 PredictionTerms terms_of(double wire_length_m) {
     PredictionTerms terms;
     terms.wire_length_m = wire_length_m;
@@ -55,6 +63,10 @@ PointReport report_point(const Image& image, std::size_t index) {
     report.predicted_lateral_half_m = predicted.lateral_half.width_m;
     report.predicted_lateral_tenth_m = predicted.lateral_tenth.width_m;
     report.predicted_axial_half_m = predicted.axial_half.width_m;
+    report.predicted_slice_half_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
+    report.predicted_across_m = predicted.across_m;
+    const Vec3 direction = view_of(info, image.recipe, place).direction;
+    report.line_angle_rad = std::atan2(direction.x(), direction.z());
 
     PointSearch search;
     search.true_m = place;
@@ -64,6 +76,7 @@ PointReport report_point(const Image& image, std::size_t index) {
     search.axial_resolution_m = report.rule_axial_half_m;
     search.neighbours_m = nearest_neighbours(info.truth.points, index);
     if (predicted.lateral_reach_m > 0.0) search.lateral_reach_m = predicted.lateral_reach_m;
+    search.expected_across_m = predicted.across_m;
     search.axial_reach_m = axial_reach * report.rule_axial_half_m;
     report.measured = measure_point(image, search);
     return report;
@@ -138,6 +151,8 @@ ImageReport report_image(const Image& image) {
         const Vec3& second = b.measured.true_m;
         return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
     });
+    report.lines_fan = lines_fan(image.grid);
+    report.notes = theory_notes(image);
     report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }

@@ -29,6 +29,9 @@ struct PointReport {
     std::optional<double> predicted_lateral_half_m;  ///< summed for this recipe, broadband
     std::optional<double> predicted_lateral_tenth_m;
     std::optional<double> predicted_axial_half_m;
+    std::optional<double> predicted_slice_half_m;  ///< thickness of the slice, along elevation
+    double predicted_across_m = 0.0;               ///< where beside its place a turning head draws the point
+    double line_angle_rad = 0.0;                   ///< of the line through it, from straight down towards +x
 
     /// Measured over predicted lateral half-amplitude width.
     std::optional<double> ratio() const;
@@ -47,6 +50,8 @@ struct ImageReport {
     double assumed_sound_speed_m_s = 0.0;  ///< of the reconstruction
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
+    bool lines_fan = false;           ///< lines point different ways
+    std::vector<std::string> notes;   ///< what theory leaves out for this geometry
     /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and
     /// along the column of the one nearest x = 0.
     std::vector<std::pair<double, double>> predicted_curve_m;

@@ -2,6 +2,7 @@
 
 #include <array>
 #include <nlohmann/json.hpp>
+#include <numbers>
 
 #include "recon/measure/csv.h"
 #include "recon/measure/report.h"
@@ -32,7 +33,9 @@ std::vector<Figure> figures(const PointReport& point) {
         {"true_depth_mm", measured.true_m.z() * 1e3},
         {"peak_x_mm", when_found(measured.peak_m.x())},
         {"peak_depth_mm", when_found(measured.peak_m.z())},
+        {"line_angle_deg", point.line_angle_rad * 180.0 / std::numbers::pi},
         {"error_across_mm", when_found(measured.lateral_error_m)},
+        {"error_across_predicted_mm", point.predicted_across_m * 1e3},
         {"error_along_mm", when_found(measured.depth_error_m)},
         {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
         {"lateral_half_rule_mm", point.rule_lateral_half_m * 1e3},
@@ -46,6 +49,7 @@ std::vector<Figure> figures(const PointReport& point) {
         {"axial_half_predicted_mm", millimetres(point.predicted_axial_half_m)},
         {"axial_tenth_mm", millimetres(measured.axial_tenth.width_m)},
         {"axial_tenth_rule_mm", point.rule_axial_tenth_m * 1e3},
+        {"slice_half_predicted_mm", millimetres(point.predicted_slice_half_m)},
     };
 }
 
@@ -112,6 +116,7 @@ std::string json_report(std::span<const ImageReport> images) {
         entry["sound_speed_m_s"] = image.sound_speed_m_s;
         entry["assumed_sound_speed_m_s"] = image.assumed_sound_speed_m_s;
         entry["recording_digest"] = image.recording_digest;
+        entry["theory_notes"] = image.notes;
         entry["points"] = Json::array();
         for (const PointReport& point : image.points) {
             Json row;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdio>
+#include <numbers>
 #include <vector>
 
 #include "recon/measure/report.h"
@@ -60,7 +61,8 @@ using Row = std::vector<std::string>;
 
 Row point_row(const PointReport& point, Notes& notes) {
     const PointMeasurement& measured = point.measured;
-    Row row{fixed(measured.true_m.z() * 1e3, 2), fixed(measured.true_m.x() * 1e3, 2)};
+    Row row{fixed(measured.true_m.z() * 1e3, 2), fixed(measured.true_m.x() * 1e3, 2),
+            fixed(point.line_angle_rad * 180.0 / std::numbers::pi, 1)};
     if (measured.found) {
         row.push_back(width_cell(measured.lateral_half, notes));
     } else {
@@ -70,14 +72,16 @@ Row point_row(const PointReport& point, Notes& notes) {
     row.push_back(millimetres(point.predicted_lateral_half_m));
     row.push_back(point.ratio() ? fixed(*point.ratio(), 3) : "-");
     if (!measured.found) {
-        row.insert(row.end(), {"- ", millimetres(point.predicted_lateral_tenth_m), "- ",
-                               millimetres(point.rule_axial_half_m), "-", "-"});
+        row.insert(row.end(),
+                   {"- ", millimetres(point.predicted_lateral_tenth_m), "- ", millimetres(point.rule_axial_half_m),
+                    millimetres(point.predicted_slice_half_m), "-", "-"});
         return row;
     }
     row.push_back(width_cell(measured.lateral_tenth, notes));
     row.push_back(millimetres(point.predicted_lateral_tenth_m));
     row.push_back(width_cell(measured.axial_half, notes));
     row.push_back(millimetres(point.rule_axial_half_m));
+    row.push_back(millimetres(point.predicted_slice_half_m));
     row.push_back(millimetres(measured.lateral_error_m));
     row.push_back(millimetres(measured.depth_error_m));
     return row;
@@ -88,11 +92,14 @@ struct Group {
     std::size_t first_column;
     const char* label;
 };
-constexpr std::array<Group, 5> groups{Group{0, ""}, Group{2, "across, half amplitude"}, Group{6, "across, one tenth"},
-                                      Group{8, "along, half"}, Group{10, "off true place"}};
+constexpr std::array<Group, 6> groups{
+    Group{0, ""},       Group{3, "across, half amplitude"}, Group{7, "across, one tenth"}, Group{9, "along, half"},
+    Group{11, "slice"}, Group{12, "off true place"}};
+/// Told only where lines fan.
+constexpr std::size_t angle_column = 2;
 
 /// Right-aligned columns, groups set apart and labelled above.
-std::string aligned(const std::vector<Row>& rows) {
+std::string aligned(const std::vector<Row>& rows, bool with_angle) {
     std::vector<std::size_t> widths(rows.front().size(), 0);
     for (const Row& row : rows) {
         for (std::size_t n = 0; n < row.size(); ++n) widths[n] = std::max(widths[n], row[n].size());
@@ -100,7 +107,9 @@ std::string aligned(const std::vector<Row>& rows) {
     std::string labels, text;
     std::vector<std::size_t> gaps(widths.size(), 2);
     std::size_t place = 0;
+    const auto told = [&](std::size_t n) { return with_angle || n != angle_column; };
     for (std::size_t n = 0; n < widths.size(); ++n) {
+        if (!told(n)) continue;
         for (const Group& group : groups) {
             if (group.first_column != n) continue;
             gaps[n] = 3;
@@ -112,7 +121,7 @@ std::string aligned(const std::vector<Row>& rows) {
     for (const Row& row : rows) {
         std::string line;
         for (std::size_t n = 0; n < row.size(); ++n) {
-            line.append(gaps[n] + widths[n] - row[n].size(), ' ').append(row[n]);
+            if (told(n)) line.append(gaps[n] + widths[n] - row[n].size(), ' ').append(row[n]);
         }
         line.erase(line.find_last_not_of(' ') + 1);
         text.append(line).append("\n");
@@ -141,7 +150,9 @@ std::string text_report(std::span<const ImageReport> images) {
         "peak, and along the beam at half amplitude. rule: both apertures in focus at every depth, centre frequency\n"
         "(along: 0.4413 wavelength/bandwidth, attenuation left out). predicted: summed for this recipe over the "
         "pulse's\n"
-        "spectrum. ratio: measured over predicted. off: peak minus true place, across and along the beam.\n";
+        "spectrum. ratio: measured over predicted. slice: thickness along elevation at half amplitude. off: peak "
+        "minus\n"
+        "true place, across and along the beam. angle: of the line nearest the point, in degrees.\n";
     for (const ImageReport& image : images) {
         text.append("\n").append(heading(image));
         if (image.points.empty()) {
@@ -149,10 +160,11 @@ std::string text_report(std::span<const ImageReport> images) {
             continue;
         }
         Notes notes;
-        std::vector<Row> rows{{"depth", "x", "measured ", "rule", "predicted", "ratio", "measured ", "predicted",
-                               "measured ", "rule", "across", "along"}};
+        std::vector<Row> rows{{"depth", "x", "angle", "measured ", "rule", "predicted", "ratio", "measured ",
+                               "predicted", "measured ", "rule", "predicted", "across", "along"}};
         for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
-        text += aligned(rows) + notes.text();
+        text += aligned(rows, image.lines_fan) + notes.text();
+        for (const std::string& note : image.notes) text += "  " + note + "\n";
     }
     return text + "\n" + caution + "\n";
 }

@@ -46,7 +46,6 @@ Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const
     const double step = elevation_step(scene, reach.elevation_m);
     const auto sum_at = [&](double elevation) {
         WaveScene moved = moved_out(scene, elevation);
-        prepare_rings(moved, frequencies, {0.0, elevation});
         moved.slices = {slice_at(moved, frequencies, reach, elevation)};
         rest_target(moved, frequencies);
         return beamformed(frequencies, moved, moved.slices, moved.middle_m);

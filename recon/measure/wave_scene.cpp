@@ -47,7 +47,14 @@ void add_path(Spectrum& sum, const Frequencies& frequencies, const WaveScene& sc
         const RingPlace place = ring_place(element, point);
         const double distance = place.distance_m();
         const double amplitude = scene.terms.spreading ? weight : weight * distance;
-        scene.rings->add(sum, index, place, amplitude, assumed_s - distance / scene.speed);
+        const double time = assumed_s - distance / scene.speed;
+        if (scene.rings) {
+            scene.rings->add(sum, index, place, amplitude, time);
+        } else {
+            const bool attenuated = scene.terms.attenuation;
+            const Spectrum response = ring_response_at(element, scene.info.medium, attenuated, frequencies, place);
+            add_delayed(sum, response, frequencies, amplitude, time);
+        }
         return;
     }
     const Path path = path_to(scene, element, point);

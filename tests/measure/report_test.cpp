@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
@@ -34,6 +35,8 @@ PointReport point_at(double x, double depth, double scale) {
     point.predicted_lateral_half_m = 0.495e-3 * scale;
     point.predicted_lateral_tenth_m = 0.88e-3 * scale;
     point.predicted_axial_half_m = 0.228e-3;
+    point.predicted_slice_half_m = 1.6e-3 * scale;
+    point.line_angle_rad = std::atan2(x, depth);
     return point;
 }
 
@@ -56,6 +59,8 @@ std::vector<ImageReport> two_images() {
     second.title = "Assumed \"1600\"";
     second.assumed_sound_speed_m_s = 1600.0;
     second.points[0] = point_at(0.0, 20e-3, 2.0);
+    second.lines_fan = true;
+    second.notes = {"what theory leaves out here"};
     second.points[1].measured = {};
     second.points[1].measured.true_m = {-10e-3, 0.0, 120e-3};
     second.points[1].measured.reason = "outside the image";
@@ -67,24 +72,26 @@ TEST(Report, TextTable) {
         R"table(Widths of points, in mm: across the beam at half amplitude (0.5, -6 dB) and at one tenth (0.1, -20 dB) of the
 peak, and along the beam at half amplitude. rule: both apertures in focus at every depth, centre frequency
 (along: 0.4413 wavelength/bandwidth, attenuation left out). predicted: summed for this recipe over the pulse's
-spectrum. ratio: measured over predicted. off: peak minus true place, across and along the beam.
+spectrum. ratio: measured over predicted. slice: thickness along elevation at half amplitude. off: peak minus
+true place, across and along the beam. angle: of the line nearest the point, in degrees.
 
 Dynamic focus [dynamic]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s
-                    across, half amplitude               across, one tenth      along, half        off true place
-    depth       x   measured    rule  predicted  ratio   measured   predicted   measured    rule   across   along
-    20.00    0.00      0.500a  0.480      0.495  1.010      0.900       0.880      0.230   0.227    0.004  -0.002
-   120.00  -10.00      3.000   2.880      2.970  1.010      5.400b      5.280      0.230   0.227    0.004  -0.002
+                    across, half amplitude               across, one tenth      along, half        slice       off true place
+    depth       x   measured    rule  predicted  ratio   measured   predicted   measured    rule   predicted   across   along
+    20.00    0.00      0.500a  0.480      0.495  1.010      0.900       0.880      0.230   0.227       1.600    0.004  -0.002
+   120.00  -10.00      3.000   2.880      2.970  1.010      5.400b      5.280      0.230   0.227       9.600    0.004  -0.002
     a  fewer than 3 pixels across: make the grid finer to trust the width
     b  spans lobes: between them the profile falls below this level
 
 fast.h5: Assumed "1600" [fast]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s (reconstructed for 1600 m/s)
-                    across, half amplitude               across, one tenth      along, half        off true place
-    depth       x   measured    rule  predicted  ratio   measured   predicted   measured    rule   across   along
-    20.00    0.00      1.000   0.960      0.990  1.010      1.800       1.760      0.230   0.227    0.004  -0.002
-   120.00  -10.00          -a  2.880      2.970      -          -       5.280          -   0.227        -       -
+                           across, half amplitude               across, one tenth      along, half        slice       off true place
+    depth       x  angle   measured    rule  predicted  ratio   measured   predicted   measured    rule   predicted   across   along
+    20.00    0.00    0.0      1.000   0.960      0.990  1.010      1.800       1.760      0.230   0.227       3.200    0.004  -0.002
+   120.00  -10.00   -4.8          -a  2.880      2.970      -          -       5.280          -   0.227       9.600        -       -
     a  not found: outside the image
+  what theory leaves out here
 
 Simulated, for teaching and research only; not for diagnosis or for setting acoustic output; licensed practice and local regulations decide.
 )table";
@@ -121,7 +128,9 @@ TEST(Report, JsonKeepsItsSchema) {
                                         "true_depth_mm",
                                         "peak_x_mm",
                                         "peak_depth_mm",
+                                        "line_angle_deg",
                                         "error_across_mm",
+                                        "error_across_predicted_mm",
                                         "error_along_mm",
                                         "lateral_half_mm",
                                         "lateral_half_rule_mm",
@@ -135,6 +144,7 @@ TEST(Report, JsonKeepsItsSchema) {
                                         "axial_half_predicted_mm",
                                         "axial_tenth_mm",
                                         "axial_tenth_rule_mm",
+                                        "slice_half_predicted_mm",
                                         "notes"};
     EXPECT_EQ(point.size(), keys.size());
     for (const std::string& key : keys) EXPECT_TRUE(point.contains(key)) << key;

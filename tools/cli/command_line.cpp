@@ -63,6 +63,7 @@ Examples:
   echoloom measure dynamic_focus.h5
   echoloom measure fixed_focus.h5 dynamic_focus.h5 --plot curves
   echoloom measure dynamic_focus.h5 --json > widths.json
+  echoloom measure ring_dynamic.h5 --correlation --plot curves
 )";
 
 constexpr const char* sheet_help = R"(Draws images side by side on one page, at one scale of length and one of grey.
@@ -170,6 +171,9 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
 void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("measure", measure_help);
     command->add_option("IMAGE", raw.images, "images (NAME.h5)")->type_name("FILE")->required();
+    command->add_flag("--correlation", options.correlation,
+                      "instead of widths: how like each other successive pulses hear a target (of images with "
+                      "keep_rf)");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
     command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder")

@@ -42,6 +42,7 @@ struct MeasureOptions {
     bool json = false;
     std::optional<std::filesystem::path> csv;
     std::optional<std::filesystem::path> plot;  ///< folder
+    bool correlation = false;                   ///< between successive pulses, in place of widths
     int threads = 0;
     bool force = false;
 };

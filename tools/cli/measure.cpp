@@ -1,5 +1,6 @@
 #include <omp.h>
 
+#include "recon/measure/correlation.h"
 #include "recon/measure/report.h"
 #include "sim/base/atomic_file.h"
 #include "tools/cli/commands.h"
@@ -10,12 +11,64 @@ namespace echoloom {
 
 namespace {
 
+/// "correlation", or "correlation_1" and so on where there are several images.
+std::vector<std::string> correlation_plot_names(const MeasureOptions& options) {
+    std::vector<std::string> names;
+    for (std::size_t n = 0; n < options.images.size(); ++n) {
+        names.push_back(options.images.size() == 1 ? "correlation" : "correlation_" + std::to_string(n + 1));
+    }
+    return names;
+}
+
+std::vector<std::filesystem::path> plot_files(const MeasureOptions& options) {
+    if (!options.correlation) {
+        return line_plot_files(*options.plot);
+    }
+    std::vector<std::filesystem::path> files;
+    for (const std::string& name : correlation_plot_names(options)) {
+        for (const char* ending : {".csv", ".gp", ".png", ".svg"}) {
+            files.push_back(*options.plot / (name + ending));
+        }
+    }
+    return files;
+}
+
 void refuse_outputs(const MeasureOptions& options) {
     if (options.csv) {
         refuse_existing({&*options.csv, 1}, options.force, "--csv");
     }
     if (options.plot) {
-        refuse_existing(line_plot_files(*options.plot), options.force, "--plot (a folder)");
+        refuse_existing(plot_files(options), options.force, "--plot (a folder)");
+    }
+}
+
+Image read_aimed(const std::filesystem::path& file) {
+    Image image = read_image(file);
+    if (image.recording.truth.points.empty()) {
+        throw InputError({file.string()},
+                         "its recording knows no true points, so there is nothing to aim at; measure an image of a "
+                         "phantom with points or wires");
+    }
+    return image;
+}
+
+void run_correlation(const MeasureOptions& options) {
+    refuse_outputs(options);
+    std::vector<CorrelationReport> reports;
+    for (const std::filesystem::path& file : options.images) {
+        reports.push_back(correlate_pulses(read_aimed(file), {file.string()}));
+        reports.back().file = file.string();
+    }
+    if (options.csv) {
+        write_file(*options.csv, correlation_csv(reports));
+    }
+    std::vector<std::filesystem::path> plots;
+    for (std::size_t n = 0; options.plot && n < reports.size(); ++n) {
+        plots.push_back(plot_correlation(reports[n], *options.plot, correlation_plot_names(options)[n]));
+    }
+    print(options.json ? correlation_json(reports) : correlation_text(reports));
+    for (const std::filesystem::path& plot : plots) {
+        note("drawn: " + plot.string());
     }
 }
 
@@ -24,6 +77,10 @@ void refuse_outputs(const MeasureOptions& options) {
 void run(const MeasureOptions& options) {
     if (options.threads > 0) {
         omp_set_num_threads(options.threads);
+    }
+    if (options.correlation) {
+        run_correlation(options);
+        return;
     }
     if (options.plot && options.images.size() > most_curves) {
         throw InputError({"--plot"},
@@ -34,12 +91,7 @@ void run(const MeasureOptions& options) {
     std::vector<Image> images;
     std::vector<ImageReport> reports;
     for (const std::filesystem::path& file : options.images) {
-        Image image = read_image(file);
-        if (image.recording.truth.points.empty()) {
-            throw InputError({file.string()},
-                             "its recording knows no true points, so there is nothing to aim at; measure an image of a "
-                             "phantom with points or wires");
-        }
+        Image image = read_aimed(file);
         reports.push_back(report_image(image));
         reports.back().file = file.string();
         if (options.plot) {

@@ -1,0 +1,71 @@
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "recon/measure/correlation.h"
+#include "recon/measure/csv.h"
+#include "recon/measure/plot_files.h"
+#include "sim/base/atomic_file.h"
+#include "sim/base/error.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+namespace {
+
+constexpr std::size_t most_curves = 8;
+
+/// Targets that have something to show, at most so many, spread over their order.
+std::vector<const TargetCorrelation*> chosen(const CorrelationReport& image) {
+    std::vector<const TargetCorrelation*> all;
+    for (const TargetCorrelation& target : image.targets) {
+        if (target.pulses.size() > 1) all.push_back(&target);
+    }
+    if (all.size() <= most_curves) return all;
+    std::vector<const TargetCorrelation*> some;
+    for (std::size_t n = 0; n < most_curves; ++n) some.push_back(all[n * (all.size() - 1) / (most_curves - 1)]);
+    return some;
+}
+
+std::string name_of(const TargetCorrelation& target) {
+    return plain(std::round(target.true_m.z() * 1e4) * 0.1) + " mm deep, x " +
+           plain(std::round(target.true_m.x() * 1e4) * 0.1) + " mm";
+}
+
+}  // namespace
+
+std::filesystem::path plot_correlation(const CorrelationReport& image, const std::filesystem::path& folder,
+                                       const std::string& name) {
+    const auto targets = chosen(image);
+    if (targets.empty()) throw InputError("nothing to plot: no target has a later line beside its own");
+    const PlotFiles files{folder, name};
+    std::vector<std::string> names;
+    std::string csv;
+    std::size_t longest = 0;
+    for (const TargetCorrelation* target : targets) {
+        names.push_back(name_of(*target));
+        for (const char* column : {": angle_deg", ": beam_widths", ": correlation"}) {
+            csv.append(csv.empty() ? "" : ",").append(csv_word(names.back() + column));
+        }
+        longest = std::max(longest, target->pulses.size());
+    }
+    csv += "\n";
+    for (std::size_t n = 0; n < longest; ++n) {
+        for (std::size_t c = 0; c < targets.size(); ++c) {
+            csv += c > 0 ? "," : "";
+            if (n >= targets[c]->pulses.size()) {
+                csv += ",,";
+                continue;
+            }
+            const LaterPulse& pulse = targets[c]->pulses[n];
+            csv += csv_number(pulse.angle_rad * 180.0 / std::numbers::pi) + "," + csv_number(pulse.beam_widths) + "," +
+                   csv_number(pulse.correlation);
+        }
+        csv += "\n";
+    }
+    write_file(files.file(".csv"), csv);
+    const std::string title = "Correlation of later pulses with the one through a target: " + image.label;
+    write_script(files, script_words(names, title, image.provenance), "correlation.gp");
+    return draw(files);
+}
+
+}  // namespace echoloom
