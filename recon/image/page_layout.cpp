@@ -100,16 +100,29 @@ class Builder {
     void add_angle_scale(const PanelContent& panel) {
         const double scale = page_.pixels_per_m;
         angles_.push_back(angle_marks(panel.fan, panel.extent, scale, fonts_.regular, limits_.text_size));
-        Extent wide = panel.extent;
+        // Whole pixels, so that what was scanned keeps its place to a fraction of one.
+        double left = 0.0;
+        double top = 0.0;
+        double right = 0.0;
+        double bottom = 0.0;
+        const double spare = em(0.2);
+        const auto hold = [&](double from_x, double from_y, double to_x, double to_y) {
+            left = std::max(left, std::ceil(spare - from_x));
+            top = std::max(top, std::ceil(spare - from_y));
+            right = std::max(right, std::ceil(to_x + spare - panel.extent.width_m() * scale));
+            bottom = std::max(bottom, std::ceil(to_y + spare - panel.extent.height_m() * scale));
+        };
         for (const AngleMark& mark : angles_.back()) {
+            hold(mark.to.x, mark.to.y, mark.to.x, mark.to.y);
             if (!mark.label.empty()) {
-                const double spare = em(0.2);
-                wide.least_x_m = std::min(wide.least_x_m, panel.extent.least_x_m + (mark.box.x - spare) / scale);
-                wide.most_x_m = std::max(wide.most_x_m, panel.extent.least_x_m + (mark.box.right() + spare) / scale);
-                wide.least_z_m = std::min(wide.least_z_m, panel.extent.least_z_m + (mark.box.y - spare) / scale);
-                wide.most_z_m = std::max(wide.most_z_m, panel.extent.least_z_m + (mark.box.bottom() + spare) / scale);
+                hold(mark.box.x, mark.box.y, mark.box.right(), mark.box.bottom());
             }
         }
+        Extent wide = panel.extent;
+        wide.least_x_m -= left / scale;
+        wide.least_z_m -= top / scale;
+        wide.most_x_m += right / scale;
+        wide.most_z_m += bottom / scale;
         page_.extents.push_back(wide);
     }
 

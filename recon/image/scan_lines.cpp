@@ -65,7 +65,7 @@ ScanLines::ScanLines(const Grid& grid) {
         advances_[i + 1] = advances_[i] + advance_between(lines_[i], lines_[i + 1], apexes_m_.back()) / depth_step_m_;
     }
     // Rounding is not worth four interpolations along depth in place of one.
-    level_ = std::ranges::all_of(advances_, [](double advance) { return std::abs(advance) < 1e-6; });
+    level_ = single_ || std::ranges::all_of(advances_, [](double advance) { return std::abs(advance) < 1e-6; });
 }
 
 Extent ScanLines::extent() const {

@@ -1,5 +1,6 @@
 #include "recon/image/truth_marks.h"
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <optional>
@@ -58,7 +59,10 @@ void draw_truth(Canvas& canvas, const Rect& place, const Extent& extent, double 
             draw(region.shape, region.center_m, *share * region.half_size_m.x(), *share * region.half_size_m.z());
         }
     }
-    const double ring_m = 0.6 * text_size / pixels_per_m;
+    // Small on a small panel, lest the rings of neighbours run together.
+    constexpr double most_m = 3e-3;
+    constexpr double least_pixels = 6.0;
+    const double ring_m = std::min(0.6 * text_size, std::max(most_m * pixels_per_m, least_pixels)) / pixels_per_m;
     for (const TruePoint& point : truth.points) {
         draw(RegionShape::sphere, point.position_m, ring_m, ring_m);
     }

@@ -193,6 +193,11 @@ TEST(PageLayout, AngleScaleStaysInItsPanelAndClearOfTheFan) {
                     EXPECT_FALSE(box.overlaps(page.angle_labels[k].box)) << i << " " << k;
                 }
             }
+            for (const auto& [from, to] : page.angle_ticks) {
+                EXPECT_TRUE(std::ranges::any_of(page.images, [&](const Rect& image) {
+                    return to.x > image.x && to.x < image.right() && to.y > image.y && to.y < image.bottom();
+                }));
+            }
             // In the first panel: each label beyond the arc, along the line of its own angle.
             const Rect image = page.images.front();
             const std::size_t in_one = page.angle_labels.size() / static_cast<std::size_t>(panels);

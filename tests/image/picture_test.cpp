@@ -177,6 +177,52 @@ TEST(Picture, TruthIsMarkedOnlyWhenAsked) {
     EXPECT_EQ(at(-12.0, 45.0), grey(170));
 }
 
+TEST(Picture, InASectorPointsAndMarksStandWhereTheyAre) {
+    // Lines along the radii of a curved face: the panel reaches above z = 0 and beyond the arc, for its scale of
+    // degrees.
+    LineGrid grid = parallel_lines(161, 1.0 * mm, 80.0 * mm, 0.03 * mm);
+    for (std::size_t i = 0; i < grid.origin_m.size(); ++i) {
+        const double angle = 0.6 * (static_cast<double>(i) / 80.0 - 1.0);
+        grid.direction[i] = {std::sin(angle), 0.0, std::cos(angle)};
+        grid.origin_m[i] = 40.0 * mm * (grid.direction[i] - Vec3::UnitZ());
+    }
+    const Vec3 place{25.0 * mm, 0.0, 50.0 * mm};
+    Image image =
+        image_of(grid, [&](double x, double z) { return spot(x - place.x(), z - place.z(), 2.0 * mm, 1.0 * mm); });
+    image.recording.truth.points.push_back({place, 1.0 * mm});
+    PageContent content = content_for(image);
+    content.panels.front().fan = fan_edge(image.grid);
+    const double peak = peak_amplitude(image.envelope);
+    const PageLayout layout = lay_out(content, {}, load_fonts());
+    const Extent extent = layout.extents.front();
+    EXPECT_LT(extent.least_z_m, 0.0);
+    EXPECT_GT(extent.most_z_m, 81.0 * mm);
+    EXPECT_GE(layout.angle_labels.size(), 3U);
+    const Canvas canvas = compose({&image, 1}, content, {&peak, 1}, {}, true);
+
+    const auto centre = [&](auto weight) {
+        Position sum;
+        double total = 0.0;
+        const Rect panel = layout.images.front();
+        for (int y = panel.y; y < panel.bottom(); ++y) {
+            for (int x = panel.x; x < panel.right(); ++x) {
+                const double w = weight(canvas.at(x, y));
+                total += w;
+                sum.x += w * (x + 0.5 - panel.x);
+                sum.y += w * (y + 0.5 - panel.y);
+            }
+        }
+        return Position{extent.least_x_m + sum.x / total / layout.pixels_per_m,
+                        extent.least_z_m + sum.y / total / layout.pixels_per_m};
+    };
+    const Position ring = centre([](Colour c) { return std::max(0.0, 1.0 * c.red - c.blue); });
+    EXPECT_NEAR(ring.x, place.x(), 0.02 * mm);
+    EXPECT_NEAR(ring.y, place.z(), 0.02 * mm);
+    const Position bright = centre([](Colour c) { return c == grey(c.red) && c.red > 240 ? 1.0 : 0.0; });
+    EXPECT_NEAR(bright.x, place.x(), 0.02 * mm);
+    EXPECT_NEAR(bright.y, place.z(), 0.02 * mm);
+}
+
 TEST(Picture, WhatCannotBeDrawnLeavesNothing) {
     Image image = point_image(0.0, 30.0);
     image.envelope[100] = std::nanf("");

@@ -389,6 +389,18 @@ TEST(ScanConversion, SingleLineIsDrawnAsAStrip) {
     EXPECT_NEAR(dB(read(scan_convert(image.grid, image.envelope, 14.0 / mm)).peak), 0.0, 0.1);
 }
 
+TEST(ScanConversion, SingleTiltedLineShowsDepthAlongIt) {
+    LineGrid grid = parallel_lines(2, 2.0 * mm, 22.0 * mm, 0.02 * mm, 0.4);
+    grid.origin_m = {Vec3::Zero()};
+    grid.direction.resize(1);
+    const Vec3 place = 10.0 * mm * grid.direction[0];
+    const Image image = image_of(
+        grid, [&](double x, double z) { return spot(0.0, Vec3(x, 0.0, z).norm() - 10.0 * mm, 1.0, spot_length); });
+    const Blob blob = read(scan_convert(image.grid, image.envelope, 14.0 / mm));
+    EXPECT_NEAR(blob.x_m, place.x(), 0.01 * mm);
+    EXPECT_NEAR(blob.z_m, place.z(), 0.01 * mm);
+}
+
 TEST(ScanConversion, GridWithoutAreaIsRefused) {
     EXPECT_THROW(scanned_extent(LineGrid{}), InputError);
     EXPECT_THROW(scanned_extent(CartesianGrid{{0.0, 0.001}, {0.01}}), InputError);
