@@ -269,13 +269,13 @@ void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::
         }
         for (std::size_t e = 0; any && e < count; ++e) {
             const float* const bank = banks_[e].data();
-            for (std::size_t i = 0; i < columns.size(); ++i) {
-                const float weight = columns[i].transmit[first_event + e];
+            for (Column& column : columns) {
+                const float weight = column.transmit[first_event + e];
                 if (weight != 0.0F) {
-                    columns[i].sum += weight * sum_pixel_terms(columns[i].terms,
-                                                               transmit_position(first_event + e, columns[i].point_m),
-                                                               silence / 2, most, bank, taps_);
-                    columns[i].weight_sum += weight * columns[i].heard;
+                    column.sum +=
+                        weight * sum_pixel_terms(column.terms, transmit_position(first_event + e, column.point_m),
+                                                 silence / 2, most, bank, taps_);
+                    column.weight_sum += weight * column.heard;
                 }
             }
         }
