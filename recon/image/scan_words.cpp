@@ -71,6 +71,11 @@ std::string transmit_foci(const std::vector<TransmitEvent>& events) {
         return "";
     }
     std::ranges::sort(foci);
+    constexpr std::size_t most_listed = 5;
+    if (foci.size() > most_listed) {
+        return ", " + std::to_string(foci.size()) + " transmit foci from " + in_mm(foci.front()) + " to " +
+               in_mm(foci.back());
+    }
     return foci.size() == 1 ? ", transmit focus " + in_mm(foci.front()) : ", transmit foci " + list_in_mm(foci);
 }
 

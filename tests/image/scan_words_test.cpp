@@ -57,6 +57,8 @@ TEST(ScanWords, EveryScanHasItsOwn) {
               "9 focused lines over \u00b120\u00b0, transmit focus 40\u00a0mm");
     EXPECT_EQ(words(linear, lines + "focus_depths_mm = [20, 40, 60]\n"),
               "9 focused lines, transmit foci 20, 40 and 60\u00a0mm");
+    EXPECT_EQ(words(linear, lines + "focus_depths_mm = [10, 20, 30, 40, 50, 60]\n"),
+              "9 focused lines, 6 transmit foci from 10\u00a0mm to 60\u00a0mm");
     const Probe curved = probe_of("curved", flat + "radius_mm = 60\n");
     EXPECT_EQ(words(curved, lines + "focus_depth_mm = 40\nline_spacing_mm = 4\n"),
               "9 focused lines over \u00b115.3\u00b0, transmit focus 40\u00a0mm");  // 16 mm of arc
