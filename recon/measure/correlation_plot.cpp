@@ -41,6 +41,7 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
     std::vector<std::string> names;
     std::string csv;
     std::size_t longest = 0;
+    double least = 0.0;
     for (const TargetCorrelation* target : targets) {
         names.push_back(name_of(*target));
         for (const char* column : {": angle_deg", ": beam_widths", ": correlation"}) {
@@ -57,6 +58,7 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
                 continue;
             }
             const LaterPulse& pulse = targets[c]->pulses[n];
+            least = std::min(least, pulse.correlation);
             csv += csv_number(pulse.angle_rad * 180.0 / std::numbers::pi) + "," + csv_number(pulse.beam_widths) + "," +
                    csv_number(pulse.correlation);
         }
@@ -64,7 +66,9 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
     }
     write_file(files.file(".csv"), csv);
     const std::string title = "Correlation of later pulses with the one through a target: " + image.label;
-    write_script(files, script_words(names, title, image.provenance), "correlation.gp");
+    // Down to 0, or to the quarter below the least.
+    const std::string axis = "least_y = " + csv_number(0.25 * std::floor(4.0 * least) - 0.05) + "\n";
+    write_script(files, script_words(names, title, image.provenance) + axis, "correlation.gp");
     return draw(files);
 }
 

@@ -8,6 +8,7 @@
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/beamform.h"
 #include "recon/beamform/focus_cone.h"
+#include "recon/beamform/zone_blend.h"
 #include "recon/measure/profile.h"
 
 namespace echoloom {
@@ -79,14 +80,28 @@ std::vector<double> cone_weights(const RecordingInfo& info, const Recipe& recipe
     return weights;
 }
 
-/// Of several transmit foci on a line the nearest serves a depth; events of one focus are averaged.
-std::vector<double> zone_weights(const PointView& view, double depth_m) {
-    const auto off = [&](const TransmitEvent* event) {
-        return std::abs((event->focus_m - event->origin_m).norm() - depth_m);
-    };
-    const double nearest = off(*std::ranges::min_element(view.events, {}, off));
-    std::vector<double> weights;
-    for (const TransmitEvent* event : view.events) weights.push_back(off(event) < nearest + 1e-6 ? 1.0 : 0.0);
+bool has_zones(const PointView& view) {
+    const Vec3& first = view.events.front()->focus_m;
+    return std::ranges::any_of(view.events,
+                               [&](const TransmitEvent* event) { return (event->focus_m - first).norm() > 1e-6; });
+}
+
+/// The blend of a line's focal zones at a depth, as the image makes it; events of one focus are averaged.
+std::vector<double> zone_weights(const RecordingInfo& info, const Recipe& recipe, const PointView& view,
+                                 double depth_m) {
+    std::vector<double> weights(view.events.size(), 1.0 / static_cast<double>(view.events.size()));
+    if (!has_zones(view)) return weights;
+    RecordingInfo line;
+    line.probe = info.probe;
+    line.channels = info.channels;
+    line.medium = info.medium;
+    line.head = info.head;
+    for (const TransmitEvent* event : view.events) line.events.push_back(*event);
+    const LineSetting setting{
+        recipe.normalize_depth, {depth_m},           assumed_sound_speed_m_s(info, recipe), 0.0, 0,
+        Aperture(recipe, info), ReceiveFocus(recipe)};
+    const ZoneGains gains = zone_gains(line, setting);
+    for (std::size_t n = 0; n < weights.size(); ++n) weights[n] = gains.by_depth[n].front();
     return weights;
 }
 
@@ -204,7 +219,7 @@ std::vector<double> receive_weights(const RecordingInfo& info, const Recipe& rec
 
 std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recipe, const PointView& view,
                                   const Vec3& pixel_m) {
-    if (view.line_scan) return zone_weights(view, (pixel_m - view.origin_m).dot(view.direction));
+    if (view.line_scan) return zone_weights(info, recipe, view, (pixel_m - view.origin_m).dot(view.direction));
     if (view.events.front()->kind == TransmitKind::focused) return cone_weights(info, recipe, pixel_m);
     std::vector<double> weights(view.events.size(), 1.0);
     if (view.events.front()->kind == TransmitKind::element) {

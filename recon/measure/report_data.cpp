@@ -1,6 +1,7 @@
 // The same report for machines: CSV and JSON.
 
 #include <array>
+#include <cmath>
 #include <nlohmann/json.hpp>
 #include <numbers>
 
@@ -13,7 +14,7 @@ namespace {
 constexpr int format_version = 1;
 
 std::optional<double> millimetres(std::optional<double> length_m) {
-    if (!length_m) return std::nullopt;
+    if (!length_m || !std::isfinite(*length_m)) return std::nullopt;
     return *length_m * 1e3;
 }
 
@@ -38,11 +39,11 @@ std::vector<Figure> figures(const PointReport& point) {
         {"error_across_predicted_mm", point.predicted_across_m * 1e3},
         {"error_along_mm", when_found(measured.depth_error_m)},
         {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
-        {"lateral_half_rule_mm", point.rule_lateral_half_m * 1e3},
+        {"lateral_half_rule_mm", millimetres(point.rule_lateral_half_m)},
         {"lateral_half_predicted_mm", millimetres(point.predicted_lateral_half_m)},
         {"lateral_half_ratio", point.ratio()},
         {"lateral_tenth_mm", millimetres(measured.lateral_tenth.width_m)},
-        {"lateral_tenth_rule_mm", point.rule_lateral_tenth_m * 1e3},
+        {"lateral_tenth_rule_mm", millimetres(point.rule_lateral_tenth_m)},
         {"lateral_tenth_predicted_mm", millimetres(point.predicted_lateral_tenth_m)},
         {"axial_half_mm", millimetres(measured.axial_half.width_m)},
         {"axial_half_rule_mm", point.rule_axial_half_m * 1e3},

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdio>
 #include <numbers>
 #include <vector>
@@ -20,7 +21,7 @@ std::string fixed(double value, int decimals) {
 
 /// A length as millimetres; "-" where there is none.
 std::string millimetres(std::optional<double> length_m, int decimals = 3) {
-    return length_m ? fixed(*length_m * 1e3, decimals) : "-";
+    return length_m && std::isfinite(*length_m) ? fixed(*length_m * 1e3, decimals) : "-";
 }
 
 /// Notes are told once each, under the table, and marked by letters in it.

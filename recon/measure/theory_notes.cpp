@@ -8,13 +8,6 @@
 namespace echoloom {
 namespace {
 
-bool has_zones(const RecordingInfo& info) {
-    return std::ranges::any_of(info.events, [&](const TransmitEvent& event) {
-        const TransmitEvent& first = info.events.front();
-        return event.line == first.line && (event.focus_m - first.focus_m).norm() > 1e-6;
-    });
-}
-
 /// Lines that leave one fixed face at different angles.
 bool steers(const RecordingInfo& info) {
     return info.probe.radius_m == 0.0 && !info.head &&
@@ -35,9 +28,6 @@ std::vector<std::string> theory_notes(const Image& image) {
     std::vector<std::string> notes;
     const bool focused = info.events.front().kind == TransmitKind::focused;
     const bool lines = focused && image.recipe.transmit_focus == TransmitFocus::as_sent;
-    if (lines && has_zones(info)) {
-        notes.push_back("theory takes the focal zone nearest in depth alone; between two zones the image blends both");
-    }
     if (focused && !lines) {
         notes.push_back("rule: each event as one wave through its focus; predicted: every event in full");
     }

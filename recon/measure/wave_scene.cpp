@@ -171,7 +171,7 @@ void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene&
     const Vec3 point = aside + (view.line_scan ? view.moved_across(-offset) : view.at_depth(view.depth_m));
     const ViewColumn column = pixel_column_at(scene, offset);
     const Vec3 pixel = column.origin_m + scene.shown_depth * column.direction;
-    const auto weights = event_weights(scene.info, scene.recipe, view, pixel);
+    const auto weights = view.line_scan ? scene.line_weights : event_weights(scene.info, scene.recipe, view, pixel);
     for (std::size_t first = 0; first < view.events.size();) {
         RowSums out = empty_sums(frequencies, scene);
         std::size_t next = first;
@@ -286,6 +286,9 @@ WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3
                     lateral_rule_m(info, recipe, point_m, 0.5),
                     axial_rule_m(info.probe, speed, 0.5)};
     scene.shown_depth = scene.view.depth_m * assumed / speed;
+    if (scene.view.line_scan) {
+        scene.line_weights = event_weights(info, recipe, scene.view, scene.view.at_depth(scene.shown_depth));
+    }
     if (info.head) {
         // The head hears half of what it turns by later than where it sent: the two beams cross in between.
         const double turned = info.head->turn_rate_rad_s * 2.0 * scene.view.depth_m / speed;
