@@ -59,7 +59,7 @@ TEST(DivergingWaves, LieBehindTheNormalOfACurvedFace) {
             EXPECT_NEAR(delay_s, 0.0, 1e-19);
         }
     }
-    const TransmitEvent& shallow = scan_from(diverging, probe).events.front();
+    const TransmitEvent shallow = scan_from(diverging, probe).events.front();
     EXPECT_NEAR((shallow.origin_m - 12e-3 * shallow.direction - shallow.focus_m).norm(), 0.0, 1e-17);
     EXPECT_NEAR(std::atan2(shallow.direction.x(), shallow.direction.z()), -16.25 / 40.0, 1e-14);
 }

@@ -183,7 +183,9 @@ TEST(ShippedProbes, KeepWhatTheirCommentsPromise) {
     const Probe lens = load_probe("lens_5MHz");
     EXPECT_EQ(column_count(rows), column_count(lens));
     EXPECT_EQ(rows.pitch_m, lens.pitch_m);
-    const double rows_height_m = rows.elements[5].center_m.y() - rows.elements[0].center_m.y() + 1.33e-3;
+    const auto last = static_cast<std::size_t>(rows.rows - 1);
+    const double row_pitch_m = rows.elements[1].center_m.y() - rows.elements[0].center_m.y();
+    const double rows_height_m = rows.elements[last].center_m.y() - rows.elements[0].center_m.y() + row_pitch_m;
     EXPECT_NEAR(rows_height_m, lens.elements[0].height_m, 0.03e-3);
     const Probe curved = load_probe("curved_3MHz");
     EXPECT_NEAR(2.0 * half_face_m(curved) / curved.radius_m * 180.0 / std::numbers::pi, 58.7, 0.05);

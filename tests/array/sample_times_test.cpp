@@ -38,8 +38,8 @@ double transmit_path_m(const TransmitEvent& event, const Vec3& point) {
 
 Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     Span span;
-    for (int down = 0; down <= 20; ++down) {
-        const double range_m = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 20.0);
+    for (int down = 0; down <= 4; ++down) {
+        const double range_m = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 4.0);
         for (int step = -24; step <= 24; ++step) {
             const Vec3 point = pixel(event, probe, step / 24.0, range_m);
             for (const int listener : event.listeners) {
