@@ -22,6 +22,28 @@ double elevation_step(const WaveScene& scene, double reach) {
     return reach / std::ceil(std::clamp(elevation_samples * reach / ripple, least_elevations, most_elevations));
 }
 
+/// Of the many events that make up a pixel, so many stand for all: what elevation does to each is nearly the same.
+constexpr std::size_t most_events = 8;
+
+/// Holds the pixel still and keeps events that count there, spread over all of them.
+void thin_events(WaveScene& scene) {
+    if (scene.view.line_scan) return;
+    const auto weights = event_weights(scene.info, scene.recipe, scene.view, scene.view.at_depth(scene.shown_depth));
+    std::vector<std::size_t> counting;
+    for (std::size_t n = 0; n < weights.size(); ++n) {
+        if (weights[n] != 0.0) counting.push_back(n);
+    }
+    const std::size_t kept = std::min(most_events, counting.size());
+    std::vector<const TransmitEvent*> events;
+    scene.rest_weights.clear();
+    for (std::size_t n = 0; n < kept; ++n) {
+        const std::size_t chosen = counting[(2 * n + 1) * counting.size() / (2 * kept)];
+        events.push_back(scene.view.events[chosen]);
+        scene.rest_weights.push_back(weights[chosen]);
+    }
+    if (kept > 0) scene.view.events = std::move(events);
+}
+
 /// The scene with the point moved out of the plane, on an arc about the line's origin where there is a pulse to tell
 /// distances.
 WaveScene moved_out(const WaveScene& scene, double elevation) {
@@ -41,13 +63,13 @@ Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const
     of_point.wire_length_m = 0.0;
     WaveScene scene = make_scene(info, recipe, point_m, of_point);
     if (!std::isfinite(scene.lateral_rule) || !(scene.view.depth_m > 0.0)) return {};
+    thin_events(scene);
     const PatchReach reach{0.0, std::min(elevation_reach_m(scene), 0.9 * scene.view.depth_m)};
     const Frequencies frequencies = frequencies_for(scene, reach);
     const double step = elevation_step(scene, reach.elevation_m);
     const auto sum_at = [&](double elevation) {
         WaveScene moved = moved_out(scene, elevation);
         moved.slices = {slice_at(moved, frequencies, reach, elevation)};
-        rest_target(moved, frequencies);
         return beamformed(frequencies, moved, moved.slices, moved.middle_m);
     };
     std::vector<Spectrum> half;

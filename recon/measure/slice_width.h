@@ -11,7 +11,7 @@ namespace echoloom {
 /// plane: two-way, summed in double precision as predict_point does, for flat and curved arrays with a lens, rows with
 /// their own delays, and rings. The point keeps its distance from the line's origin, as what a pixel collects does; a
 /// continuous wave, which tells no distances, sees it moved straight along elevation. Symmetric about 0; empty where no
-/// aperture sees the point.
+/// aperture sees the point. Of the many events that make up a pixel eight stand for all.
 Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
                           const PredictionTerms& terms = {});
 

@@ -171,7 +171,8 @@ void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene&
     const Vec3 point = aside + (view.line_scan ? view.moved_across(-offset) : view.at_depth(view.depth_m));
     const ViewColumn column = pixel_column_at(scene, offset);
     const Vec3 pixel = column.origin_m + scene.shown_depth * column.direction;
-    const auto weights = view.line_scan ? scene.line_weights : event_weights(scene.info, scene.recipe, view, pixel);
+    const auto weights =
+        scene.rest_weights.empty() ? event_weights(scene.info, scene.recipe, view, pixel) : scene.rest_weights;
     for (std::size_t first = 0; first < view.events.size();) {
         RowSums out = empty_sums(frequencies, scene);
         std::size_t next = first;
@@ -287,7 +288,7 @@ WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3
                     axial_rule_m(info.probe, speed, 0.5)};
     scene.shown_depth = scene.view.depth_m * assumed / speed;
     if (scene.view.line_scan) {
-        scene.line_weights = event_weights(info, recipe, scene.view, scene.view.at_depth(scene.shown_depth));
+        scene.rest_weights = event_weights(info, recipe, scene.view, scene.view.at_depth(scene.shown_depth));
     }
     if (info.head) {
         // The head hears half of what it turns by later than where it sent: the two beams cross in between.

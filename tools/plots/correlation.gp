@@ -9,6 +9,7 @@ if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Correlation of later pulses'
 if (!exists("footer")) footer = ''
+if (!exists("least_y")) least_y = -1.05          # lower end of the axis
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'correlation.png'
 if (!exists("svg_file")) svg_file = 'correlation.svg'
@@ -19,10 +20,11 @@ array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9'
 array mark[8] = [7, 5, 9, 13, 11, 15, 6, 4]
 
 set datafile separator ','
+set datafile columnheaders
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
-set yrange [-1.05:1.1]
+set yrange [least_y:1.1]
 set ytics 0.25
 set xrange [0:*]
 
@@ -39,22 +41,25 @@ do for [kind=1:2] {
     if (footer ne '') { set label 1 footer at screen 0.5,0.05 center font 'DejaVu Sans,16' noenhanced }
     set label 2 plot_title at screen 0.5,0.965 center noenhanced
     set multiplot
-    set origin 0,0.08
-    set size 0.5,0.87
+    set tmargin at screen 0.92
+    set bmargin at screen 0.36
+    set lmargin at screen 0.08
+    set rmargin at screen 0.52
     set ylabel 'correlation with the pulse through the target' noenhanced
     set xlabel 'angle turned (degrees)' noenhanced
-    set key outside bottom left horizontal Left reverse samplen 2 spacing 1.2 maxcols 2 noenhanced font 'DejaVu Sans,20'
+    set key at screen 0.5,0.24 center top horizontal Left reverse samplen 3 spacing 1.3 width 2 maxcols 3 noenhanced font 'DejaVu Sans,20'
     plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F' title 'a beam that stands still', \
          for [i=1:curves] csv using 3*i-2:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i] title name(i)
-    unset label 1
-    unset label 2
-    set origin 0.5,0.08
+    unset label
+    unset key
+    set lmargin at screen 0.55
+    set rmargin at screen 0.98
+    set format y ''
     unset ylabel
     set xlabel 'beam widths (half amplitude)' noenhanced
-    # An invisible legend as tall, so that both panels are.
-    set key noautotitle
-    plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F' title ' ', \
-         for [i=1:curves] csv using 3*i-1:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i] title ' '
+    plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F', \
+         for [i=1:curves] csv using 3*i-1:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i]
+    set format y '%g'
     unset multiplot
     set output
 }
