@@ -11,8 +11,8 @@ from bench import ECHOLOOM, Bench
 
 class CommandLine(Bench):
     def test_help_goes_to_standard_output(self):
-        for words in (["--help"], ["-h"], ["simulate", "--help"], ["reconstruct", "-h"], ["measure", "--help"], ["sheet", "--help"],
-                      ["show", "--help"]):
+        for words in (["--help"], ["-h"], ["simulate", "--help"], ["reconstruct", "-h"], ["measure", "--help"],
+                      ["sheet", "--help"], ["show", "--help"]):
             result = self.run_command(*words)
             self.assertEqual(result.returncode, 0)
             self.assertEqual(result.stderr, "")
