@@ -172,8 +172,7 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("measure", measure_help);
     command->add_option("IMAGE", raw.images, "images (NAME.h5)")->type_name("FILE")->required();
     command->add_flag("--correlation", options.correlation,
-                      "instead of widths: how like each other successive pulses hear a target (of images with "
-                      "keep_rf)");
+                      "in place of widths: how alike successive pulses hear a target (images with keep_rf)");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
     command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder")
