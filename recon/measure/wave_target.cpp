@@ -14,6 +14,8 @@ namespace {
 
 /// The patch reaches this many rule widths to either side, and further where a beam is out of focus.
 constexpr double lateral_reach = 6.0;
+/// Along elevation half amplitude alone is looked for, and so many suffice.
+constexpr double elevation_reach = 3.0;
 /// Silence kept around the echo, in axial rule widths, and the patch along the beam.
 constexpr double silence = 14.0;
 
@@ -31,10 +33,11 @@ double transmit_aperture(const RecordingInfo& info, const TransmitEvent& event) 
 }
 
 /// Half width of what an aperture's beam can fill at a depth: geometric blur out of focus plus diffraction.
-double beam_reach_m(const WaveScene& scene, double aperture, double depth, double focus) {
+double beam_reach_m(const WaveScene& scene, double aperture, double depth, double focus,
+                    double widths = lateral_reach) {
     const double wavelength = scene.info.probe.wavelength_m(scene.speed);
     const double blur = std::isfinite(focus) && focus > 0.0 ? std::abs(1.0 - depth / focus) : 1.0;
-    return 0.75 * aperture * blur + lateral_reach * wavelength * depth / std::max(aperture, wavelength);
+    return 0.75 * aperture * blur + widths * wavelength * depth / std::max(aperture, wavelength);
 }
 
 /// Farthest that an element that takes part lies from the line's origin; of rings, the rim.
@@ -177,7 +180,7 @@ double elevation_reach_m(const WaveScene& scene) {
     const double depth = scene.view.depth_m;
     double focus = probe.elevation_focus_m;
     if (probe.rows > 1) focus = receive_focus_m(scene.recipe, scene.shown_depth);
-    return beam_reach_m(scene, 2.0 * half, depth, focus);
+    return beam_reach_m(scene, 2.0 * half, depth, focus, elevation_reach);
 }
 
 Frequencies frequencies_for(const WaveScene& scene, const PatchReach& reach) {
