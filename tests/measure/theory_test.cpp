@@ -10,6 +10,8 @@
 
 #include "recon/beamform/event_weights.h"
 #include "recon/measure/point_view.h"
+#include "recon/measure/prediction.h"
+#include "sim/array/face.h"
 #include "tests/measure/synthetic.h"
 
 namespace echoloom {
@@ -196,6 +198,96 @@ TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
         EXPECT_NEAR(weights[n], expected[n], 1e-7) << n;
         EXPECT_NEAR(of_image[n], expected[n], 1e-6) << n;
     }
+}
+
+TEST(LateralRule, SectorLinesBroadenByOneOverTheCosine) {
+    // From the middle of one fixed face: D cos(theta) in place of D, so that the width at one range goes as 1/cos.
+    const double straight = lateral_rule_m(line_recording(), Recipe{}, {0.0, 0.0, 40e-3}, 0.5);
+    for (const double degrees : {20.0, 45.0}) {
+        const double angle = degrees * std::numbers::pi / 180.0;
+        const Vec3 point = 40e-3 * Vec3(std::sin(angle), 0.0, std::cos(angle));
+        EXPECT_NEAR(lateral_rule_m(line_recording(angle), Recipe{}, point, 0.5) / straight, 1.0 / std::cos(angle),
+                    1e-6);
+        // Summed in full, with a pulse, 64 elements of a wavelength: within a few percent, from the wider elements' own
+        // directivity and the near field's.
+        const PredictionTerms ideal{.spreading = false, .directivity = false, .elevation = false};
+        const auto at = [&](double steering, const Vec3& place) {
+            return *predict_point(line_recording(steering), Recipe{}, place, ideal).lateral_half.width_m;
+        };
+        EXPECT_NEAR(at(angle, point) / at(0.0, {0.0, 0.0, 40e-3}) * std::cos(angle), 1.0, 0.06) << degrees;
+    }
+}
+
+/// Elements on an arc of 50 mm radius, 0.4 mm apart along it; lines along radii, one for each angle.
+RecordingInfo curved_recording(std::span<const double> angles) {
+    RecordingInfo info;
+    info.probe.kind = "curved";
+    info.probe.radius_m = 50e-3;
+    info.probe.pitch_m = 0.4e-3;
+    info.probe.center_Hz = 5e6;
+    info.probe.bandwidth_fraction = 0.6;
+    info.probe.pulse = GaussianPulse{5e6, 0.6};
+    info.probe.elements = curved_face(160, 50e-3, 0.4e-3, 0.36e-3, 5e-3);
+    info.channels = 160;
+    int line = 0;
+    for (const double angle : angles) {
+        const FacePlace place = face_place(info.probe, 50e-3 * angle);
+        info.events.push_back(
+            synthetic::focused_event(info.probe, place.origin_m, place.normal, 40e-3, 1540.0, line++));
+        for (std::size_t e = 0; e < info.probe.elements.size(); ++e) {
+            const double off = place_along_m(info.probe, info.probe.elements[e].center_m) - 50e-3 * angle;
+            if (std::abs(off) > 8e-3) info.events.back().weight[e] = 0.0;
+        }
+    }
+    return info;
+}
+
+TEST(LateralRule, OfACurvedArrayIsThatOfItsTurnedSelf) {
+    // Lines along radii see the same aperture, so that widths and fan do not depend on the line.
+    const std::vector<double> angles{-0.2, -0.096, 0.0, 0.096, 0.2};  // whole elements apart
+    const RecordingInfo info = curved_recording(angles);
+    Recipe recipe;
+    recipe.aperture = ApertureMode::growing;
+    recipe.f_number = 3.0;
+    recipe.most_elements = 40;
+    const auto point = [](double angle) { return Vec3(90e-3 * std::sin(angle), 0.0, 90e-3 * std::cos(angle) - 50e-3); };
+    const double middle = lateral_rule_m(info, recipe, point(0.0), 0.5);
+    const double predicted = *predict_point(info, recipe, point(0.0)).lateral_half.width_m;
+    for (const double angle : angles) {
+        const PointView view = view_of(info, recipe, point(angle));
+        EXPECT_NEAR(view.depth_m, 40e-3, 1e-9);
+        EXPECT_NEAR(view.fan_radius_m, 90e-3, 1e-9);
+        EXPECT_NEAR((view.moved_across(90e-3 * 0.1) - point(angle + 0.1)).norm(), 0.0, 1e-12);
+        EXPECT_NEAR(lateral_rule_m(info, recipe, point(angle), 0.5) / middle, 1.0, 1e-6);
+        EXPECT_NEAR(*predict_point(info, recipe, point(angle)).lateral_half.width_m / predicted, 1.0, 1e-5);
+    }
+    // 40 columns out, 33.3 back, along the face. Across the beam a chord is shorter than its arc of 16 mm by 0.4 %, but
+    // its ends lie 0.6 mm behind and look from farther off.
+    const double flat = 1540.0 / 5e6 * 40e-3 / 16e-3 * 0.885893;
+    EXPECT_GT(middle, 1.01 * flat);
+    EXPECT_LT(middle, 1.12 * flat);
+}
+
+TEST(LateralRule, DivergingWavesComeFromTheirSources) {
+    // Waves from 41 sources 10 mm behind the face, 0.5 mm apart: seen from 30 mm deep they fill 20.5 mm at 40 mm, an
+    // aperture of F# 1.95 sent; 64 elements listen, F# 1.5625. Product of two sinc patterns (section 5).
+    RecordingInfo info = line_recording();
+    const TransmitEvent one = info.events.front();
+    info.events.clear();
+    for (int n = -20; n <= 20; ++n) {
+        TransmitEvent event = one;
+        event.kind = TransmitKind::diverging;
+        event.origin_m = Vec3(0.5e-3 * n, 0.0, 0.0);
+        event.direction = Vec3::UnitZ();
+        event.focus_m = event.origin_m - 10e-3 * Vec3::UnitZ();
+        event.line = n + 20;
+        info.events.push_back(event);
+    }
+    const auto sinc = [](double x) { return x == 0.0 ? 1.0 : std::sin(std::numbers::pi * x) / (std::numbers::pi * x); };
+    double half = 0.0;
+    while (sinc(half * 20.5 / 40.0) * sinc(half * 19.2 / 30.0) > 0.5) half += 1e-5;
+    const double wavelength = 1540.0 / 5e6;
+    EXPECT_NEAR(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 30e-3}, 0.5) / (2.0 * half * wavelength), 1.0, 0.01);
 }
 
 }  // namespace

@@ -43,11 +43,11 @@ do for [kind=1:2] {
     set multiplot
     set tmargin at screen 0.92
     set bmargin at screen 0.36
-    set lmargin at screen 0.08
+    set lmargin at screen 0.10
     set rmargin at screen 0.52
-    set ylabel 'correlation with the pulse through the target' noenhanced
+    set ylabel 'correlation with the first pulse' noenhanced offset 1,0
     set xlabel 'angle turned (degrees)' noenhanced
-    set key at screen 0.5,0.24 center top horizontal Left reverse samplen 3 spacing 1.3 width 2 maxcols 3 noenhanced font 'DejaVu Sans,20'
+    set key at screen 0.5,0.24 center top vertical maxrows 3 Left reverse samplen 3 spacing 1.3 width 2 noenhanced font 'DejaVu Sans,20'
     plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F' title 'a beam that stands still', \
          for [i=1:curves] csv using 3*i-2:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i] title name(i)
     unset label
