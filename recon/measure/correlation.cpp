@@ -93,7 +93,7 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
     // A turning head draws the target beside its place: the line that shows it best is that one.
     std::size_t nearest = 0;
     for (std::size_t n = 0; n < places.size(); ++n) {
-        if (std::abs(places[n] - predicted.across_m) < std::abs(places[nearest] - predicted.across_m)) nearest = n;
+        if (std::abs(places[n] - predicted.look_m) < std::abs(places[nearest] - predicted.look_m)) nearest = n;
     }
     const double wavelength = info.probe.wavelength_m(image.sound_speed_m_s);
     const double depth_step = (grid.depth_m.back() - grid.depth_m.front()) / static_cast<double>(image.depths - 1);

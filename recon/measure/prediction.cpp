@@ -37,10 +37,13 @@ PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, c
     const EchoPatch patch = lateral_patch(scene);
     const FieldPeak peak = peak_of(patch, scene.axial_rule);
     prediction.lateral_reach_m = 0.5 * (patch.position_m.back() - patch.position_m.front());
-    prediction.across_m = scene.middle_m;
+    prediction.look_m = prediction.across_m = scene.middle_m;
     prediction.lateral = profile_across(patch, peak);
     prediction.lateral_half = width_at_level(prediction.lateral, peak.column, 0.5);
     prediction.lateral_tenth = width_at_level(prediction.lateral, peak.column, 0.1);
+    if (prediction.lateral_half.width_m) {
+        prediction.across_m = 0.5 * (prediction.lateral_half.left_m + prediction.lateral_half.right_m);
+    }
     if (!terms.broadband) return prediction;
     prediction.axial = profile_along(patch, peak);
     prediction.axial_half = width_at_level(prediction.axial, peak.depth, 0.5);

@@ -30,7 +30,9 @@ struct PredictionTerms {
 
 struct PointPrediction {
     double lateral_reach_m = 0.0;  ///< to either side: as far as the sharper of the two beams can fill
-    double across_m = 0.0;         ///< where across the beam the point is drawn, beside 0 where a head turns
+    double look_m = 0.0;           ///< where across the beam to look for the point: beside 0 where a head turns
+    double across_m = 0.0;         ///< where it is drawn, the middle of its half-amplitude width: elements that favour
+                                   ///< straight ahead pull a steered beam that way
     Profile lateral;               ///< across the beam at the depth of the peak, relative to the point
     Profile axial;                 ///< along the beam through the peak; empty for a continuous wave
     LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;

@@ -76,7 +76,7 @@ PointReport report_point(const Image& image, std::size_t index) {
     search.axial_resolution_m = report.rule_axial_half_m;
     search.neighbours_m = nearest_neighbours(info.truth.points, index);
     if (predicted.lateral_reach_m > 0.0) search.lateral_reach_m = predicted.lateral_reach_m;
-    search.expected_across_m = predicted.across_m;
+    search.expected_across_m = predicted.look_m;
     search.axial_reach_m = axial_reach * report.rule_axial_half_m;
     report.measured = measure_point(image, search);
     return report;

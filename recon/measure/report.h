@@ -30,8 +30,8 @@ struct PointReport {
     std::optional<double> predicted_lateral_tenth_m;
     std::optional<double> predicted_axial_half_m;
     std::optional<double> predicted_slice_half_m;  ///< thickness of the slice, along elevation
-    double predicted_across_m = 0.0;               ///< where beside its place a turning head draws the point
-    double line_angle_rad = 0.0;                   ///< of the line through it, from straight down towards +x
+    double predicted_across_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
+    double line_angle_rad = 0.0;      ///< of the line through it, from straight down towards +x
 
     /// Measured over predicted lateral half-amplitude width.
     std::optional<double> ratio() const;

@@ -34,7 +34,8 @@ std::vector<std::string> theory_notes(const Image& image) {
     if (lines && steers(info)) {
         notes.push_back(
             "theory holds the beam nearest the point still and moves the point; that the aperture looks shorter from "
-            "line to line is left out");
+            "line to line is left out; elements that favour straight ahead pull a steered beam that way: see off, "
+            "across");
     }
     if (info.head && info.head->turn_rate_rad_s != 0.0) {
         notes.push_back("rule: a head that stands still; predicted: it hears at the angle of the echo's arrival");

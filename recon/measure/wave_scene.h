@@ -35,9 +35,9 @@ struct WaveScene {
     double lateral_rule;   ///< half-amplitude widths of the rules, in metres
     double axial_rule;
     std::vector<double> rest_weights = {};  ///< of the events where the pixel rests; empty where it moves
-    double middle_m = 0.0;                 ///< where across the beam the point appears: beside 0 for a turning head
-    std::vector<TargetSlice> slices = {};  ///< the target: one, or several along a wire that rings see
-    std::optional<RingTable> rings = {};   ///< where there are any; without, each response is computed afresh
+    double middle_m = 0.0;                  ///< where across the beam the point appears: beside 0 for a turning head
+    std::vector<TargetSlice> slices = {};   ///< the target: one, or several along a wire that rings see
+    std::optional<RingTable> rings = {};    ///< where there are any; without, each response is computed afresh
     /// A wire seen by rows: [row out * rows + row back] how much more than the product of their own factors; else
     /// empty.
     std::vector<Spectrum> coupling = {};

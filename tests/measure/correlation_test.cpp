@@ -3,7 +3,10 @@
 #include "recon/measure/correlation.h"
 
 #include <gtest/gtest.h>
+#include <unistd.h>
 
+#include <filesystem>
+#include <fstream>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
@@ -152,6 +155,29 @@ TEST(Correlation, EveryFormSaysTheCautionOnceAndTheNumbersAlike) {
     EXPECT_EQ(line,
               "file,recipe,true_x_mm,true_depth_mm,pulses_later,angle_deg,moved_mm,beam_widths,correlation,level_dB,"
               "apparent_shift_mm,best_correlation");
+}
+
+TEST(Correlation, PlotLeavesItsFourFiles) {
+    const auto folder = std::filesystem::temp_directory_path() / ("echoloom_correlation_" + std::to_string(::getpid()));
+    std::filesystem::create_directories(folder);
+    CorrelationReport report =
+        correlate_pulses(swept_image([](int line, double from) { return echo(from, 0.1 * line); }));
+    const auto png = plot_correlation(report, folder);
+    EXPECT_EQ(png, folder / "correlation.png");
+    for (const char* ending : {".csv", ".gp", ".png", ".svg"}) {
+        EXPECT_GT(std::filesystem::file_size(folder / ("correlation" + std::string(ending))), 100U) << ending;
+    }
+    std::ifstream csv(folder / "correlation.csv");
+    std::string line;
+    std::getline(csv, line);
+    EXPECT_EQ(line,
+              "\"60 mm deep, x 0 mm: angle_deg\",\"60 mm deep, x 0 mm: beam_widths\","
+              "\"60 mm deep, x 0 mm: correlation\"");
+    std::getline(csv, line);
+    EXPECT_EQ(line, "0,0,1");
+    report.targets.front().pulses.clear();
+    EXPECT_THROW(plot_correlation(report, folder), InputError);
+    std::filesystem::remove_all(folder);
 }
 
 }  // namespace

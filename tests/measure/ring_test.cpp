@@ -184,12 +184,11 @@ TEST(Prediction, ATurningHeadHearsBesideWhereItSent) {
     const auto slow = predict_point(annular(8, 100e-3, 20.0), Recipe{}, point);
     const auto fast = predict_point(annular(8, 100e-3, 100.0), Recipe{}, point);
     const double turned = 20.0 * 2.0 * 100e-3 / speed;
-    EXPECT_NEAR(slow.across_m, -0.5 * turned * 110e-3, 1e-9);
+    EXPECT_NEAR(slow.look_m, -0.5 * turned * 110e-3, 1e-9);
     ASSERT_TRUE(still.lateral_half.width_m && slow.lateral_half.width_m && fast.lateral_half.width_m);
-    const auto middle = [](const PointPrediction& p) { return 0.5 * (p.lateral_half.left_m + p.lateral_half.right_m); };
-    EXPECT_NEAR(middle(still), 0.0, 1e-6);
-    EXPECT_NEAR(middle(slow), slow.across_m, 2e-6);
-    EXPECT_NEAR(middle(fast), fast.across_m, 2e-5);
+    EXPECT_NEAR(still.across_m, 0.0, 1e-6);
+    EXPECT_NEAR(slow.across_m, slow.look_m, 2e-6);
+    EXPECT_NEAR(fast.across_m, fast.look_m, 2e-5);
     EXPECT_NEAR(*slow.lateral_half.width_m / *still.lateral_half.width_m, 1.0, 0.01);
     // At 100 rad/s the two beams look 13 mrad past each other: the product of two Airy patterns set so far apart,
     // against one squared (section 6; 3 % for the pulse, either way).
