@@ -71,7 +71,8 @@ TEST(Chain, LinesAreAsWideAsPredicted) {
 }
 
 TEST(Chain, PlaneWavesAreAsWideAsPredicted) {
-    expect_as_predicted(simulated("plane_waves_31", {{"depth_mm", "65"}}), {"plane_wave_compound"});
+    expect_as_predicted(simulated("plane_waves_31", {{"depth_mm", "65"}}), {"plane_wave_compound"},
+                        {{"grid.x_mm", "[-5.0, 5.0]"}});
 }
 
 // Lines along radii, 0.16 mm apart along the face, a third of the pitch: from line to line the middle of the transmit
