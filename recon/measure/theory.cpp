@@ -7,6 +7,7 @@
 #include <numbers>
 #include <vector>
 
+#include "recon/beamform/focus_cone.h"
 #include "recon/measure/point_view.h"
 
 namespace echoloom {
@@ -78,6 +79,13 @@ void add_element(std::vector<Contribution>& sines, const RecordingInfo& info, co
     sines.push_back({offset.dot(view.across) / depth, weight});
 }
 
+/// How fast the way of a focused event's front grows across the beam at a point: the sine of its tilt there.
+double front_slope(const RecordingInfo& info, std::size_t event, const PointView& view, const Vec3& point) {
+    const FocusCone cone(info, event, info.medium.sound_speed_m_s);
+    constexpr double step_m = 1e-6;
+    return (cone.path_m(point + step_m * view.across) - cone.path_m(point - step_m * view.across)) / (2.0 * step_m);
+}
+
 /// What the transmit side adds up at a point: the sines under which its parts arrive.
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
@@ -89,11 +97,12 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
             sines.push_back({-event.direction.dot(view.across), weights[n]});
             continue;
         }
-        if (event.kind == TransmitKind::diverging || (event.kind == TransmitKind::focused && !view.line_scan)) {
-            // A wave from one source: behind the face, or the focus through which it went.
-            if (weights[n] == 0.0) continue;
-            const double way = (point - event.focus_m).dot(event.direction) < 0.0 ? -1.0 : 1.0;
-            sines.push_back({way * (event.focus_m - point).normalized().dot(view.across), weights[n]});
+        if (event.kind == TransmitKind::diverging) {
+            sines.push_back({(event.focus_m - point).normalized().dot(view.across), weights[n]});
+            continue;
+        }
+        if (event.kind == TransmitKind::focused && !view.line_scan) {
+            if (weights[n] != 0.0) sines.push_back({-front_slope(info, n, view, point), weights[n]});
             continue;
         }
         for (std::size_t e = 0; e < info.probe.elements.size() && e < event.weight.size(); ++e) {
@@ -106,7 +115,9 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
 
 std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
-    const auto& listeners = view.events.front()->listeners;
+    // Events of a sliding aperture listen around their own lines: those of the nearest stand for all.
+    const auto away = [&](const TransmitEvent* event) { return (event->origin_m - view.origin_m).squaredNorm(); };
+    const auto& listeners = (*std::ranges::min_element(view.events, {}, away))->listeners;
     const auto weights = receive_weights(info, recipe, listeners, view.origin_m, view.depth_m);
     for (std::size_t n = 0; n < weights.size(); ++n) {
         if (weights[n] != 0.0) add_element(sines, info, view, static_cast<std::size_t>(listeners[n]), weights[n]);
