@@ -77,7 +77,7 @@ void make_sum_one(std::span<float> weights, double sum) {
 
 double mean_pitch_m(const Probe& probe) {
     if (has_rings(probe)) {
-        const auto outermost = std::ranges::max(probe.elements, {}, &Element::outer_m).outer_m;
+        const auto outermost = std::ranges::max_element(probe.elements, {}, &Element::outer_m)->outer_m;
         return outermost / static_cast<double>(probe.elements.size());
     }
     const int columns = column_count(probe);
@@ -85,8 +85,8 @@ double mean_pitch_m(const Probe& probe) {
         return probe.pitch_m > 0.0 ? probe.pitch_m : probe.elements.front().width_m;
     }
     const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
-    const auto [left, right] = std::ranges::minmax(probe.elements, {}, along);
-    return (along(right) - along(left)) / static_cast<double>(columns - 1);
+    const auto [left, right] = std::ranges::minmax_element(probe.elements, {}, along);
+    return (along(*right) - along(*left)) / static_cast<double>(columns - 1);
 }
 
 SampledWindow::SampledWindow(const Recipe& recipe, double least_elements, double most_elements)

@@ -144,8 +144,8 @@ struct FaceEnds {
 FaceEnds face_ends(const Probe& probe) {
     const double half_pitch = 0.5 * mean_pitch_m(probe);
     const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
-    const auto [left, right] = std::ranges::minmax(probe.elements, {}, along);
-    return {along(left) - half_pitch, along(right) + half_pitch};
+    const auto [left, right] = std::ranges::minmax_element(probe.elements, {}, along);
+    return {along(*left) - half_pitch, along(*right) + half_pitch};
 }
 
 /// Where columns lie, as values of x or of the angle.

@@ -59,8 +59,9 @@ std::map<double, std::vector<Widths>> widths_by_depth(std::span<const ImageRepor
             auto& here = row_at(depth)[n];
             const LevelWidth& measured = point->measured.lateral_half;
             if (measured.width_m) here[measured.coarse() ? 2 : 0] = *measured.width_m * 1e3;
-            if (point->measured.found && point->predicted_lateral_half_m)
+            if (point->measured.found && point->predicted_lateral_half_m) {
                 here[1] = *point->predicted_lateral_half_m * 1e3;
+            }
         }
     }
     return rows;

@@ -71,8 +71,9 @@ std::vector<std::string> notes(const PointMeasurement& measured) {
     for (const auto& [name, width] : widths(measured)) {
         if (!width.reason.empty()) all.push_back(std::string(name) + ": " + width.reason);
         if (width.coarse()) all.push_back(std::string(name) + ": fewer than 3 pixels across");
-        if (width.lobes)
+        if (width.lobes) {
             all.push_back(std::string(name) + ": spans lobes (between them the profile falls below this level)");
+        }
     }
     return all;
 }

@@ -52,8 +52,9 @@ class Notes {
 std::string width_cell(const LevelWidth& width, Notes& notes) {
     std::string cell = millimetres(width.width_m);
     if (!width.width_m) return cell + notes.letter(width.reason);
-    if (width.coarse())
+    if (width.coarse()) {
         return cell + notes.letter("fewer than 3 pixels across: make the grid finer to trust the width");
+    }
     if (width.lobes) return cell + notes.letter("spans lobes: between them the profile falls below this level");
     return cell + " ";
 }

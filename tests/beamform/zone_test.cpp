@@ -76,7 +76,8 @@ double greatest_departure_dB(const std::vector<double>& level_dB, std::size_t fi
     return greatest;
 }
 
-/// Common practice, no source: a seam under 0.5 dB on plain speckle's mean is not seen. Foci at 12 mm (index 1) and 33 mm (index 15).
+/// Common practice, no source: a seam under 0.5 dB on plain speckle's mean is not seen. Foci at 12 mm (index 1) and 33
+/// mm (index 15).
 TEST(Zones, SpeckleShowsNoSeamBetweenFoci) {
     Recipe recipe;
     recipe.aperture = ApertureMode::growing;
