@@ -11,14 +11,7 @@ namespace echoloom {
 namespace {
 
 RecordingInfo recording_info(const Phantom& phantom, const Probe& probe, const Scan& scan) {
-    RecordingInfo info;
-    info.probe = probe;
-    info.sampling_rate_Hz = scan.sampling_rate_Hz;
-    info.samples = scan.samples;
-    info.channels = scan.channels();
-    info.events = scan.events;
-    info.head = scan.head;
-    info.scan_depth_m = scan.most_depth_m;
+    RecordingInfo info = planned_recording(probe, scan);
     info.medium = phantom.medium;
     info.truth = phantom.truth;
     info.source = {phantom.source, probe.source, scan.source, phantom.seed};

@@ -35,4 +35,8 @@ struct RecordingInfo {
     std::string program_version;  ///< of the program that wrote it
 };
 
+/// What a recording of a scan says of itself before there is a phantom: probe, sampling, events and
+/// head, and the sound speed the scan assumes.
+RecordingInfo planned_recording(const Probe& probe, const Scan& scan);
+
 }  // namespace echoloom

@@ -2,7 +2,6 @@
 /// in double precision with the pulse itself in place of interpolation.
 
 #include <gtest/gtest.h>
-#include <omp.h>
 
 #include <algorithm>
 #include <cmath>
@@ -11,6 +10,7 @@
 #include "recon/beamform/line_table.h"
 #include "recon/image/image.h"
 #include "tests/base/message.h"
+#include "tests/beamform/same_on_threads.h"
 #include "tests/beamform/synthetic.h"
 
 namespace echoloom {
@@ -365,17 +365,7 @@ TEST(Geometry, TheSameBitsOnAnyNumberOfThreads) {
     Recipe recipe;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 1.0;
-    const int threads_before = omp_get_max_threads();
-    std::vector<Beamformed> formed;
-    for (const int threads : {1, 2, 3}) {
-        omp_set_num_threads(threads);
-        formed.push_back(beamform(recording.info, recording.reader(), recipe));
-    }
-    omp_set_num_threads(threads_before);
-    EXPECT_EQ(formed[0].real, formed[1].real);
-    EXPECT_EQ(formed[0].imaginary, formed[1].imaginary);
-    EXPECT_EQ(formed[0].real, formed[2].real);
-    EXPECT_EQ(formed[0].imaginary, formed[2].imaginary);
+    expect_same_on_any_threads(recording, recipe);
 }
 
 TEST(Geometry, WhatDoesNotFitIsRefusedWithWhatToWriteInstead) {

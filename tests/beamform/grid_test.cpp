@@ -1,13 +1,13 @@
 /// Cartesian images from full-matrix and plane-wave recordings whose echoes are pure delays.
 
 #include <gtest/gtest.h>
-#include <omp.h>
 
 #include <cmath>
 #include <complex>
 
 #include "recon/image/image.h"
 #include "tests/base/message.h"
+#include "tests/beamform/same_on_threads.h"
 #include "tests/beamform/synthetic.h"
 
 namespace echoloom {
@@ -211,17 +211,7 @@ TEST(Grid, TheSameBitsOnAnyNumberOfThreads) {
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 1.0;
     recipe.window.kind = WindowKind::hann;
-    const int threads_before = omp_get_max_threads();
-    std::vector<Beamformed> formed;
-    for (const int threads : {1, 2, 3}) {
-        omp_set_num_threads(threads);
-        formed.push_back(beamform(recording.info, recording.reader(), recipe));
-    }
-    omp_set_num_threads(threads_before);
-    EXPECT_EQ(formed[0].real, formed[1].real);
-    EXPECT_EQ(formed[0].imaginary, formed[1].imaginary);
-    EXPECT_EQ(formed[0].real, formed[2].real);
-    EXPECT_EQ(formed[0].imaginary, formed[2].imaginary);
+    expect_same_on_any_threads(recording, recipe);
 }
 
 /// Where channels change from event to event a batch must end: listeners taken in turns add up to all of them.

@@ -1,7 +1,6 @@
 /// Focused events in retrospect: the virtual-source path, and what it gains away from the transmit focus.
 
 #include <gtest/gtest.h>
-#include <omp.h>
 
 #include <algorithm>
 #include <cmath>
@@ -10,6 +9,7 @@
 #include "recon/beamform/focus_cone.h"
 #include "recon/image/image.h"
 #include "tests/base/message.h"
+#include "tests/beamform/same_on_threads.h"
 #include "tests/beamform/synthetic.h"
 
 namespace echoloom {
@@ -215,17 +215,7 @@ TEST(Retrospective, TheSameBitsOnAnyNumberOfThreads) {
     }
     Recipe recipe = around_depth(12e-3, TransmitFocus::retrospective);
     recipe.most_depth_m = 15e-3;
-    const int threads_before = omp_get_max_threads();
-    std::vector<Beamformed> formed;
-    for (const int threads : {1, 2, 3}) {
-        omp_set_num_threads(threads);
-        formed.push_back(beamform(recording.info, recording.reader(), recipe));
-    }
-    omp_set_num_threads(threads_before);
-    EXPECT_EQ(formed[0].real, formed[1].real);
-    EXPECT_EQ(formed[0].imaginary, formed[1].imaginary);
-    EXPECT_EQ(formed[0].real, formed[2].real);
-    EXPECT_EQ(formed[0].imaginary, formed[2].imaginary);
+    expect_same_on_any_threads(recording, recipe);
 }
 
 TEST(Retrospective, OtherRecordingsAreRefusedWithWhatToWriteInstead) {

@@ -147,7 +147,7 @@ Facts recording_facts(const std::string& file, const RecordingInfo& info) {
 
 Facts scan_facts(const std::string& name, const Scan& scan, const Probe& probe) {
     Facts facts(name + ": a scan, the events that one picture takes");
-    add_array_and_scan(facts, planned_recording(scan, probe));
+    add_array_and_scan(facts, planned_recording(probe, scan));
     return facts;
 }
 

@@ -15,7 +15,4 @@ void add_timing(Facts& facts, const RecordingInfo& info);
 /// "at most 20.052 per second: 1540 m/s / (2 x 150 mm x 128 lines x 2 zones), which is c / (2 depth lines zones)".
 std::string frame_rate_formula(const RecordingInfo& info);
 
-/// What a recording of this scan would say of itself, in a medium of the speed the scan assumes.
-RecordingInfo planned_recording(const Scan& scan, const Probe& probe);
-
 }  // namespace echoloom

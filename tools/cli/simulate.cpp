@@ -24,7 +24,7 @@ void run(const SimulateOptions& options) {
                                   .quiet = options.quiet};
     const Estimate needs = estimate(phantom, probe, scan, settings);
     if (options.dry_run) {
-        print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(scan, probe)) + '\n');
+        print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(probe, scan)) + '\n');
         return;
     }
     refuse_full_disk(options.output, needs.file_bytes);
