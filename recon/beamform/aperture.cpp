@@ -164,17 +164,19 @@ double Aperture::width_m(double depth_m) const {
     return f_number_ > 0.0 ? std::clamp(depth_m / f_number_, least_m_, most_m_) : most_m_;
 }
 
+double Aperture::weight(double width_m, double offset_m) const {
+    const double half = 0.5 * width_m;
+    const double low = std::max(offset_m - 0.5 * pitch_m_, -half);
+    const double high = std::min(offset_m + 0.5 * pitch_m_, half);
+    const double share = (high - low) / pitch_m_;
+    return share > least_share ? share * window_(0.5 * (low + high) / width_m, width_m / pitch_m_) : 0.0;
+}
+
 void Aperture::weigh(double width_m, std::span<const double> offsets_m, bool normalize,
                      std::span<float> weights) const {
-    const double half = 0.5 * width_m;
-    const double elements = width_m / pitch_m_;
     double sum = 0.0;
     for (std::size_t i = 0; i < offsets_m.size(); ++i) {
-        const double low = std::max(offsets_m[i] - 0.5 * pitch_m_, -half);
-        const double high = std::min(offsets_m[i] + 0.5 * pitch_m_, half);
-        const double share = (high - low) / pitch_m_;
-        // Rounding must not let in an element that only touches the edge.
-        const double weight = share > 1e-9 ? share * window_(0.5 * (low + high) / width_m, elements) : 0.0;
+        const double weight = this->weight(width_m, offsets_m[i]);
         weights[i] = static_cast<float>(weight);
         sum += weight;
     }
@@ -192,7 +194,7 @@ void Aperture::weigh_rings(double width_m, std::span<const int> rings, bool norm
         const double inside = square(std::min(outer, half)) - square(inner);
         const double share = inside / (square(outer) - square(inner));
         double weight = 0.0;
-        if (share > 1e-9) {
+        if (share > least_share) {
             const double radius = std::sqrt(square(inner) + 0.5 * inside);
             weight = share * window_(radius / width_m, width_m / pitch_m_);
         }

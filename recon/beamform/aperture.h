@@ -27,6 +27,8 @@ class SampledWindow {
     explicit SampledWindow(const Window& window) { sample(window); }
     /// At x in [-1/2, 1/2] of an aperture `elements` wide; the count, whole or not, matters to Dolph-Chebyshev alone.
     double operator()(double x, double elements) const;
+    /// The samples from -1/2 to 1/2, where the count of elements does not matter; else empty.
+    std::span<const double> curve() const { return samples_; }
 
   private:
     void sample(const Window& window);
@@ -39,13 +41,21 @@ class SampledWindow {
 
 class Aperture {
   public:
+    /// Of an element inside the aperture; rounding must not let in one that only touches the edge.
+    static constexpr double least_share = 1e-9;
+
     /// Throws InputError where the recording cannot offer the aperture.
     Aperture(const Recipe& recipe, const RecordingInfo& info);
 
     double width_m(double depth_m) const;
+    /// Weight of an element at an offset from the centre of an aperture of the given width; 0 outside.
+    double weight(double width_m, double offset_m) const;
     /// Fills `weights` for elements at `offsets_m` from the centre of an aperture of the given width; 0 outside. Where
     /// `normalize`, those that are there sum to one.
     void weigh(double width_m, std::span<const double> offsets_m, bool normalize, std::span<float> weights) const;
+
+    double pitch_m() const { return pitch_m_; }
+    const SampledWindow& window() const { return window_; }
 
     /// The same for the rings of an annular array, by their element numbers.
     void weigh_rings(double width_m, std::span<const int> rings, bool normalize, std::span<float> weights) const;

@@ -27,8 +27,7 @@ std::vector<float> angle_weights(const RecordingInfo& info, const Window& window
 
 }  // namespace
 
-EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind)
-    : normalize_(recipe.normalize_depth) {
+EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind) {
     if (kind == ScanKind::retrospective) {
         cone_window_.emplace(recipe.cone_window);
         return;
@@ -43,23 +42,11 @@ EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, Scan
     fixed_ =
         recipe.angle_window ? angle_weights(info, *recipe.angle_window) : std::vector<float>(info.events.size(), 1.0F);
     const float sum = std::accumulate(fixed_.begin(), fixed_.end(), 0.0F);
-    if (normalize_ && sum > 0.0F) {
+    if (recipe.normalize_depth && sum > 0.0F) {
         for (float& weight : fixed_) {
             weight /= sum;
         }
     }
-}
-
-void EventWeights::at(double along_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
-                      std::vector<float>& weights) const {
-    if (firing_along_m_.empty()) {
-        weights = fixed_;
-        return;
-    }
-    offsets.resize(firing_along_m_.size());
-    weights.resize(firing_along_m_.size());
-    std::ranges::transform(firing_along_m_, offsets.begin(), [&](double place) { return place - along_m; });
-    aperture.weigh(width_m, offsets, normalize_, weights);
 }
 
 }  // namespace echoloom

@@ -14,13 +14,16 @@ class EventWeights {
   public:
     EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind);
 
-    /// Fills [event] for a column at a place along the face where the aperture is `width_m` wide. Full matrix
-    /// "as_receive": the receive rule applied to the elements that fire. Plane and diverging waves: the window across
-    /// the set of angles or sources, the same everywhere.
-    void at(double along_m, double width_m, const Aperture& aperture, std::vector<double>& offsets,
-            std::vector<float>& weights) const;
+    /// Full matrix "as_receive": an event counts by the receive rule applied to the element that fires, at
+    /// `firing_along_m` of the face.
+    bool by_aperture() const { return !firing_along_m_.empty(); }
+    double firing_along_m(std::size_t event) const { return firing_along_m_[event]; }
 
-    /// Retrospective: weights go by the pixel's place in the event's cone, and at() has nothing to say.
+    /// Plane and diverging waves: the window across the set of angles or sources, the same everywhere; they sum to one
+    /// where the recipe normalizes.
+    float fixed(std::size_t event) const { return fixed_[event]; }
+
+    /// Retrospective: weights go by the pixel's place in the event's cone.
     bool by_cone() const { return cone_window_.has_value(); }
     float in_cone(const FocusCone& cone, const Vec3& point_m) const {
         const double across = cone.across(point_m);
@@ -31,7 +34,6 @@ class EventWeights {
     std::vector<double> firing_along_m_;        ///< [event]; empty where weights do not follow the aperture
     std::vector<float> fixed_;                  ///< [event]
     std::optional<SampledWindow> cone_window_;  ///< retrospective
-    bool normalize_;
 };
 
 }  // namespace echoloom

@@ -21,7 +21,8 @@ std::size_t smooth_length(std::size_t least);
 /// mirror image of its end passing over into that of its start, so that an offset has no edge the cut would leave.
 class TraceTransform {
   public:
-    enum class Output { real, analytic };
+    /// apart: analytic, with all real parts before all imaginary ones.
+    enum class Output { real, analytic, apart };
 
     /// Samples behind a trace unless more are asked for. What a band-limited kernel carries from a sharp end around to
     /// the start falls as one over this count.
@@ -51,11 +52,14 @@ class TraceTransform {
     std::size_t output_samples() const;  ///< samples * factor
 
     /// Real: `output` takes output_samples() floats. Analytic: twice as many, real and imaginary parts side by side.
+    /// Apart: the imaginary parts follow `to_imaginary` floats after the real ones.
     /// Thread-safe with one workspace per thread.
-    void run(std::span<const float> trace, std::span<float> output, Workspace& workspace) const;
+    void run(std::span<const float> trace, std::span<float> output, Workspace& workspace,
+             std::size_t to_imaginary = 0) const;
 
   private:
     void pad(float* padded) const;
+    void run_apart(std::span<float> output, std::size_t to_imaginary, Workspace& workspace) const;
 
     struct Plans;
     std::unique_ptr<Plans> plans_;

@@ -42,7 +42,7 @@ LineSetting setting_of(const RecordingInfo& info, const Recipe& recipe, const Li
             grid.depth_m,
             assumed_sound_speed(recipe, info),
             upsampling_factor(recipe.interpolation) * info.sampling_rate_Hz,
-            preparation.row_samples(),
+            preparation.row_floats(),
             Aperture(recipe, info),
             ReceiveFocus(recipe)};
 }
@@ -102,7 +102,7 @@ LineSum::LineSum(const RecordingInfo& info, const Recipe& recipe, LineGrid grid,
       real_(grid_.origin_m.size() * grid_.depth_m.size(), 0.0F) {
     // Each thread has a bank of its own, so that more threads than events of a batch would be idle.
     const std::size_t event_bytes = event_samples_ * sizeof(float);
-    const std::size_t bank_bytes = preparation_.bank_floats() * sizeof(float);
+    const std::size_t bank_bytes = info.channels * preparation_.row_floats() * sizeof(float);
     const std::size_t threads =
         std::clamp<std::size_t>(trace_bytes / (event_bytes + bank_bytes), 1,
                                 std::min(info.events.size(), static_cast<std::size_t>(omp_get_max_threads())));
@@ -117,7 +117,7 @@ LineSum::LineSum(const RecordingInfo& info, const Recipe& recipe, LineGrid grid,
     workers_.reserve(threads);
     for (std::size_t thread = 0; thread < threads; ++thread) {
         workers_.push_back(
-            {preparation_.workspace(), preparation_.empty_bank(), LineTables(setting_, info.channels, tables)});
+            {preparation_.workspace(), std::vector<float>(info.channels * preparation_.row_floats()), LineTables(setting_, info.channels, tables)});
     }
 }
 
@@ -162,7 +162,9 @@ void LineSum::sum_batch(std::size_t first_event, std::size_t count) {
 
 void LineSum::sum_event(std::size_t event, std::span<const float> samples, Worker& worker) {
     for (std::size_t channel = 0; channel < info_.channels; ++channel) {
-        preparation_.prepare(channel, samples, worker.bank, worker.workspace);
+        preparation_.prepare(samples.subspan(channel * info_.samples, info_.samples),
+                             std::span(worker.bank).subspan(channel * setting_.row_samples, setting_.row_samples),
+                             worker.workspace);
     }
     const std::size_t geometry = geometries_.of_event[event];
     const LineTable& table = worker.tables.for_line(geometry, geometries_.list[geometry]);

@@ -3,80 +3,54 @@
 #include <omp.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
-#include <complex>
 #include <numeric>
 
 #include "recon/beamform/array_places.h"
 #include "recon/beamform/event_weights.h"
 #include "recon/beamform/grid_axes.h"
+#include "recon/beamform/grid_reach.h"
+#include "recon/beamform/pixel_traces.h"
 #include "recon/beamform/receive_focus.h"
-#include "recon/beamform/sum_kernels.h"
-#include "recon/beamform/trace_preparation.h"
+#include "recon/beamform/tile_sum.h"
+#include "recon/beamform/tile_weights.h"
 #include "sim/base/parallel.h"
 #include "sim/base/progress.h"
-#include "sim/base/text.h"
 
 namespace echoloom {
 namespace {
 
-/// Neighbouring columns hear nearly the same stretch of each trace: swept together, depth by depth and within a depth
-/// event by event, they find it in the cache.
-constexpr std::size_t tile_columns = 16;
-constexpr std::size_t batch_bytes = std::size_t{128} << 20;
-constexpr std::size_t most_batch_events = 16;
+constexpr double least_sum = 1e-12;    // of weights that are to sum to one
+constexpr float least_weight = 1e-6F;  // below, no event reached the pixel
 
-/// What one column of a tile needs at the depth it has reached.
-struct Column {
-    double width_m = -1.0;        ///< for which the weights were found
-    std::vector<float> receive;   ///< [channel]
-    std::vector<float> transmit;  ///< [event]
-    float heard = 0.0F;           ///< in retrospect: share of the aperture's weights that listened
-    std::vector<PixelTerm> terms;
-    Vec3 point_m;
-    std::complex<float> sum;
-    float weight_sum = 0.0F;
+/// Where a tile lies in the grid.
+struct TilePlace {
+    std::size_t first_column, columns, first_depth, depths;
 };
 
-/// Buffers of one thread.
-struct Worker {
-    std::vector<Column> columns;
-    std::vector<double> offsets;
-    TracePreparation::Workspace workspace;
+/// Buffers of one thread, filled for one tile after the other.
+struct TileWork {
+    TilePoints points;               ///< pixels
+    TilePoints foci;                 ///< where their echoes are taken to come from, if not from there
+    TileApertures apertures;
+    std::vector<TileRow> transmit;   ///< [event of a batch]
+    TileRow receive;
+    TileRow elsewhere;               ///< of events of other batches, for what all weigh together
+    std::vector<double> positions;   ///< [pixel] along cones
+    std::vector<double> transmitted, received;  ///< [pixel] sums of weights
+    std::vector<const float*> traces;           ///< [event of a batch]
+    TileSums sums;
+
+    explicit TileWork(std::size_t events)
+        : transmit(events), positions(tile_pixels), transmitted(tile_pixels), received(tile_pixels), traces(events) {}
 };
 
-/// Most, by magnitude, that the transmit and receive parts of a position can add up to anywhere in the grid. A path
-/// changes by no more than its point moves, so that one corner bounds them all.
-double largest_position(const RecordingInfo& info, const Recipe& recipe, const PixelColumns& columns,
-                        std::span<const TransmitPath> transmit, double positions_per_m, double positions_per_s) {
-    const auto pixel = [&](const LineStart& start, double depth) { return start.origin_m + depth * start.direction; };
-    const double deepest_pixel = std::max(std::abs(columns.depth_m.front()), std::abs(columns.depth_m.back()));
-    const Vec3 corner = pixel(columns.starts.front(), columns.depth_m.front());
-    double diagonal = 0.0;
-    double sideways = 0.0;
-    for (const LineStart& start : columns.starts) {
-        diagonal = std::max(diagonal, (pixel(start, columns.depth_m.back()) - corner).norm());
-        diagonal = std::max(diagonal, (pixel(start, columns.depth_m.front()) - corner).norm());
-        sideways = std::max(sideways, start.origin_m.norm());
+void add_weights(const TileRow& row, std::vector<double>& sums) {
+    const std::size_t lanes = tile_lanes();
+    for (std::size_t pixel = row.first * lanes; pixel < row.last * lanes; ++pixel) {
+        sums[pixel] += static_cast<double>(row.weight[pixel]);
     }
-    double out = 0.0;
-    for (std::size_t event = 0; event < transmit.size(); ++event) {
-        const TransmitEvent& sent = info.events[event];
-        const double start = sent.start_time_s * positions_per_s;
-        // Through a focus a path is at most that to the focus and from there on.
-        const double through = (sent.focus_m - sent.origin_m).norm() + (corner - sent.focus_m).norm();
-        out = std::max(out, transmit[event].cone() ? through * positions_per_m + std::abs(start)
-                                                   : std::abs(transmit[event](corner) * positions_per_m - start));
-    }
-    double deepest = deepest_pixel;
-    for (const double focus : recipe.focus_depths_m) {
-        deepest = std::max(deepest, focus);
-    }
-    double farthest = 0.0;
-    for (const Element& element : info.probe.elements) {
-        farthest = std::max(farthest, element.center_m.norm());
-    }
-    return out + (diagonal + sideways + farthest + 2.0 * deepest) * positions_per_m;
 }
 
 class PixelSum {
@@ -87,39 +61,33 @@ class PixelSum {
     Beamformed result() &&;
 
   private:
-    std::span<float> slot(std::size_t event_of_batch) {
-        return std::span(samples_).subspan(event_of_batch * event_samples_, event_samples_);
-    }
-    void sum_batch(std::size_t first_event, std::size_t count);
-    void sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker);
-    bool prepare(std::size_t column_index, std::size_t d, std::size_t first_event, std::size_t count, Column& column,
-                 std::vector<double>& offsets) const;
-    bool weigh_in_cones(std::size_t first_event, std::size_t count, Column& column) const;
-    void weigh(std::size_t column_index, std::size_t d, Column& column, std::vector<double>& offsets) const;
-    void find_terms(const LineStart& start, double depth, Column& column) const;
+    std::size_t batch_end(std::size_t first) const;
+    void sum_batch(std::size_t first_event, std::size_t count, std::size_t steps, Progress& progress);
+    TilePlace tile_place(std::size_t tile) const;
+    std::size_t tiles() const;
+    void sum_tile(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work);
+    void find_points(const TilePlace& place, TileWork& work) const;
+    void find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const;
+    void find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const;
+    void sum_channels(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const;
+    void keep(const TilePlace& place, std::size_t count, const TileWork& work);
     void find_whole_apertures();
     void divide_by_weights();
-    std::int32_t transmit_position(std::size_t event, const Vec3& point) const;
+    TilePath transmit_path(std::size_t event) const;
 
     const RecordingInfo& info_;
     const Recipe& recipe_;
     Grid grid_;
     PixelColumns columns_;
-    TracePreparation preparation_;
-    double positions_per_m_;  ///< of path
-    double positions_per_s_;
+    double samples_per_m_;  ///< of path
+    double samples_per_s_;
     Aperture aperture_;
     ReceiveFocus focus_;
     EventWeights event_weights_;
-    TapTable taps_;
+    PixelTraces traces_;
     std::vector<TransmitPath> transmit_;  ///< [event]
-    std::size_t event_samples_;
-    std::vector<float> samples_;             ///< [event of a batch, channel, sample]
-    std::vector<std::vector<float>> banks_;  ///< [event of a batch]
     ElementPlaces places_;
-    std::vector<Vec3> listeners_m_;          ///< [channel] of the batch
-    std::vector<double> listeners_along_m_;  ///< [channel] of the batch
-    std::vector<Worker> workers_;            ///< [thread]
+    std::vector<TileWork> works_;  ///< [thread]
     std::vector<float> real_, imaginary_;
     // in retrospect, [column, depth]:
     std::vector<float> whole_;       ///< weights of the receive aperture, if every element listened
@@ -131,40 +99,21 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, Grid grid, S
       recipe_(recipe),
       grid_(std::move(grid)),
       columns_(pixel_columns(grid_, info.probe)),
-      preparation_(info, recipe, TracePreparation::Form::analytic),
-      positions_per_s_(info.sampling_rate_Hz * upsampling_factor(recipe.interpolation) * positions_per_sample),
+      samples_per_s_(info.sampling_rate_Hz * upsampling_factor(recipe.interpolation)),
       aperture_(recipe, info),
       focus_(recipe),
       event_weights_(info, recipe, kind),
-      taps_(recipe.interpolation, 2),
-      event_samples_(info.channels * info.samples),
+      traces_(info, recipe, folds(info, recipe, event_weights_)),
       places_(info.probe),
       real_(columns_.starts.size() * columns_.depth_m.size(), 0.0F),
       imaginary_(real_.size(), 0.0F) {
-    positions_per_m_ = positions_per_s_ / assumed_sound_speed(recipe, info);
-    constexpr std::size_t most_samples = std::size_t{1} << (29 - position_bits);
-    if (info.samples > most_samples) {
-        throw InputError("a trace of " + plain(static_cast<double>(info.samples)) +
-                         " samples is longer than an image of pixels can be formed from (" +
-                         plain(static_cast<double>(most_samples)) + "); record a smaller depth");
-    }
+    samples_per_m_ = samples_per_s_ / assumed_sound_speed(recipe, info);
     for (std::size_t event = 0; event < info.events.size(); ++event) {
         transmit_.emplace_back(info, event, assumed_sound_speed(recipe, info));
     }
-    // Both parts and their sum are 32-bit integers; a sample more than the silence is left for rounding.
-    constexpr double most_position = 2147483647.0 - (TracePreparation::silence + 1) * positions_per_sample;
-    if (!(largest_position(info, recipe, columns_, transmit_, positions_per_m_, positions_per_s_) < most_position)) {
-        throw InputError("echoes of this grid lie farther than " + plain(most_position / positions_per_s_ * 1e3) +
-                         " ms from the start of their traces, too far to form an image of pixels: check the "
-                         "recording's start times, and the recipe's grid and focus depths");
-    }
-    const std::size_t bank_bytes = preparation_.bank_floats() * sizeof(float);
-    const std::size_t events =
-        std::clamp<std::size_t>(batch_bytes / bank_bytes, 1, std::min(most_batch_events, info.events.size()));
-    samples_.resize(events * event_samples_);
-    banks_.assign(events, preparation_.empty_bank());
+    check_reach(info, recipe, columns_, transmit_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
-        workers_.push_back({std::vector<Column>(tile_columns), {}, preparation_.workspace()});
+        works_.emplace_back(traces_.most_events());
     }
     if (event_weights_.by_cone()) {
         find_whole_apertures();
@@ -199,18 +148,29 @@ void PixelSum::find_whole_apertures() {
     failure.rethrow();
 }
 
+/// Events of a batch follow each other and have the same listeners.
+std::size_t PixelSum::batch_end(std::size_t first) const {
+    const std::size_t most = std::min(first + traces_.most_events(), info_.events.size());
+    std::size_t end = first + 1;
+    while (end < most && info_.events[end].listeners == info_.events[first].listeners) {
+        ++end;
+    }
+    return end;
+}
+
 void PixelSum::run(const EventReader& read_event, bool quiet) {
-    Progress progress("beamforming", info_.events.size(), quiet);
-    std::size_t first = 0;
-    for (std::size_t event = 0; event < info_.events.size(); ++event) {
-        read_event(event, slot(event - first));
-        const std::size_t count = event - first + 1;
-        const bool last = event + 1 == info_.events.size();
-        if (last || count == banks_.size() || info_.events[event + 1].listeners != info_.events[first].listeners) {
-            sum_batch(first, count);
-            first = event + 1;
-            progress.advance(count);
-        }
+    // Reading is told event by event, summing tile by tile, as half the work each.
+    const std::size_t events = info_.events.size();
+    Progress progress("beamforming", 2 * events, quiet);
+    std::size_t end = 0;
+    for (std::size_t first = 0; first < events; first = end) {
+        end = batch_end(first);
+        const EventReader reader = [&](std::size_t event, std::span<float> samples) {
+            read_event(event, samples);
+            progress.advance();
+        };
+        traces_.load(reader, first, end - first);
+        sum_batch(first, end - first, end - first, progress);
     }
     if (event_weights_.by_cone() && recipe_.normalize_events) {
         divide_by_weights();
@@ -218,152 +178,175 @@ void PixelSum::run(const EventReader& read_event, bool quiet) {
 }
 
 void PixelSum::divide_by_weights() {
-    constexpr float least = 1e-6F;  // below, no event reached the pixel
     for (std::size_t pixel = 0; pixel < real_.size(); ++pixel) {
-        const float factor = weight_sum_[pixel] > least ? 1.0F / weight_sum_[pixel] : 0.0F;
+        const float factor = weight_sum_[pixel] > least_weight ? 1.0F / weight_sum_[pixel] : 0.0F;
         real_[pixel] *= factor;
         imaginary_[pixel] *= factor;
     }
 }
 
-void PixelSum::sum_batch(std::size_t first_event, std::size_t count) {
-    listeners_m_.clear();
-    listeners_along_m_.clear();
-    for (const int listener : info_.events[first_event].listeners) {
-        listeners_m_.push_back(places_.center_m[static_cast<std::size_t>(listener)]);
-        listeners_along_m_.push_back(places_.along_m[static_cast<std::size_t>(listener)]);
-    }
-    const std::size_t tiles = (columns_.starts.size() + tile_columns - 1) / tile_columns;
-    const auto threads = static_cast<int>(workers_.size());
+std::size_t PixelSum::tiles() const {
+    const auto in = [](std::size_t all, std::size_t tile) { return (all + tile - 1) / tile; };
+    return in(columns_.starts.size(), tile_columns) * in(columns_.depth_m.size(), tile_depths);
+}
+
+TilePlace PixelSum::tile_place(std::size_t tile) const {
+    const std::size_t across = (columns_.starts.size() + tile_columns - 1) / tile_columns;
+    const std::size_t column = tile % across * tile_columns;
+    const std::size_t depth = tile / across * tile_depths;
+    return {column, std::min(tile_columns, columns_.starts.size() - column), depth,
+            std::min(tile_depths, columns_.depth_m.size() - depth)};
+}
+
+void PixelSum::sum_batch(std::size_t first_event, std::size_t count, std::size_t steps, Progress& progress) {
+    const auto threads = static_cast<int>(works_.size());
+    const std::size_t all = tiles();
+    std::atomic<std::size_t> done = 0;
+    std::size_t told = 0;
     FirstFailure failure;
-#pragma omp parallel num_threads(threads)
-    {
-        Worker& worker = workers_[static_cast<std::size_t>(omp_get_thread_num())];
-#pragma omp for schedule(dynamic) collapse(2)
-        for (std::size_t i = 0; i < count; ++i) {
-            for (std::size_t channel = 0; channel < info_.channels; ++channel) {
-                failure.run([&] { preparation_.prepare(channel, slot(i), banks_[i], worker.workspace); });
-            }
-        }
-#pragma omp for schedule(dynamic)
-        for (std::size_t tile = 0; tile < tiles; ++tile) {
-            failure.run([&] { sum_tile(tile * tile_columns, first_event, count, worker); });
+#pragma omp parallel for schedule(dynamic) num_threads(threads)
+    for (std::size_t tile = 0; tile < all; ++tile) {
+        const int thread = omp_get_thread_num();
+        failure.run([&] { sum_tile(tile_place(tile), first_event, count, works_[static_cast<std::size_t>(thread)]); });
+        ++done;
+        if (thread == 0) {
+            const std::size_t reached = steps * done / all;
+            progress.advance(reached - told);
+            told = reached;
         }
     }
     failure.rethrow();
+    progress.advance(steps - told);
 }
 
-void PixelSum::sum_tile(std::size_t first_column, std::size_t first_event, std::size_t count, Worker& worker) {
+void PixelSum::sum_tile(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) {
+    find_points(place, work);
+    find_transmit(place, first_event, count, work);
+    const auto some = std::span(work.transmit).first(count);
+    if (std::ranges::all_of(some, &TileRow::empty)) {
+        return;
+    }
+    sum_channels(place, first_event, count, work);
+    keep(place, count, work);
+}
+
+/// Beyond the last column it stands in for those that the tile lacks.
+void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
+    work.apertures.width_m.resize(place.depths);
+    for (std::size_t d = 0; d < place.depths; ++d) {
+        const double depth = columns_.depth_m[place.first_depth + d];
+        const double focus_depth = focus_.depth_m(depth);
+        work.apertures.width_m[d] = aperture_.width_m(depth);
+        for (std::size_t i = 0; i < tile_columns; ++i) {
+            const LineStart& start = columns_.starts[place.first_column + std::min(i, place.columns - 1)];
+            const std::size_t pixel = d * tile_columns + i;
+            work.apertures.along_m[i] = start.along_m;
+            work.points.set(pixel, start.origin_m + depth * start.direction);
+            work.foci.set(pixel, start.origin_m + focus_depth * start.direction, depth - focus_depth);
+        }
+    }
+}
+
+TilePath PixelSum::transmit_path(std::size_t event) const {
+    const TransmitPath& path = transmit_[event];
+    return {path.from_m(), path.direction(), path.plane(), samples_per_m_,
+            path.extra_m() * samples_per_m_ - info_.events[event].start_time_s * samples_per_s_};
+}
+
+void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count,
+                             TileWork& work) const {
+    std::ranges::fill(work.transmitted, 0.0);
+    for (std::size_t e = 0; e < count; ++e) {
+        TileRow& row = work.transmit[e];
+        const std::size_t event = first_event + e;
+        if (event_weights_.by_cone()) {
+            find_cone(place, event, work, row);
+            continue;
+        }
+        if (event_weights_.by_aperture()) {
+            find_weights(aperture_, work.apertures, event_weights_.firing_along_m(event), row);
+            add_weights(row, work.transmitted);
+        } else {
+            set_weights(event_weights_.fixed(event), place.depths, row);
+        }
+        find_positions(work.points, transmit_path(event), row);
+    }
+    for (std::size_t event = 0; event_weights_.by_aperture() && event < info_.events.size(); ++event) {
+        if (event < first_event || event >= first_event + count) {
+            find_weights(aperture_, work.apertures, event_weights_.firing_along_m(event), work.elsewhere);
+            add_weights(work.elsewhere, work.transmitted);
+        }
+    }
+}
+
+void PixelSum::find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const {
+    const FocusCone& cone = *transmit_[event].cone();
+    const double start = info_.events[event].start_time_s * samples_per_s_;
+    for (std::size_t pixel = 0; pixel < place.depths * tile_columns; ++pixel) {
+        row.weight[pixel] = event_weights_.in_cone(cone, work.points.at(pixel));
+    }
+    find_range(place.depths, row);
+    const std::size_t lanes = tile_lanes();
+    for (std::size_t pixel = row.first * lanes; pixel < row.last * lanes; ++pixel) {
+        work.positions[pixel] = cone.path_m(work.points.at(pixel)) * samples_per_m_ - start;
+    }
+    set_positions(work.positions, row);
+}
+
+void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, std::size_t count,
+                            TileWork& work) const {
+    const std::size_t pixels = place.depths * tile_columns;
+    std::fill_n(work.sums.real.begin(), pixels, 0.0F);
+    std::fill_n(work.sums.imaginary.begin(), pixels, 0.0F);
+    std::ranges::fill(work.received, 0.0);
+    const TilePoints& from = focus_.dynamic() ? work.points : work.foci;
+    for (std::size_t channel = 0; channel < info_.channels; ++channel) {
+        const auto element = static_cast<std::size_t>(info_.events[first_event].listeners[channel]);
+        find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
+        if (work.receive.empty()) {
+            continue;
+        }
+        add_weights(work.receive, work.received);
+        find_positions(from, {places_.center_m[element], Vec3::Zero(), false, samples_per_m_, 0.0}, work.receive);
+        const std::size_t events = traces_.folded() ? channel + 1 : count;
+        for (std::size_t e = 0; e < events; ++e) {
+            work.traces[e] = traces_.trace(e, channel);
+        }
+        add_to_tile(work.receive, std::span(work.transmit).first(events),
+                    {std::span(work.traces).first(events), traces_.to_imaginary(),
+                     static_cast<std::int32_t>(traces_.samples())},
+                    recipe_.interpolation, work.sums);
+    }
+}
+
+/// Adds a tile's sums to the image, divided by what the weights of each pixel sum to where that is asked for.
+void PixelSum::keep(const TilePlace& place, std::size_t count, const TileWork& work) {
     const std::size_t depths = columns_.depth_m.size();
-    const auto columns = std::span(worker.columns).first(std::min(tile_columns, columns_.starts.size() - first_column));
-    const auto silence = static_cast<std::int32_t>(TracePreparation::silence) << position_bits;
-    const std::int32_t most = static_cast<std::int32_t>(preparation_.row_samples() << position_bits) - silence / 2;
-    for (Column& column : columns) {
-        column.width_m = -1.0;
-        column.transmit.assign(info_.events.size(), 0.0F);
-    }
-    for (std::size_t d = 0; d < depths; ++d) {
-        bool any = false;
-        for (std::size_t i = 0; i < columns.size(); ++i) {
-            any |= prepare(first_column + i, d, first_event, count, columns[i], worker.offsets);
-        }
-        for (std::size_t e = 0; any && e < count; ++e) {
-            const float* const bank = banks_[e].data();
-            for (Column& column : columns) {
-                const float weight = column.transmit[first_event + e];
-                if (weight != 0.0F) {
-                    column.sum +=
-                        weight * sum_pixel_terms(column.terms, transmit_position(first_event + e, column.point_m),
-                                                 silence / 2, most, bank, taps_);
-                    column.weight_sum += weight * column.heard;
+    const auto share = [](double sum) { return std::abs(sum) > least_sum ? 1.0 / sum : 1.0; };
+    for (std::size_t d = 0; d < place.depths; ++d) {
+        for (std::size_t i = 0; i < place.columns; ++i) {
+            const std::size_t from = d * tile_columns + i;
+            const std::size_t to = (place.first_column + i) * depths + place.first_depth + d;
+            double factor = 1.0;
+            if (event_weights_.by_cone()) {
+                // Elements that did not listen count in the normalisation too, lest few loud channels speak for all.
+                const double whole = static_cast<double>(whole_[to]);
+                const double one = whole > least_sum ? 1.0 / whole : 0.0;
+                factor = recipe_.normalize_depth ? one : 1.0;
+                double sent = 0.0;
+                for (const TileRow& row : std::span(work.transmit).first(count)) {
+                    const std::size_t vector = from / tile_lanes();
+                    const bool filled = vector >= row.first && vector < row.last;
+                    sent += filled ? static_cast<double>(row.weight[from]) : 0.0;
                 }
+                weight_sum_[to] += static_cast<float>(sent * one * work.received[from]);
+            } else if (recipe_.normalize_depth) {
+                factor = share(work.received[from]) * (event_weights_.by_aperture() ? share(work.transmitted[from]) : 1.0);
             }
-        }
-        for (std::size_t i = 0; any && i < columns.size(); ++i) {
-            const std::size_t pixel = (first_column + i) * depths + d;
-            real_[pixel] += columns[i].sum.real();
-            imaginary_[pixel] += columns[i].sum.imag();
-            if (!weight_sum_.empty()) {
-                weight_sum_[pixel] += columns[i].weight_sum;
-            }
+            real_[to] += static_cast<float>(factor * static_cast<double>(work.sums.real[from]));
+            imaginary_[to] += static_cast<float>(factor * static_cast<double>(work.sums.imaginary[from]));
         }
     }
-}
-
-/// Makes a column ready for depth `d`; false where none of these events counts there.
-bool PixelSum::prepare(std::size_t column_index, std::size_t d, std::size_t first_event, std::size_t count,
-                       Column& column, std::vector<double>& offsets) const {
-    const LineStart& start = columns_.starts[column_index];
-    const double depth = columns_.depth_m[d];
-    column.point_m = start.origin_m + depth * start.direction;
-    column.sum = 0.0F;
-    column.weight_sum = 0.0F;
-    if (event_weights_.by_cone() && !weigh_in_cones(first_event, count, column)) {
-        return false;
-    }
-    weigh(column_index, d, column, offsets);
-    find_terms(start, depth, column);
-    return true;
-}
-
-bool PixelSum::weigh_in_cones(std::size_t first_event, std::size_t count, Column& column) const {
-    bool any = false;
-    for (std::size_t event = first_event; event < first_event + count; ++event) {
-        column.transmit[event] = event_weights_.in_cone(*transmit_[event].cone(), column.point_m);
-        any |= column.transmit[event] != 0.0F;
-    }
-    return any;
-}
-
-void PixelSum::weigh(std::size_t column_index, std::size_t d, Column& column, std::vector<double>& offsets) const {
-    const double along = columns_.starts[column_index].along_m;
-    const double width = aperture_.width_m(columns_.depth_m[d]);
-    if (column.width_m == width) {
-        return;
-    }
-    column.width_m = width;
-    offsets.resize(listeners_along_m_.size());
-    column.receive.resize(listeners_along_m_.size());
-    std::ranges::transform(listeners_along_m_, offsets.begin(), [&](double place) { return place - along; });
-    if (!event_weights_.by_cone()) {
-        aperture_.weigh(width, offsets, recipe_.normalize_depth, column.receive);
-        event_weights_.at(along, width, aperture_, offsets, column.transmit);
-        return;
-    }
-    // Elements that did not listen to this event count in its normalisation too, lest few loud channels speak for all.
-    aperture_.weigh(width, offsets, false, column.receive);
-    const float whole = whole_[column_index * columns_.depth_m.size() + d];
-    const float factor = whole > 1e-12F ? 1.0F / whole : 0.0F;
-    column.heard = factor * std::accumulate(column.receive.begin(), column.receive.end(), 0.0F);
-    if (recipe_.normalize_depth) {
-        for (float& weight : column.receive) {
-            weight *= factor;
-        }
-    }
-}
-
-void PixelSum::find_terms(const LineStart& start, double depth, Column& column) const {
-    const double focus_depth = focus_.depth_m(depth);
-    const Vec3 focus = start.origin_m + focus_depth * start.direction;
-    const auto row_samples = static_cast<std::uint32_t>(preparation_.row_samples());
-    column.terms.clear();
-    for (std::size_t channel = 0; channel < listeners_m_.size(); ++channel) {
-        const float weight = column.receive[channel];
-        if (weight != 0.0F) {
-            const double path = (focus - listeners_m_[channel]).norm() + (depth - focus_depth);
-            const auto position = static_cast<std::int32_t>(path * positions_per_m_);
-            column.terms.push_back({static_cast<std::uint32_t>(channel) * row_samples, position, weight});
-        }
-    }
-}
-
-std::int32_t PixelSum::transmit_position(std::size_t event, const Vec3& point) const {
-    constexpr double silence = static_cast<double>(TracePreparation::silence) * positions_per_sample;
-    // Receive parts are cut off, not rounded, half a unit on average: it is made up for here.
-    constexpr double half = 0.5;
-    const double position = transmit_[event](point) * positions_per_m_ -
-                            info_.events[event].start_time_s * positions_per_s_ + silence + half;
-    return static_cast<std::int32_t>(std::lround(position)) + rounding;
 }
 
 Beamformed PixelSum::result() && {

@@ -38,6 +38,10 @@ class TransmitPath {
         }
         return plane_ ? (point_m - from_m_).dot(direction_) : (point_m - from_m_).norm() + extra_m_;
     }
+    bool plane() const { return plane_; }
+    const Vec3& from_m() const { return from_m_; }
+    const Vec3& direction() const { return direction_; }
+    double extra_m() const { return extra_m_; }
     /// Of a focused event.
     const std::optional<FocusCone>& cone() const { return cone_; }
 

@@ -1,6 +1,7 @@
 #pragma once
 /// Interpolation as a table of four weights per fraction of a sample: every choice runs through the same kernel.
 
+#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -23,6 +24,13 @@ class TapTable {
     std::size_t row_length_;
     std::vector<float> weights_;
 };
+
+/// The four weights by their definition, `fraction` in [0, 1).
+std::array<double, 4> plain_taps(Interpolation interpolation, double fraction);
+
+/// Samples of silence in front of and behind each trace that is made ready: as many as the widest vector of positions
+/// spans, so that those on both sides of an end can be read together.
+inline constexpr std::int32_t trace_silence = 32;
 
 /// How many samples there are to one recorded sample.
 constexpr int upsampling_factor(Interpolation interpolation) {

@@ -11,10 +11,10 @@ namespace echoloom {
 namespace {
 
 /// Rows are an odd count of cache lines long: equal positions in all rows then spread over the whole cache.
-std::size_t row_length(std::size_t samples, std::size_t floats_per_sample) {
+std::size_t row_length(std::size_t samples) {
     constexpr std::size_t cache_line_floats = 16;
-    const std::size_t lines = (samples * floats_per_sample + cache_line_floats - 1) / cache_line_floats;
-    return (lines | 1U) * cache_line_floats / floats_per_sample;
+    const std::size_t lines = (samples + cache_line_floats - 1) / cache_line_floats;
+    return (lines | 1U) * cache_line_floats;
 }
 
 /// Where low frequencies are cut, the padding passes from the trace's end to its start within a period of the lowest
@@ -38,37 +38,36 @@ std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, 
             return false;
         }
         const std::size_t padded = smooth_length(info.samples + padding(low_cut(recipe, info), info.samples));
-        const std::size_t row = row_length(2 * TracePreparation::silence + info.samples * factor, floats_per_sample);
-        return padded <= most_length / factor && row <= most_places / std::max<std::size_t>(1, info.channels);
+        const std::size_t row = row_length(2 * TracePreparation::silence + info.samples * factor);
+        return padded <= most_length / factor && row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
     };
     if (!fits()) {
         throw InputError(plain(static_cast<double>(info.channels)) + " channels of " +
                          plain(static_cast<double>(info.samples)) +
                          " samples are more than an image can be formed from; record fewer channels or less depth");
     }
-    return row_length(2 * TracePreparation::silence + info.samples * factor, floats_per_sample);
+    return row_length(2 * TracePreparation::silence + info.samples * factor);
 }
 
 }  // namespace
 
 TracePreparation::TracePreparation(const RecordingInfo& info, const Recipe& recipe, Form form)
-    : channels_(info.channels),
-      samples_(info.samples),
-      floats_per_sample_(form == Form::analytic ? 2 : 1),
-      row_samples_(checked_row_length(info, recipe, floats_per_sample_)),
+    : apart_(form == Form::apart),
+      row_samples_(checked_row_length(info, recipe, apart_ ? 2 : 1)),
       copy_only_(form == Form::real && upsampling_factor(recipe.interpolation) == 1 && low_cut(recipe, info).none()),
-      transform_(samples_, upsampling_factor(recipe.interpolation), form, padding(low_cut(recipe, info), samples_),
-                 low_cut(recipe, info)) {}
+      transform_(info.samples, upsampling_factor(recipe.interpolation), form,
+                 padding(low_cut(recipe, info), info.samples), low_cut(recipe, info)) {}
 
-void TracePreparation::prepare(std::size_t channel, std::span<const float> samples, std::span<float> bank,
-                               Workspace& workspace) const {
-    const auto trace = samples.subspan(channel * samples_, samples_);
-    const auto row = bank.subspan((channel * row_samples_ + silence) * floats_per_sample_,
-                                  transform_.output_samples() * floats_per_sample_);
+void TracePreparation::prepare(std::span<const float> trace, std::span<float> row, Workspace& workspace) const {
+    const std::size_t samples = trace_samples();
     if (copy_only_) {
-        std::ranges::copy(trace, row.begin());
+        std::ranges::copy(trace, row.begin() + silence);
     } else {
-        transform_.run(trace, row, workspace);
+        transform_.run(trace, row.subspan(silence), workspace, row_samples_);
+    }
+    for (std::size_t part = 0; part < row_floats(); part += row_samples_) {
+        std::ranges::fill(row.subspan(part, silence), 0.0F);
+        std::ranges::fill(row.subspan(part + silence + samples, row_samples_ - silence - samples), 0.0F);
     }
 }
 

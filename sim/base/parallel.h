@@ -1,6 +1,7 @@
 #pragma once
 /// Exceptions may not leave an OpenMP region: it would end the program without a word.
 
+#include <atomic>
 #include <exception>
 #include <mutex>
 #include <utility>
@@ -13,7 +14,7 @@ class FirstFailure {
     /// Runs `work`; once something has failed, later work is skipped.
     template <class Work>
     void run(Work&& work) noexcept {
-        if (failed()) {
+        if (failed_) {
             return;
         }
         try {
@@ -22,6 +23,7 @@ class FirstFailure {
             const std::lock_guard lock(mutex_);
             if (!failure_) {
                 failure_ = std::current_exception();
+                failed_ = true;
             }
         }
     }
@@ -29,15 +31,13 @@ class FirstFailure {
     /// Call on one thread, after the region.
     void rethrow() {
         if (failure_) {
+            failed_ = false;
             std::rethrow_exception(std::exchange(failure_, nullptr));
         }
     }
 
   private:
-    bool failed() {
-        const std::lock_guard lock(mutex_);
-        return failure_ != nullptr;
-    }
+    std::atomic<bool> failed_ = false;
     std::mutex mutex_;
     std::exception_ptr failure_;
 };

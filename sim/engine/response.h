@@ -6,7 +6,7 @@
 #include <span>
 #include <vector>
 
-#include "sim/engine/aligned.h"
+#include "sim/base/aligned.h"
 #include "sim/engine/window_plan.h"
 
 namespace echoloom {

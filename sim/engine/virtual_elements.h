@@ -5,7 +5,7 @@
 
 #include <optional>
 
-#include "sim/engine/aligned.h"
+#include "sim/base/aligned.h"
 #include "sim/engine/product.h"
 #include "sim/engine/window_plan.h"
 

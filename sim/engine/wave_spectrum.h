@@ -5,7 +5,7 @@
 #include <span>
 #include <vector>
 
-#include "sim/engine/aligned.h"
+#include "sim/base/aligned.h"
 
 namespace echoloom {
 

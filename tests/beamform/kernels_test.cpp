@@ -38,39 +38,6 @@ TEST(Kernels, LineSumsEqualTheirPlainTwinForAnyCountOfTerms) {
     }
 }
 
-TEST(Kernels, PixelSumsEqualTheirPlainTwinAndAreSilentOutsideTheTrace) {
-    constexpr std::uint32_t row_samples = 512;
-    constexpr std::uint32_t silence = 16;
-    std::vector<float> bank(3 * 2 * row_samples, 0.0F);
-    for (std::size_t row = 0; row < 3; ++row) {
-        for (std::size_t i = silence; i < row_samples - silence; ++i) {
-            bank[2 * (row * row_samples + i)] = static_cast<float>(noise(9 * i + row));
-            bank[2 * (row * row_samples + i) + 1] = static_cast<float>(noise(11 * i + row));
-        }
-    }
-    const std::int32_t least = (silence / 2) << position_bits;
-    const std::int32_t most = (row_samples - silence / 2) << position_bits;
-    for (const auto interpolation : {Interpolation::linear, Interpolation::cubic, Interpolation::upsampled}) {
-        const TapTable taps(interpolation, 2);
-        for (std::size_t trial = 0; trial < 200; ++trial) {
-            std::vector<PixelTerm> terms;
-            for (std::uint32_t row = 0; row < 3; ++row) {
-                const double at = 250.0 + 240.0 * noise(100 * trial + row);
-                terms.push_back({row * row_samples, static_cast<std::int32_t>(at * positions_per_sample),
-                                 static_cast<float>(noise(trial + row))});
-            }
-            const auto transmit = static_cast<std::int32_t>(noise(trial) * 100.0 * positions_per_sample);
-            const auto plain = sum_pixel_terms_plain(terms, transmit, least, most, bank.data(), interpolation);
-            const auto fast = sum_pixel_terms(terms, transmit, least, most, bank.data(), taps);
-            EXPECT_NEAR(fast.real(), plain.real(), 2e-6);
-            EXPECT_NEAR(fast.imag(), plain.imag(), 2e-6);
-        }
-        const std::vector<PixelTerm> term{{row_samples, 0, 1.0F}};
-        EXPECT_EQ(sum_pixel_terms(term, -5 << position_bits, least, most, bank.data(), taps), 0.0F);
-        EXPECT_EQ(sum_pixel_terms(term, 900 << position_bits, least, most, bank.data(), taps), 0.0F);
-    }
-}
-
 TEST(Kernels, TapsReproducePolynomialsOfTheirDegree) {
     const auto at = [](const TapTable& taps, int phase, auto polynomial) {
         const float* row = taps.row(static_cast<std::uint32_t>(phase));

@@ -1,0 +1,103 @@
+#include "recon/beamform/pixel_traces.h"
+
+#include <omp.h>
+
+#include <algorithm>
+
+#include "recon/beamform/scan_kind.h"
+#include "sim/base/parallel.h"
+
+namespace echoloom {
+namespace {
+
+constexpr std::size_t bank_bytes = std::size_t{1} << 30;
+constexpr std::size_t read_bytes = std::size_t{32} << 20;
+
+}  // namespace
+
+bool folds(const RecordingInfo& info, const Recipe& recipe, const EventWeights& weights) {
+    const auto& events = info.events;
+    if (!weights.by_aperture() || recipe.focus != FocusMode::dynamic || events.size() != info.channels) {
+        return false;
+    }
+    for (std::size_t event = 0; event < events.size(); ++event) {
+        const std::size_t element = firing_element(info, event);
+        if (events[event].listeners != events.front().listeners ||
+            events[event].start_time_s != events.front().start_time_s || events[event].delay_s[element] != 0.0 ||
+            events.front().listeners[event] != static_cast<int>(element)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool folded)
+    : channels_(info.channels),
+      event_samples_(info.channels * info.samples),
+      trace_length_(info.samples),
+      folded_(folded),
+      preparation_(info, recipe, TracePreparation::Form::apart) {
+    const std::size_t events = info.events.size();
+    const std::size_t event_bytes = channels_ * preparation_.row_floats() * sizeof(float);
+    most_events_ = folded ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
+    most_read_ = folded ? 1 : std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
+    const std::size_t rows = folded ? channels_ * (channels_ + 1) / 2 : most_events_ * channels_;
+    bank_ = LargeBuffer(rows * preparation_.row_floats());
+    recorded_ = LargeBuffer(folded ? rows * trace_length_ + event_samples_ : most_read_ * event_samples_);
+    for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
+        workspaces_.push_back(preparation_.workspace());
+    }
+}
+
+void PixelTraces::load(const EventReader& read_event, std::size_t first_event, std::size_t count) {
+    if (folded_) {
+        const std::size_t rows = row(0, channels_);
+        const auto samples = recorded_.part(rows * trace_length_, event_samples_);
+        for (std::size_t event = 0; event < count; ++event) {
+            read_event(event, samples);
+            fold(event, samples);
+        }
+        prepare(recorded_.data(), 0, rows);
+        return;
+    }
+    for (std::size_t first = 0; first < count; first += most_read_) {
+        const std::size_t some = std::min(most_read_, count - first);
+        for (std::size_t event = 0; event < some; ++event) {
+            read_event(first_event + first + event, recorded_.part(event * event_samples_, event_samples_));
+        }
+        prepare(recorded_.data(), first * channels_, some * channels_);
+    }
+}
+
+/// Events come in rising order: a pair's first echo is that of the lower element, and is there when the second comes.
+void PixelTraces::fold(std::size_t event, std::span<const float> samples) {
+#pragma omp parallel for schedule(static)
+    for (std::size_t channel = 0; channel < channels_; ++channel) {
+        const float* const from = samples.data() + channel * trace_length_;
+        float* const to =
+            recorded_.data() + row(std::min(event, channel), std::max(event, channel)) * trace_length_;
+        if (event <= channel) {
+            std::copy_n(from, trace_length_, to);
+        } else {
+            for (std::size_t i = 0; i < trace_length_; ++i) {
+                to[i] += from[i];
+            }
+        }
+    }
+}
+
+void PixelTraces::prepare(const float* traces, std::size_t first_row, std::size_t rows) {
+    const auto threads = static_cast<int>(workspaces_.size());
+    FirstFailure failure;
+#pragma omp parallel for schedule(static) num_threads(threads)
+    for (std::size_t i = 0; i < rows; ++i) {
+        failure.run([&] {
+            preparation_.prepare({traces + i * trace_length_, trace_length_},
+                                 bank_.part((first_row + i) * preparation_.row_floats(), preparation_.row_floats()),
+                                 workspaces_[static_cast<std::size_t>(omp_get_thread_num())]);
+        });
+    }
+    failure.rethrow();
+}
+
+}  // namespace echoloom

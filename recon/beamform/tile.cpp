@@ -1,0 +1,104 @@
+#undef HWY_TARGET_INCLUDE
+#define HWY_TARGET_INCLUDE "recon/beamform/tile.cpp"
+#include <hwy/foreach_target.h>  // compiles this file once for each target
+// foreach_target.h must stand before highway.h
+#include <hwy/highway.h>
+
+#include <cmath>
+
+#include "recon/beamform/tile.h"
+
+HWY_BEFORE_NAMESPACE();
+namespace echoloom::HWY_NAMESPACE {
+
+namespace hn = hwy::HWY_NAMESPACE;
+
+using Floats = hn::CappedTag<float, tile_columns>;
+
+std::size_t lanes() {
+    return hn::Lanes(Floats());
+}
+
+/// Splits the positions of one vector into whole samples they all lie behind, and what is left.
+void split(const double* positions, std::size_t first_pixel, std::size_t vector, TileRow& row) {
+    const hn::CappedTag<double, tile_columns> d;
+    const hn::Rebind<float, decltype(d)> df;
+    const std::size_t count = lanes();
+    auto least = hn::Load(d, positions);
+    auto most = least;
+    for (std::size_t i = hn::Lanes(d); i < count; i += hn::Lanes(d)) {
+        least = hn::Min(least, hn::Load(d, positions + i));
+        most = hn::Max(most, hn::Load(d, positions + i));
+    }
+    // Farther out than this lies no sample; the sum of two bases stays within 32 bits.
+    constexpr double outside = 1e9;
+    const double lowest = hn::GetLane(hn::MinOfLanes(d, least));
+    const double base = std::floor(lowest > outside ? outside : (lowest < -outside ? -outside : lowest));
+    row.base[vector] = static_cast<std::int32_t>(base);
+    row.span[vector] = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
+    for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+        const auto offset = hn::Sub(hn::Load(d, positions + i), hn::Set(d, base));
+        hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);
+    }
+}
+
+void positions_of(const TilePoints& points, const TilePath& path, TileRow& row) {
+    const hn::CappedTag<double, tile_columns> d;
+    const std::size_t count = lanes();
+    alignas(64) double positions[tile_columns];
+    const double from[3] = {path.from_m[0], path.from_m[1], path.from_m[2]};
+    const double direction[3] = {path.direction[0], path.direction[1], path.direction[2]};
+    const auto scale = hn::Set(d, path.samples_per_m);
+    const auto extra = hn::Set(d, path.extra_samples);
+    for (std::size_t vector = row.first; vector < row.last; ++vector) {
+        const std::size_t pixel = vector * count;
+        for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+            const auto dx = hn::Sub(hn::LoadU(d, points.x.data() + pixel + i), hn::Set(d, from[0]));
+            const auto dy = hn::Sub(hn::LoadU(d, points.y.data() + pixel + i), hn::Set(d, from[1]));
+            const auto dz = hn::Sub(hn::LoadU(d, points.z.data() + pixel + i), hn::Set(d, from[2]));
+            const auto way =
+                path.plane ? hn::MulAdd(dx, hn::Set(d, direction[0]),
+                                        hn::MulAdd(dy, hn::Set(d, direction[1]), hn::Mul(dz, hn::Set(d, direction[2]))))
+                           : hn::Sqrt(hn::MulAdd(dx, dx, hn::MulAdd(dy, dy, hn::Mul(dz, dz))));
+            const auto whole_way = hn::Add(way, hn::LoadU(d, points.extra_m.data() + pixel + i));
+            hn::Store(hn::MulAdd(whole_way, scale, extra), d, positions + i);
+        }
+        split(positions, pixel, vector, row);
+    }
+}
+
+void split_all(const double* positions, TileRow& row) {
+    const std::size_t count = lanes();
+    alignas(64) double some[tile_columns];
+    for (std::size_t vector = row.first; vector < row.last; ++vector) {
+        for (std::size_t i = 0; i < count; ++i) {
+            some[i] = positions[vector * count + i];
+        }
+        split(some, vector * count, vector, row);
+    }
+}
+
+}  // namespace echoloom::HWY_NAMESPACE
+HWY_AFTER_NAMESPACE();
+
+#if HWY_ONCE
+namespace echoloom {
+
+HWY_EXPORT(lanes);
+HWY_EXPORT(positions_of);
+HWY_EXPORT(split_all);
+
+std::size_t tile_lanes() {
+    return HWY_DYNAMIC_DISPATCH(lanes)();
+}
+
+void find_positions(const TilePoints& points, const TilePath& path, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, row);
+}
+
+void set_positions(std::span<const double> positions, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), row);
+}
+
+}  // namespace echoloom
+#endif  // HWY_ONCE
