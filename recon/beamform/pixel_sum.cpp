@@ -39,11 +39,12 @@ struct TileWork {
     TileRow elsewhere;               ///< of events of other batches, for what all weigh together
     std::vector<double> positions;   ///< [pixel] along cones
     std::vector<double> transmitted, received;  ///< [pixel] sums of weights
-    std::vector<const float*> traces;           ///< [event of a batch]
+    std::vector<std::size_t> active;            ///< events of a batch that count in the tile
+    std::vector<TileEvent> events;              ///< these, as one channel heard them
     TileSums sums;
 
     explicit TileWork(std::size_t events)
-        : transmit(events), positions(tile_pixels), transmitted(tile_pixels), received(tile_pixels), traces(events) {}
+        : transmit(events), positions(tile_pixels), transmitted(tile_pixels), received(tile_pixels) {}
 };
 
 void add_weights(const TileRow& row, std::vector<double>& sums) {
@@ -69,8 +70,10 @@ class PixelSum {
     void find_points(const TilePlace& place, TileWork& work) const;
     void find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const;
     void find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const;
-    void sum_channels(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const;
-    void keep(const TilePlace& place, std::size_t count, const TileWork& work);
+    void sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const;
+    const TileRow& find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
+                                TileWork& work) const;
+    void keep(const TilePlace& place, const TileWork& work);
     void find_whole_apertures();
     void divide_by_weights();
     TilePath transmit_path(std::size_t event) const;
@@ -222,24 +225,30 @@ void PixelSum::sum_batch(std::size_t first_event, std::size_t count, std::size_t
 void PixelSum::sum_tile(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) {
     find_points(place, work);
     find_transmit(place, first_event, count, work);
-    const auto some = std::span(work.transmit).first(count);
-    if (std::ranges::all_of(some, &TileRow::empty)) {
+    work.active.clear();
+    for (std::size_t e = 0; e < count; ++e) {
+        if (!work.transmit[e].empty()) {
+            work.active.push_back(e);
+        }
+    }
+    if (work.active.empty()) {
         return;
     }
-    sum_channels(place, first_event, count, work);
-    keep(place, count, work);
+    sum_channels(place, first_event, work);
+    keep(place, work);
 }
 
-/// Beyond the last column it stands in for those that the tile lacks.
+/// Columns and depths that the tile lacks are taken to be like its last.
 void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
-    work.apertures.width_m.resize(place.depths);
-    for (std::size_t d = 0; d < place.depths; ++d) {
-        const double depth = columns_.depth_m[place.first_depth + d];
+    const TileOrder order;
+    work.apertures.width_m.resize(TileOrder::even(place.depths));
+    for (std::size_t d = 0; d < work.apertures.width_m.size(); ++d) {
+        const double depth = columns_.depth_m[place.first_depth + std::min(d, place.depths - 1)];
         const double focus_depth = focus_.depth_m(depth);
         work.apertures.width_m[d] = aperture_.width_m(depth);
         for (std::size_t i = 0; i < tile_columns; ++i) {
             const LineStart& start = columns_.starts[place.first_column + std::min(i, place.columns - 1)];
-            const std::size_t pixel = d * tile_columns + i;
+            const std::size_t pixel = order.pixel(d, i);
             work.apertures.along_m[i] = start.along_m;
             work.points.set(pixel, start.origin_m + depth * start.direction);
             work.foci.set(pixel, start.origin_m + focus_depth * start.direction, depth - focus_depth);
@@ -249,8 +258,9 @@ void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
 
 TilePath PixelSum::transmit_path(std::size_t event) const {
     const TransmitPath& path = transmit_[event];
-    return {path.from_m(), path.direction(), path.plane(), samples_per_m_,
-            path.extra_m() * samples_per_m_ - info_.events[event].start_time_s * samples_per_s_};
+    // Folded, an element's row serves for sending and for listening, with half of the start time each.
+    const double start = info_.events[event].start_time_s * samples_per_s_ * (traces_.folded() ? 0.5 : 1.0);
+    return {path.from_m(), path.direction(), path.plane(), samples_per_m_, path.extra_m() * samples_per_m_ - start};
 }
 
 void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count,
@@ -269,7 +279,9 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
         } else {
             set_weights(event_weights_.fixed(event), place.depths, row);
         }
-        find_positions(work.points, transmit_path(event), row);
+        if (!row.empty()) {
+            find_positions(work.points, transmit_path(event), place.depths, row);
+        }
     }
     for (std::size_t event = 0; event_weights_.by_aperture() && event < info_.events.size(); ++event) {
         if (event < first_event || event >= first_event + count) {
@@ -282,50 +294,58 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
 void PixelSum::find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const {
     const FocusCone& cone = *transmit_[event].cone();
     const double start = info_.events[event].start_time_s * samples_per_s_;
-    for (std::size_t pixel = 0; pixel < place.depths * tile_columns; ++pixel) {
+    for (std::size_t pixel = 0; pixel < TileOrder::pixels(place.depths); ++pixel) {
         row.weight[pixel] = event_weights_.in_cone(cone, work.points.at(pixel));
     }
     find_range(place.depths, row);
-    const std::size_t lanes = tile_lanes();
-    for (std::size_t pixel = row.first * lanes; pixel < row.last * lanes; ++pixel) {
+    for (std::size_t pixel = 0; !row.empty() && pixel < TileOrder::pixels(place.depths); ++pixel) {
         work.positions[pixel] = cone.path_m(work.points.at(pixel)) * samples_per_m_ - start;
     }
-    set_positions(work.positions, row);
+    set_positions(work.positions, place.depths, row);
 }
 
-void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, std::size_t count,
-                            TileWork& work) const {
-    const std::size_t pixels = place.depths * tile_columns;
+void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const {
+    const std::size_t pixels = TileOrder::pixels(place.depths);
     std::fill_n(work.sums.real.begin(), pixels, 0.0F);
     std::fill_n(work.sums.imaginary.begin(), pixels, 0.0F);
     std::ranges::fill(work.received, 0.0);
-    const TilePoints& from = focus_.dynamic() ? work.points : work.foci;
     for (std::size_t channel = 0; channel < info_.channels; ++channel) {
-        const auto element = static_cast<std::size_t>(info_.events[first_event].listeners[channel]);
-        find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
-        if (work.receive.empty()) {
+        const TileRow& receive = traces_.folded() ? work.transmit[channel] : find_receive(place, first_event, channel, work);
+        if (receive.empty()) {
             continue;
         }
-        add_weights(work.receive, work.received);
-        find_positions(from, {places_.center_m[element], Vec3::Zero(), false, samples_per_m_, 0.0}, work.receive);
-        const std::size_t events = traces_.folded() ? channel + 1 : count;
-        for (std::size_t e = 0; e < events; ++e) {
-            work.traces[e] = traces_.trace(e, channel);
+        add_weights(receive, work.received);
+        work.events.clear();
+        for (const std::size_t e : work.active) {
+            if (!traces_.folded() || e <= channel) {
+                work.events.push_back({&work.transmit[e], traces_.trace(e, channel)});
+            }
         }
-        add_to_tile(work.receive, std::span(work.transmit).first(events),
-                    {std::span(work.traces).first(events), traces_.to_imaginary(),
-                     static_cast<std::int32_t>(traces_.samples())},
+        add_to_tile(receive, work.events, {traces_.to_imaginary(), static_cast<std::int32_t>(traces_.samples())},
                     recipe_.interpolation, work.sums);
     }
 }
 
+const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
+                                TileWork& work) const {
+    const auto element = static_cast<std::size_t>(info_.events[event].listeners[channel]);
+    find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
+    if (!work.receive.empty()) {
+        find_positions(focus_.dynamic() ? work.points : work.foci,
+                       {places_.center_m[element], Vec3::Zero(), false, samples_per_m_, 0.0}, place.depths,
+                       work.receive);
+    }
+    return work.receive;
+}
+
 /// Adds a tile's sums to the image, divided by what the weights of each pixel sum to where that is asked for.
-void PixelSum::keep(const TilePlace& place, std::size_t count, const TileWork& work) {
+void PixelSum::keep(const TilePlace& place, const TileWork& work) {
+    const TileOrder order;
     const std::size_t depths = columns_.depth_m.size();
     const auto share = [](double sum) { return std::abs(sum) > least_sum ? 1.0 / sum : 1.0; };
     for (std::size_t d = 0; d < place.depths; ++d) {
         for (std::size_t i = 0; i < place.columns; ++i) {
-            const std::size_t from = d * tile_columns + i;
+            const std::size_t from = order.pixel(d, i);
             const std::size_t to = (place.first_column + i) * depths + place.first_depth + d;
             double factor = 1.0;
             if (event_weights_.by_cone()) {
@@ -334,10 +354,8 @@ void PixelSum::keep(const TilePlace& place, std::size_t count, const TileWork& w
                 const double one = whole > least_sum ? 1.0 / whole : 0.0;
                 factor = recipe_.normalize_depth ? one : 1.0;
                 double sent = 0.0;
-                for (const TileRow& row : std::span(work.transmit).first(count)) {
-                    const std::size_t vector = from / tile_lanes();
-                    const bool filled = vector >= row.first && vector < row.last;
-                    sent += filled ? static_cast<double>(row.weight[from]) : 0.0;
+                for (const std::size_t e : work.active) {
+                    sent += static_cast<double>(work.transmit[e].weight[from]);
                 }
                 weight_sum_[to] += static_cast<float>(sent * one * work.received[from]);
             } else if (recipe_.normalize_depth) {

@@ -43,7 +43,7 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
     most_read_ = folded ? 1 : std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
     const std::size_t rows = folded ? channels_ * (channels_ + 1) / 2 : most_events_ * channels_;
     bank_ = LargeBuffer(rows * preparation_.row_floats());
-    recorded_ = LargeBuffer(folded ? rows * trace_length_ + event_samples_ : most_read_ * event_samples_);
+    recorded_ = LargeBuffer(most_read_ * event_samples_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
         workspaces_.push_back(preparation_.workspace());
     }
@@ -51,13 +51,12 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
 
 void PixelTraces::load(const EventReader& read_event, std::size_t first_event, std::size_t count) {
     if (folded_) {
-        const std::size_t rows = row(0, channels_);
-        const auto samples = recorded_.part(rows * trace_length_, event_samples_);
         for (std::size_t event = 0; event < count; ++event) {
+            const auto samples = recorded_.part(0, event_samples_);
             read_event(event, samples);
             fold(event, samples);
         }
-        prepare(recorded_.data(), 0, rows);
+        prepare(0, row(0, channels_));
         return;
     }
     for (std::size_t first = 0; first < count; first += most_read_) {
@@ -65,17 +64,17 @@ void PixelTraces::load(const EventReader& read_event, std::size_t first_event, s
         for (std::size_t event = 0; event < some; ++event) {
             read_event(first_event + first + event, recorded_.part(event * event_samples_, event_samples_));
         }
-        prepare(recorded_.data(), first * channels_, some * channels_);
+        prepare(first * channels_, some * channels_);
     }
 }
 
 /// Events come in rising order: a pair's first echo is that of the lower element, and is there when the second comes.
+/// Sums wait in the rows that they will be prepared into.
 void PixelTraces::fold(std::size_t event, std::span<const float> samples) {
 #pragma omp parallel for schedule(static)
     for (std::size_t channel = 0; channel < channels_; ++channel) {
         const float* const from = samples.data() + channel * trace_length_;
-        float* const to =
-            recorded_.data() + row(std::min(event, channel), std::max(event, channel)) * trace_length_;
+        float* const to = bank_row(row(std::min(event, channel), std::max(event, channel))).data();
         if (event <= channel) {
             std::copy_n(from, trace_length_, to);
         } else {
@@ -86,14 +85,16 @@ void PixelTraces::fold(std::size_t event, std::span<const float> samples) {
     }
 }
 
-void PixelTraces::prepare(const float* traces, std::size_t first_row, std::size_t rows) {
+/// Takes the traces of rows from where they were folded, else from what was recorded.
+void PixelTraces::prepare(std::size_t first_row, std::size_t rows) {
     const auto threads = static_cast<int>(workspaces_.size());
     FirstFailure failure;
 #pragma omp parallel for schedule(static) num_threads(threads)
     for (std::size_t i = 0; i < rows; ++i) {
         failure.run([&] {
-            preparation_.prepare({traces + i * trace_length_, trace_length_},
-                                 bank_.part((first_row + i) * preparation_.row_floats(), preparation_.row_floats()),
+            const auto to = bank_row(first_row + i);
+            const float* const from = folded_ ? to.data() : recorded_.data() + i * trace_length_;
+            preparation_.prepare({from, trace_length_}, to,
                                  workspaces_[static_cast<std::size_t>(omp_get_thread_num())]);
         });
     }

@@ -38,14 +38,17 @@ class PixelTraces {
         return folded_ ? channel * (channel + 1) / 2 + event : event * channels_ + channel;
     }
     void fold(std::size_t event, std::span<const float> samples);
-    void prepare(const float* traces, std::size_t first_row, std::size_t rows);
+    std::span<float> bank_row(std::size_t row) {
+        return bank_.part(row * preparation_.row_floats(), preparation_.row_floats());
+    }
+    void prepare(std::size_t first_row, std::size_t rows);
 
     std::size_t channels_, event_samples_, trace_length_;
     bool folded_;
     TracePreparation preparation_;
     std::size_t most_events_, most_read_;
     LargeBuffer bank_;      ///< [row]
-    LargeBuffer recorded_;  ///< folded: [row, sample]; else [event of those read together, channel, sample]
+    LargeBuffer recorded_;  ///< [event of those read together, channel, sample]
     std::vector<TracePreparation::Workspace> workspaces_;  ///< [thread]
 };
 

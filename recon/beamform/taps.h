@@ -28,9 +28,9 @@ class TapTable {
 /// The four weights by their definition, `fraction` in [0, 1).
 std::array<double, 4> plain_taps(Interpolation interpolation, double fraction);
 
-/// Samples of silence in front of and behind each trace that is made ready: as many as the widest vector of positions
-/// spans, so that those on both sides of an end can be read together.
-inline constexpr std::int32_t trace_silence = 32;
+/// Samples of silence in front of and behind each trace that is made ready: four of the widest vectors, so
+/// that positions on both sides of an end can be read together.
+inline constexpr std::int32_t trace_silence = 64;
 
 /// How many samples there are to one recorded sample.
 constexpr int upsampling_factor(Interpolation interpolation) {

@@ -34,15 +34,20 @@ void split(const double* positions, std::size_t first_pixel, std::size_t vector,
     constexpr double outside = 1e9;
     const double lowest = hn::GetLane(hn::MinOfLanes(d, least));
     const double base = std::floor(lowest > outside ? outside : (lowest < -outside ? -outside : lowest));
-    row.base[vector] = static_cast<std::int32_t>(base);
-    row.span[vector] = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
+    const auto whole = static_cast<std::int32_t>(base);
+    const auto span = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
+    row.base[vector] = whole;
+    row.span[vector] = span;
+    row.least_base = vector == 0 || whole < row.least_base ? whole : row.least_base;
+    row.most_base = vector == 0 || whole > row.most_base ? whole : row.most_base;
+    row.most_span = vector == 0 || span > row.most_span ? span : row.most_span;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
         const auto offset = hn::Sub(hn::Load(d, positions + i), hn::Set(d, base));
         hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);
     }
 }
 
-void positions_of(const TilePoints& points, const TilePath& path, TileRow& row) {
+void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
     const hn::CappedTag<double, tile_columns> d;
     const std::size_t count = lanes();
     alignas(64) double positions[tile_columns];
@@ -50,7 +55,7 @@ void positions_of(const TilePoints& points, const TilePath& path, TileRow& row) 
     const double direction[3] = {path.direction[0], path.direction[1], path.direction[2]};
     const auto scale = hn::Set(d, path.samples_per_m);
     const auto extra = hn::Set(d, path.extra_samples);
-    for (std::size_t vector = row.first; vector < row.last; ++vector) {
+    for (std::size_t vector = 0; vector < vectors; ++vector) {
         const std::size_t pixel = vector * count;
         for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
             const auto dx = hn::Sub(hn::LoadU(d, points.x.data() + pixel + i), hn::Set(d, from[0]));
@@ -67,10 +72,10 @@ void positions_of(const TilePoints& points, const TilePath& path, TileRow& row) 
     }
 }
 
-void split_all(const double* positions, TileRow& row) {
+void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     const std::size_t count = lanes();
     alignas(64) double some[tile_columns];
-    for (std::size_t vector = row.first; vector < row.last; ++vector) {
+    for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
             some[i] = positions[vector * count + i];
         }
@@ -92,12 +97,12 @@ std::size_t tile_lanes() {
     return HWY_DYNAMIC_DISPATCH(lanes)();
 }
 
-void find_positions(const TilePoints& points, const TilePath& path, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, row);
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t depths, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, TileOrder().vectors(depths), row);
 }
 
-void set_positions(std::span<const double> positions, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), row);
+void set_positions(std::span<const double> positions, std::size_t depths, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), TileOrder().vectors(depths), row);
 }
 
 }  // namespace echoloom

@@ -1,6 +1,6 @@
 #pragma once
 /// Pixels in tiles: 32 neighbouring columns over some depths, so that what a tile needs of each trace stays in the
-/// cache, and in vectors: neighbouring columns at one depth, whose echoes lie close together in a trace.
+/// cache, and in vectors: neighbouring columns at two neighbouring depths, whose echoes lie close together in a trace.
 
 #include <cstddef>
 #include <cstdint>
@@ -16,11 +16,29 @@ inline constexpr std::size_t tile_columns = 32;
 inline constexpr std::size_t tile_depths = 32;
 inline constexpr std::size_t tile_pixels = tile_columns * tile_depths;
 
-/// Columns in one vector of this machine: a divisor of tile_columns.
+/// Pixels in one vector of this machine: the first half at one depth, the second at the next.
 std::size_t tile_lanes();
 
-/// Points of a tile, depth by depth: pixel = depth * tile_columns + column. A vector is `tile_lanes()` pixels of one
-/// depth.
+/// How the pixels of a tile are numbered: by pairs of depths, in these by vectors, in these depth by depth. An odd depth
+/// at the end is paired with itself.
+class TileOrder {
+  public:
+    TileOrder() : half_(tile_lanes() / 2) {}
+    std::size_t half() const { return half_; }  ///< columns in a vector
+    std::size_t lanes() const { return 2 * half_; }
+    std::size_t pixel(std::size_t depth, std::size_t column) const {
+        const std::size_t vector = depth / 2 * (tile_columns / half_) + column / half_;
+        return vector * 2 * half_ + depth % 2 * half_ + column % half_;
+    }
+    static constexpr std::size_t even(std::size_t depths) { return (depths + 1) / 2 * 2; }
+    static constexpr std::size_t pixels(std::size_t depths) { return even(depths) * tile_columns; }
+    std::size_t vectors(std::size_t depths) const { return pixels(depths) / lanes(); }
+
+  private:
+    std::size_t half_;
+};
+
+/// Points of a tile, [pixel].
 struct TilePoints {
     AlignedVector<double> x, y, z;
     AlignedVector<double> extra_m;  ///< added to every way
@@ -43,8 +61,12 @@ struct TileRow {
     AlignedVector<float> weight;     ///< [pixel]
     std::vector<std::int32_t> base;  ///< [vector]
     std::vector<float> span;         ///< [vector]
-    std::size_t first = 0;           ///< vectors from here
-    std::size_t last = 0;            ///< to before here have weights that are not all zero; the others are not filled
+    // over all vectors:
+    std::int32_t least_base = 0;
+    std::int32_t most_base = 0;
+    float most_span = 0.0F;
+    std::size_t first = 0;  ///< vectors from here
+    std::size_t last = 0;   ///< to before here have weights that are not all zero
 
     TileRow() : offset(tile_pixels), weight(tile_pixels), base(tile_pixels), span(tile_pixels) {}
     bool empty() const { return first >= last; }
@@ -60,9 +82,9 @@ struct TilePath {
     double extra_samples = 0.0;
 };
 
-/// Fills positions of the vectors [row.first, row.last).
-void find_positions(const TilePoints& points, const TilePath& path, TileRow& row);
+/// Fills positions for so many depths of a tile.
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t depths, TileRow& row);
 /// The same from positions that are known, [pixel] in samples.
-void set_positions(std::span<const double> positions, TileRow& row);
+void set_positions(std::span<const double> positions, std::size_t depths, TileRow& row);
 
 }  // namespace echoloom

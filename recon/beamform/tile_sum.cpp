@@ -4,6 +4,8 @@
 // foreach_target.h must stand before highway.h
 #include <hwy/highway.h>
 
+#include <hwy/cache_control.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -22,23 +24,36 @@ using D = hn::CappedTag<float, tile_columns>;
 using V = hn::Vec<D>;
 using I = hn::Vec<hn::RebindToSigned<D>>;
 
-/// Events whose terms are added in registers before the sums are touched.
-constexpr std::size_t together = 4;
+/// Reads one part of analytic samples from two registers that hold all a vector's positions need.
+struct TwoRegisters {
+    V low, high;
 
-/// Reads analytic samples for a vector of positions: from two registers for each part where these hold them all.
-struct FromRegisters {
-    V real_low, real_high, imaginary_low, imaginary_high;
+    HWY_INLINE explicit TwoRegisters(const float* from) : low(hn::LoadU(D(), from)), high(hn::LoadU(D(), from + hn::Lanes(D()))) {}
+    HWY_INLINE V at(I index) const { return look_up(low, index, high); }
+};
 
-    HWY_INLINE FromRegisters(const float* from, std::size_t to_imaginary) {
+/// The same from four.
+struct FourRegisters {
+    TwoRegisters near, far;
+
+    HWY_INLINE explicit FourRegisters(const float* from) : near(from), far(from + 2 * hn::Lanes(D())) {}
+    HWY_INLINE V at(I index) const {
         const D d;
-        const std::size_t lanes = hn::Lanes(d);
-        real_low = hn::LoadU(d, from);
-        real_high = hn::LoadU(d, from + lanes);
-        imaginary_low = hn::LoadU(d, from + to_imaginary);
-        imaginary_high = hn::LoadU(d, from + to_imaginary + lanes);
+        const hn::RebindToSigned<D> di;
+        const auto count = static_cast<std::int32_t>(2 * hn::Lanes(d));
+        const auto is_far = hn::TestBit(index, hn::Set(di, count));
+        return hn::IfThenElse(hn::RebindMask(d, is_far), far.at(index), near.at(index));
     }
-    HWY_INLINE V real(I index) const { return look_up(real_low, index, real_high); }
-    HWY_INLINE V imaginary(I index) const { return look_up(imaginary_low, index, imaginary_high); }
+};
+
+template <class Registers>
+struct FromRegisters {
+    Registers real_part, imaginary_part;
+
+    HWY_INLINE FromRegisters(const float* from, std::size_t to_imaginary)
+        : real_part(from), imaginary_part(from + to_imaginary) {}
+    HWY_INLINE V real(I index) const { return real_part.at(index); }
+    HWY_INLINE V imaginary(I index) const { return imaginary_part.at(index); }
 };
 
 /// The same from memory, wherever they lie; outside the silence at the trace's ends it is silent too.
@@ -52,20 +67,45 @@ struct FromMemory {
     HWY_INLINE V imaginary(I index) const { return hn::GatherIndex(D(), from + to_imaginary, bound(index)); }
 };
 
-/// Adds weight * trace(position) for analytic samples. `position` is counted from half a sample before the first
-/// neighbour that is read.
+/// Sums of one vector of pixels. Neighbours are added to two sums in turn, so that none waits for the one before.
+struct Sums {
+    V real[2], imaginary[2];
+
+    HWY_INLINE Sums() {
+        for (std::size_t i = 0; i < 2; ++i) {
+            real[i] = imaginary[i] = hn::Zero(D());
+        }
+    }
+};
+
+/// Where in a trace a vector of pixels reads: whole samples from the first neighbour of its least, and the place
+/// between two neighbours, from -1/2 to 1/2.
+struct Place {
+    I whole;
+    V between;
+};
+
+/// `position` is counted from half a sample behind the least.
+HWY_INLINE Place split(V position) {
+    // Adding it leaves no bits below one and so rounds; the low bits are then the whole part.
+    const V magic = hn::Set(D(), 12582912.0F);  // 1.5 * 2^23
+    const V rounded = hn::Add(position, magic);
+    return {hn::BitCast(hn::RebindToSigned<D>(), rounded), hn::Sub(position, hn::Sub(rounded, magic))};
+}
+
+/// Adds weight * trace for analytic samples.
 template <std::size_t taps, class Source>
-HWY_INLINE void add_term(const Source& source, V position, V weight, I whole, V& real, V& imaginary) {
-    const D d;
+HWY_INLINE void add_term(const Source& source, const Place& place, V weight, Sums& sums) {
     const hn::RebindToSigned<D> di;
-    const auto set = [&](float value) HWY_ATTR { return hn::Set(d, value); };
-    const auto add = [&](V tap, int neighbour) HWY_ATTR {
-        const I index = neighbour == 0 ? whole : hn::Add(whole, hn::Set(di, neighbour));
+    const auto set = [](float value) HWY_ATTR { return hn::Set(D(), value); };
+    const auto add = [&](V tap, std::int32_t neighbour) HWY_ATTR {
+        const I index = neighbour == 0 ? place.whole : hn::Add(place.whole, hn::Set(di, neighbour));
+        V& real = sums.real[neighbour % 2];
+        V& imaginary = sums.imaginary[neighbour % 2];
         real = hn::MulAdd(tap, source.real(index), real);
         imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
     };
-    // u, in [-1/2, 1/2], is the place between the two nearest neighbours.
-    const V u = position;
+    const V u = place.between;
     if constexpr (taps == 2) {
         const V second = hn::MulAdd(weight, u, hn::Mul(weight, set(0.5F)));
         add(hn::Sub(weight, second), 0);
@@ -81,82 +121,167 @@ HWY_INLINE void add_term(const Source& source, V position, V weight, I whole, V&
     }
 }
 
-/// One event's part in one vector of pixels. `offset` is the receive part of the positions, less half a sample.
+/// Neighbours before a position's own sample.
+constexpr std::int32_t before(std::size_t taps) {
+    return static_cast<std::int32_t>(taps) / 2 - 1;
+}
+/// Samples that positions of a vector and their neighbours reach over.
+constexpr float reach(float span, std::size_t taps) {
+    return span + static_cast<float>(taps) - 0.99F;
+}
+
+/// Positions of the receive part, less half a sample.
+HWY_INLINE V receive_offset(const TileRow& receive, std::size_t pixel) {
+    return hn::Sub(hn::Load(D(), receive.offset.data() + pixel), hn::Set(D(), 0.5F));
+}
+
+HWY_INLINE void store(const TileRow& receive, std::size_t pixel, const Sums& sums, TileSums& out) {
+    const D d;
+    const V weight = hn::Load(d, receive.weight.data() + pixel);
+    float* const real = out.real.data() + pixel;
+    float* const imaginary = out.imaginary.data() + pixel;
+    hn::Store(hn::MulAdd(weight, hn::Add(sums.real[0], sums.real[1]), hn::Load(d, real)), d, real);
+    hn::Store(hn::MulAdd(weight, hn::Add(sums.imaginary[0], sums.imaginary[1]), hn::Load(d, imaginary)), d, imaginary);
+}
+
+/// One event's part in one vector of pixels, wherever it lies.
 template <std::size_t taps>
-HWY_INLINE void add_event(const TileRow& receive, V offset, const TileRow& transmit, const TileTraces& traces,
-                          const float* trace, std::size_t vector, V& real, V& imaginary) {
+HWY_INLINE void add_anywhere(const TileRow& receive, const TileEvent& event, const TraceShape& shape, V offset,
+                             std::size_t vector, Sums& sums) {
     const D d;
     const hn::RebindToSigned<D> di;
     const std::size_t lanes = hn::Lanes(d);
-    constexpr std::int32_t before = taps / 2 - 1;  // neighbours before the position's own sample
-    const std::int32_t base = receive.base[vector] + transmit.base[vector];
-    const float span = receive.span[vector] + transmit.span[vector];
-    if (base > traces.samples || static_cast<float>(base) + span < -2.0F) {
+    const std::int32_t base = receive.base[vector] + event.row->base[vector];
+    const float span = receive.span[vector] + event.row->span[vector];
+    if (base > shape.samples || static_cast<float>(base) + span < -2.0F) {
         return;
     }
-    const V position = hn::Add(offset, hn::Load(d, transmit.offset.data() + vector * lanes));
-    const V weight = hn::Load(d, transmit.weight.data() + vector * lanes);
-    // Adding it leaves no bits below one and rounds: what is rounded off is the place between samples, and the low bits
-    // are the whole part.
-    const V magic = hn::Set(d, 12582912.0F);  // 1.5 * 2^23
-    const V rounded = hn::Add(position, magic);
-    const V place = hn::Sub(position, hn::Sub(rounded, magic));
-    if constexpr (has_two_tables) {
-        const auto limit = static_cast<float>(2 * lanes - taps) + 0.99F;
-        if (span < limit) {
-            const FromRegisters source(trace + base - before, traces.to_imaginary);
-            add_term<taps>(source, place, weight, hn::BitCast(di, rounded), real, imaginary);
-            return;
-        }
+    const Place place = split(hn::Add(offset, hn::Load(d, event.row->offset.data() + vector * lanes)));
+    const V weight = hn::Load(d, event.row->weight.data() + vector * lanes);
+    const float* const from = event.trace + base - before(taps);
+    if (has_two_tables && reach(span, taps) < static_cast<float>(2 * lanes)) {
+        add_term<taps>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, weight, sums);
+    } else if (has_two_tables && reach(span, taps) < static_cast<float>(4 * lanes)) {
+        add_term<taps>(FromRegisters<FourRegisters>(from, shape.to_imaginary), place, weight, sums);
+    } else {
+        const std::int32_t least = before(taps) - base - trace_silence;
+        const std::int32_t most = before(taps) - base + shape.samples + trace_silence - 1;
+        const I whole = hn::Sub(place.whole, hn::BitCast(di, hn::Set(d, 12582912.0F)));
+        const FromMemory source{from, shape.to_imaginary, hn::Set(di, least), hn::Set(di, most)};
+        add_term<taps>(source, {whole, place.between}, weight, sums);
     }
-    const std::int32_t least = -trace_silence - (base - before);
-    const std::int32_t most = traces.samples + trace_silence - 1 - (base - before);
-    const FromMemory source{trace + base - before, traces.to_imaginary, hn::Set(di, least), hn::Set(di, most)};
-    const I whole = hn::Sub(hn::BitCast(di, rounded), hn::BitCast(di, magic));
-    add_term<taps>(source, place, weight, whole, real, imaginary);
+}
+
+/// True where two registers hold all that any vector of the tile reads of an event, and all of it is in memory.
+template <std::size_t taps>
+bool is_near(const TileRow& receive, const TileEvent& event, const TraceShape& shape) {
+    const auto both = static_cast<std::int32_t>(2 * hn::Lanes(D()));
+    const std::int32_t first = receive.least_base + event.row->least_base - before(taps);
+    const std::int32_t last = receive.most_base + event.row->most_base - before(taps) + both;
+    return reach(receive.most_span + event.row->most_span, taps) < static_cast<float>(both) && first >= -trace_silence &&
+           last <= shape.samples + trace_silence;
+}
+
+/// Vectors of a tile to which events of a block add something.
+struct Range {
+    std::size_t first, last;
+};
+Range range_of(const TileRow& receive, const TileEvent* events, std::size_t count) {
+    Range range{events[0].row->first, events[0].row->last};
+    for (std::size_t e = 1; e < count; ++e) {
+        range.first = events[e].row->first < range.first ? events[e].row->first : range.first;
+        range.last = events[e].row->last > range.last ? events[e].row->last : range.last;
+    }
+    range.first = receive.first > range.first ? receive.first : range.first;
+    range.last = receive.last < range.last ? receive.last : range.last;
+    return range;
+}
+
+/// Asks for what an event that comes soon will read of its trace: of so many traces, each read for so short a stretch,
+/// none is foreseen by the machine.
+HWY_INLINE void fetch(const TileRow& receive, const TileEvent& event, const TraceShape& shape, std::size_t vector) {
+    const float* const from =
+        event.trace + receive.base[vector] + event.row->base[vector] + static_cast<std::ptrdiff_t>(hn::Lanes(D()));
+    hwy::Prefetch(from);
+    hwy::Prefetch(from + shape.to_imaginary);
+}
+
+/// Events whose parts are added in registers before the sums are touched.
+constexpr std::size_t together = 4;
+
+/// A block of events that are all near. `next` are as many that come after, or null.
+template <std::size_t taps>
+void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* next, const TraceShape& shape,
+              TileSums& out) {
+    const D d;
+    const std::size_t lanes = hn::Lanes(d);
+    const Range range = range_of(receive, events, together);
+    for (std::size_t vector = range.first; vector < range.last; ++vector) {
+        const std::size_t pixel = vector * lanes;
+        const V offset = receive_offset(receive, pixel);
+        Sums sums;
+        for (std::size_t e = 0; e < together; ++e) {
+            if (next != nullptr) {
+                fetch(receive, next[e], shape, vector);
+            }
+            const TileRow& row = *events[e].row;
+            const Place place = split(hn::Add(offset, hn::Load(d, row.offset.data() + pixel)));
+            const V weight = hn::Load(d, row.weight.data() + pixel);
+            const float* const from = events[e].trace + receive.base[vector] + row.base[vector] - before(taps);
+            add_term<taps>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, weight, sums);
+        }
+        store(receive, pixel, sums, out);
+    }
 }
 
 template <std::size_t taps>
-void add_receiver(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces,
-                  TileSums& sums) {
-    const D d;
-    const std::size_t lanes = hn::Lanes(d);
-    for (std::size_t first = 0; first < transmit.size(); first += together) {
-        const std::size_t end = first + together < transmit.size() ? first + together : transmit.size();
-        std::size_t begin_vector = receive.last;
-        std::size_t end_vector = receive.first;
-        for (std::size_t e = first; e < end; ++e) {
-            if (!transmit[e].empty()) {
-                begin_vector = transmit[e].first < begin_vector ? transmit[e].first : begin_vector;
-                end_vector = transmit[e].last > end_vector ? transmit[e].last : end_vector;
-            }
+void add_any(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
+             TileSums& out) {
+    const std::size_t lanes = hn::Lanes(D());
+    const Range range = range_of(receive, events, count);
+    for (std::size_t vector = range.first; vector < range.last; ++vector) {
+        const V offset = receive_offset(receive, vector * lanes);
+        Sums sums;
+        for (std::size_t e = 0; e < count; ++e) {
+            add_anywhere<taps>(receive, events[e], shape, offset, vector, sums);
         }
-        begin_vector = begin_vector > receive.first ? begin_vector : receive.first;
-        end_vector = end_vector < receive.last ? end_vector : receive.last;
-        for (std::size_t vector = begin_vector; vector < end_vector; ++vector) {
-            const std::size_t pixel = vector * lanes;
-            const V offset = hn::Sub(hn::Load(d, receive.offset.data() + pixel), hn::Set(d, 0.5F));
-            V real = hn::Zero(d);
-            V imaginary = hn::Zero(d);
-            for (std::size_t e = first; e < end; ++e) {
-                if (vector >= transmit[e].first && vector < transmit[e].last) {
-                    add_event<taps>(receive, offset, transmit[e], traces, traces.real[e], vector, real, imaginary);
-                }
-            }
-            const V weight = hn::Load(d, receive.weight.data() + pixel);
-            float* const to_real = sums.real.data() + pixel;
-            float* const to_imaginary = sums.imaginary.data() + pixel;
-            hn::Store(hn::MulAdd(weight, real, hn::Load(d, to_real)), d, to_real);
-            hn::Store(hn::MulAdd(weight, imaginary, hn::Load(d, to_imaginary)), d, to_imaginary);
-        }
+        store(receive, vector * lanes, sums, out);
     }
 }
 
-void add_linear(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces, TileSums& sums) {
-    add_receiver<2>(receive, transmit, traces, sums);
+template <std::size_t taps>
+void add_events(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
+                TileSums& out) {
+    const auto all_near = [&](const TileEvent* some, std::size_t so_many) {
+        bool near = has_two_tables && so_many == together;
+        for (std::size_t e = 0; near && e < together; ++e) {
+            near = is_near<taps>(receive, some[e], shape);
+        }
+        return near;
+    };
+    const auto left = [&](std::size_t first) {
+        return first >= count ? 0 : (count - first < together ? count - first : together);
+    };
+    bool near = all_near(events, left(0));
+    for (std::size_t first = 0; first < count; first += together) {
+        const TileEvent* const next = events + first + together;
+        const bool next_near = all_near(next, left(first + together));
+        if (near) {
+            add_near<taps>(receive, events + first, next_near ? next : nullptr, shape, out);
+        } else {
+            add_any<taps>(receive, events + first, left(first), shape, out);
+        }
+        near = next_near;
+    }
 }
-void add_cubic(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces, TileSums& sums) {
-    add_receiver<4>(receive, transmit, traces, sums);
+
+void add_linear(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
+                TileSums& out) {
+    add_events<2>(receive, events, count, shape, out);
+}
+void add_cubic(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
+               TileSums& out) {
+    add_events<4>(receive, events, count, shape, out);
 }
 
 }  // namespace echoloom::HWY_NAMESPACE
@@ -168,40 +293,51 @@ namespace echoloom {
 HWY_EXPORT(add_linear);
 HWY_EXPORT(add_cubic);
 
-void add_to_tile(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces,
+void add_to_tile(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                  Interpolation interpolation, TileSums& sums) {
     if (interpolation == Interpolation::linear) {
-        HWY_DYNAMIC_DISPATCH(add_linear)(receive, transmit, traces, sums);
+        HWY_DYNAMIC_DISPATCH(add_linear)(receive, events.data(), events.size(), shape, sums);
     } else {
-        HWY_DYNAMIC_DISPATCH(add_cubic)(receive, transmit, traces, sums);
+        HWY_DYNAMIC_DISPATCH(add_cubic)(receive, events.data(), events.size(), shape, sums);
     }
 }
 
-void add_to_tile_plain(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces,
+namespace {
+
+std::complex<double> plain_sample(const TileEvent& event, const TraceShape& shape, std::int64_t n) {
+    if (n < 0 || n >= shape.samples) {
+        return 0.0;
+    }
+    return {event.trace[n], event.trace[n + static_cast<std::int64_t>(shape.to_imaginary)]};
+}
+
+/// One event's part at one pixel.
+std::complex<double> plain_term(const TileRow& receive, const TileEvent& event, const TraceShape& shape,
+                                Interpolation interpolation, std::size_t pixel) {
+    const std::size_t vector = pixel / tile_lanes();
+    const double offset = static_cast<double>(receive.offset[pixel]) + static_cast<double>(event.row->offset[pixel]);
+    const double whole = std::floor(offset);
+    const std::int64_t own =
+        std::int64_t{receive.base[vector]} + event.row->base[vector] + static_cast<std::int64_t>(whole);
+    const auto taps = plain_taps(interpolation, offset - whole);
+    std::complex<double> sum = 0.0;
+    for (int j = 0; j < 4; ++j) {
+        sum += taps[static_cast<std::size_t>(j)] * plain_sample(event, shape, own - 1 + j);
+    }
+    return static_cast<double>(receive.weight[pixel]) * static_cast<double>(event.row->weight[pixel]) * sum;
+}
+
+}  // namespace
+
+void add_to_tile_plain(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                        Interpolation interpolation, TileSums& sums) {
-    const std::size_t lanes = tile_lanes();
-    const auto sample = [&](const float* trace, std::int64_t n) {
-        const bool outside = n < 0 || n >= traces.samples;
-        return outside ? std::complex<double>() : std::complex<double>(trace[n], trace[n + static_cast<std::int64_t>(traces.to_imaginary)]);
-    };
-    for (std::size_t pixel = receive.first * lanes; pixel < receive.last * lanes; ++pixel) {
-        const std::size_t vector = pixel / lanes;
-        std::complex<double> sum = 0.0;
-        for (std::size_t e = 0; e < transmit.size(); ++e) {
-            if (vector < transmit[e].first || vector >= transmit[e].last) {
-                continue;
-            }
-            const double offset = static_cast<double>(receive.offset[pixel]) + static_cast<double>(transmit[e].offset[pixel]);
-            const double whole = std::floor(offset);
-            const auto taps = plain_taps(interpolation, offset - whole);
-            const std::int64_t n = std::int64_t{receive.base[vector]} + transmit[e].base[vector] + static_cast<std::int64_t>(whole);
-            for (int j = 0; j < 4; ++j) {
-                sum += static_cast<double>(transmit[e].weight[pixel]) * taps[static_cast<std::size_t>(j)] * sample(traces.real[e], n - 1 + j);
-            }
+    for (std::size_t pixel = receive.first * tile_lanes(); pixel < receive.last * tile_lanes(); ++pixel) {
+        std::complex<double> sum(sums.real[pixel], sums.imaginary[pixel]);
+        for (const TileEvent& event : events) {
+            sum += plain_term(receive, event, shape, interpolation, pixel);
         }
-        const double weight = static_cast<double>(receive.weight[pixel]);
-        sums.real[pixel] = static_cast<float>(static_cast<double>(sums.real[pixel]) + weight * sum.real());
-        sums.imaginary[pixel] = static_cast<float>(static_cast<double>(sums.imaginary[pixel]) + weight * sum.imag());
+        sums.real[pixel] = static_cast<float>(sum.real());
+        sums.imaginary[pixel] = static_cast<float>(sum.imag());
     }
 }
 

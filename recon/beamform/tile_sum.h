@@ -9,12 +9,17 @@
 
 namespace echoloom {
 
-/// Analytic traces in memory: `real[event][n]` and `real[event][n + to_imaginary]`, sample n from 0 to `samples`, with
-/// silence of `trace_silence` samples at both ends.
-struct TileTraces {
-    std::span<const float* const> real;  ///< [event]
-    std::size_t to_imaginary = 0;
-    std::int32_t samples = 0;
+/// An event that counts in a tile, and what one element heard of it: an analytic trace, sample n at `trace[n]` and
+/// `trace[n + to_imaginary]`, with `trace_silence` samples of silence at both ends.
+struct TileEvent {
+    const TileRow* row;
+    const float* trace;
+};
+
+/// The shape that all traces have in common.
+struct TraceShape {
+    std::size_t to_imaginary;
+    std::int32_t samples;
 };
 
 /// The sum so far, [pixel].
@@ -23,11 +28,11 @@ struct TileSums {
     TileSums() : real(tile_pixels), imaginary(tile_pixels) {}
 };
 
-/// Adds, for every event e, receive.weight * transmit[e].weight * trace_e(receive position + transmit[e] position).
-/// "linear" takes two neighbours, "cubic" and "upsampled" four (Lagrange); outside the traces all is silent.
-void add_to_tile(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces,
+/// Adds, for every event, receive.weight * event.weight * trace(receive position + event position). "linear" takes two
+/// neighbours, "cubic" and "upsampled" four (Lagrange); outside the traces all is silent.
+void add_to_tile(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                  Interpolation interpolation, TileSums& sums);
-void add_to_tile_plain(const TileRow& receive, std::span<const TileRow> transmit, const TileTraces& traces,
+void add_to_tile_plain(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                        Interpolation interpolation, TileSums& sums);
 
 }  // namespace echoloom

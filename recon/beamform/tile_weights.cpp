@@ -44,37 +44,42 @@ HWY_INLINE hn::Vec<D> weights_of(D d, const Edge& edge, const double* columns_m)
     return hn::IfThenElseZero(hn::Gt(share, set(Aperture::least_share)), hn::Mul(share, value));
 }
 
+/// The least and the greatest of some columns' places.
+struct Extent {
+    double left, right;
+};
+Extent extent_of(const double* columns_m, std::size_t count) {
+    Extent extent{columns_m[0], columns_m[0]};
+    for (std::size_t i = 1; i < count; ++i) {
+        extent.left = columns_m[i] < extent.left ? columns_m[i] : extent.left;
+        extent.right = columns_m[i] > extent.right ? columns_m[i] : extent.right;
+    }
+    return extent;
+}
+
 void sampled_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
-    const hn::CappedTag<double, tile_columns> d;
+    const hn::CappedTag<double, tile_columns / 2> d;  // the columns of a vector at one of its depths
     const hn::Rebind<float, decltype(d)> df;
-    const std::size_t lanes = tile_lanes();
-    const std::size_t groups = tile_columns / lanes;
+    const std::size_t half = hn::Lanes(d);
+    const std::size_t groups = tile_columns / half;
     const auto curve = aperture.window().curve();
     Edge edge{curve.data(), static_cast<double>(curve.size() - 1), aperture.pitch_m(), 0.0, along_m};
-    row.first = tile.width_m.size() * groups;
+    const std::size_t depths = tile.width_m.size();
+    row.first = depths / 2 * groups;
     row.last = 0;
     for (std::size_t group = 0; group < groups; ++group) {
-        const double* columns = tile.along_m.data() + group * lanes;
-        double left = columns[0];
-        double right = columns[0];
-        for (std::size_t i = 1; i < lanes; ++i) {
-            left = columns[i] < left ? columns[i] : left;
-            right = columns[i] > right ? columns[i] : right;
-        }
-        for (std::size_t depth = 0; depth < tile.width_m.size(); ++depth) {
-            float* const weights = row.weight.data() + depth * tile_columns + group * lanes;
+        const double* columns = tile.along_m.data() + group * half;
+        const Extent extent = extent_of(columns, half);
+        for (std::size_t depth = 0; depth < depths; ++depth) {
+            const std::size_t vector = depth / 2 * groups + group;
+            float* const weights = row.weight.data() + (2 * vector + depth % 2) * half;
             edge.width_m = tile.width_m[depth];
             const double reach = 0.5 * (edge.width_m + edge.pitch_m);
-            if (along_m < left - reach || along_m > right + reach) {
-                for (std::size_t i = 0; i < lanes; ++i) {
-                    weights[i] = 0.0F;
-                }
+            if (along_m < extent.left - reach || along_m > extent.right + reach) {
+                hn::StoreU(hn::Zero(df), df, weights);
                 continue;
             }
-            for (std::size_t i = 0; i < lanes; i += hn::Lanes(d)) {
-                hn::StoreU(hn::DemoteTo(df, weights_of(d, edge, columns + i)), df, weights + i);
-            }
-            const std::size_t vector = depth * groups + group;
+            hn::StoreU(hn::DemoteTo(df, weights_of(d, edge, columns)), df, weights);
             row.first = vector < row.first ? vector : row.first;
             row.last = vector + 1 > row.last ? vector + 1 : row.last;
         }
@@ -94,9 +99,10 @@ void find_weights(const Aperture& aperture, const TileApertures& tile, double al
         HWY_DYNAMIC_DISPATCH(sampled_weights)(aperture, tile, along_m, row);
         return;
     }
+    const TileOrder order;
     for (std::size_t depth = 0; depth < tile.width_m.size(); ++depth) {
         for (std::size_t column = 0; column < tile_columns; ++column) {
-            row.weight[depth * tile_columns + column] =
+            row.weight[order.pixel(depth, column)] =
                 static_cast<float>(aperture.weight(tile.width_m[depth], along_m - tile.along_m[column]));
         }
     }
@@ -104,19 +110,22 @@ void find_weights(const Aperture& aperture, const TileApertures& tile, double al
 }
 
 void set_weights(float weight, std::size_t depths, TileRow& row) {
-    std::fill_n(row.weight.begin(), depths * tile_columns, weight);
+    std::fill_n(row.weight.begin(), TileOrder::pixels(depths), weight);
     row.first = 0;
-    row.last = weight != 0.0F ? depths * tile_columns / tile_lanes() : 0;
+    row.last = weight != 0.0F ? TileOrder().vectors(depths) : 0;
 }
 
 void find_range(std::size_t depths, TileRow& row) {
-    const auto begin = row.weight.begin();
-    const auto end = begin + static_cast<std::ptrdiff_t>(depths * tile_columns);
-    const auto counts = [](float weight) { return weight != 0.0F; };
-    const auto first = std::find_if(begin, end, counts);
-    const auto last = std::find_if(std::reverse_iterator(end), std::reverse_iterator(first), counts).base();
-    row.first = static_cast<std::size_t>(first - begin) / tile_lanes();
-    row.last = first == end ? 0 : static_cast<std::size_t>(last - begin + static_cast<std::ptrdiff_t>(tile_lanes()) - 1) / tile_lanes();
+    const TileOrder order;
+    row.first = order.vectors(depths);
+    row.last = 0;
+    for (std::size_t vector = 0; vector < order.vectors(depths); ++vector) {
+        const auto weights = std::span(row.weight).subspan(vector * order.lanes(), order.lanes());
+        if (std::ranges::any_of(weights, [](float weight) { return weight != 0.0F; })) {
+            row.first = std::min(row.first, vector);
+            row.last = vector + 1;
+        }
+    }
 }
 
 }  // namespace echoloom

@@ -9,7 +9,7 @@ namespace echoloom {
 /// The apertures of a tile's pixels: as wide as their depth asks, each about its column.
 struct TileApertures {
     AlignedVector<double> along_m;  ///< [column] its place along the face
-    std::vector<double> width_m;    ///< [depth]
+    std::vector<double> width_m;    ///< [depth], an even number of them
 
     TileApertures() : along_m(tile_columns) {}
 };

@@ -29,7 +29,8 @@ class TracePreparation {
 
     Workspace workspace() const { return Workspace(transform_); }
 
-    /// Takes one trace into a row of the bank; sample 0 comes to stand at `silence`.
+    /// Takes one trace into a row of the bank; sample 0 comes to stand at `silence`. A trace that is not merely
+    /// copied may lie in the row itself.
     void prepare(std::span<const float> trace, std::span<float> row, Workspace& workspace) const;
 
     static constexpr std::size_t silence = trace_silence;
