@@ -9,6 +9,8 @@
 namespace echoloom {
 namespace {
 
+constexpr double longest_echo_s = 20e-3;
+
 /// More than any echo's way back, and than what any pixel adds to the way to the grid's first.
 double longest_way_back_m(const RecordingInfo& info, const Recipe& recipe, const PixelColumns& columns) {
     const auto pixel = [&](const LineStart& start, double depth) { return start.origin_m + depth * start.direction; };
@@ -44,12 +46,12 @@ void check_reach(const RecordingInfo& info, const Recipe& recipe, const PixelCol
         const double there = transmit[event].cone()
                                  ? (sent.focus_m - sent.origin_m).norm() + (corner - sent.focus_m).norm()
                                  : std::abs(transmit[event](corner));
-        const double over_s = (there + back) / assumed_sound_speed(recipe, info);
-        if (sent.start_time_s > over_s) {
-            throw InputError("event " + plain(static_cast<double>(event)) + " of the recording starts to listen at " +
-                             plain(sent.start_time_s * 1e3) + " ms, when all echoes of this grid are over (" +
-                             plain(over_s * 1e3) +
-                             " ms): check the recording's start times, and the recipe's grid and focus depths");
+        const double longest_s = std::max(sent.start_time_s, (there + back) / assumed_sound_speed(recipe, info));
+        if (!(longest_s < longest_echo_s)) {
+            throw InputError("echoes of event " + plain(static_cast<double>(event)) + " would come back after " +
+                             plain(longest_s * 1e3) + " ms, and none is awaited for more than " +
+                             plain(longest_echo_s * 1e3) +
+                             " ms: check the recording's start times, and the recipe's grid and focus depths");
         }
     }
 }

@@ -1,5 +1,5 @@
 #pragma once
-/// Recordings that start to listen when all echoes of a grid are over.
+/// Recordings and grids that lie farther from the array than any echo comes from.
 
 #include <span>
 
@@ -7,7 +7,7 @@
 
 namespace echoloom {
 
-/// Throws InputError naming the first such event.
+/// Throws InputError where echoes would take longer than 20 ms, 15 m of tissue: a start time in the wrong unit, say.
 void check_reach(const RecordingInfo& info, const Recipe& recipe, const PixelColumns& columns,
                  std::span<const TransmitPath> transmit);
 
