@@ -11,41 +11,17 @@
 #include <cmath>
 #include <complex>
 
+#include "recon/beamform/neighbours-inl.h"
 #include "recon/beamform/taps.h"
 #include "recon/beamform/tile_sum.h"
-#include "recon/beamform/two_tables.h"
+
 
 HWY_BEFORE_NAMESPACE();
 namespace echoloom::HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
 
-using D = hn::CappedTag<float, tile_columns>;
-using V = hn::Vec<D>;
-using I = hn::Vec<hn::RebindToSigned<D>>;
-
-/// Reads one part of analytic samples from two registers that hold all a vector's positions need.
-struct TwoRegisters {
-    V low, high;
-
-    HWY_INLINE explicit TwoRegisters(const float* from) : low(hn::LoadU(D(), from)), high(hn::LoadU(D(), from + hn::Lanes(D()))) {}
-    HWY_INLINE V at(I index) const { return look_up(low, index, high); }
-};
-
-/// The same from four.
-struct FourRegisters {
-    TwoRegisters near, far;
-
-    HWY_INLINE explicit FourRegisters(const float* from) : near(from), far(from + 2 * hn::Lanes(D())) {}
-    HWY_INLINE V at(I index) const {
-        const D d;
-        const hn::RebindToSigned<D> di;
-        const auto count = static_cast<std::int32_t>(2 * hn::Lanes(d));
-        const auto is_far = hn::TestBit(index, hn::Set(di, count));
-        return hn::IfThenElse(hn::RebindMask(d, is_far), far.at(index), near.at(index));
-    }
-};
-
+/// Reads analytic samples for a vector of positions, from registers that hold all of them.
 template <class Registers>
 struct FromRegisters {
     Registers real_part, imaginary_part;
@@ -78,56 +54,17 @@ struct Sums {
     }
 };
 
-/// Where in a trace a vector of pixels reads: whole samples from the first neighbour of its least, and the place
-/// between two neighbours, from -1/2 to 1/2.
-struct Place {
-    I whole;
-    V between;
-};
-
-/// `position` is counted from half a sample behind the least.
-HWY_INLINE Place split(V position) {
-    // Adding it leaves no bits below one and so rounds; the low bits are then the whole part.
-    const V magic = hn::Set(D(), 12582912.0F);  // 1.5 * 2^23
-    const V rounded = hn::Add(position, magic);
-    return {hn::BitCast(hn::RebindToSigned<D>(), rounded), hn::Sub(position, hn::Sub(rounded, magic))};
-}
-
-/// Adds weight * trace for analytic samples.
+/// Adds weight * trace.
 template <std::size_t taps, class Source>
 HWY_INLINE void add_term(const Source& source, const Place& place, V weight, Sums& sums) {
-    const hn::RebindToSigned<D> di;
-    const auto set = [](float value) HWY_ATTR { return hn::Set(D(), value); };
-    const auto add = [&](V tap, std::int32_t neighbour) HWY_ATTR {
-        const I index = neighbour == 0 ? place.whole : hn::Add(place.whole, hn::Set(di, neighbour));
-        V& real = sums.real[neighbour % 2];
-        V& imaginary = sums.imaginary[neighbour % 2];
+    std::size_t turn = 0;
+    for_each_neighbour<taps>(place, weight, [&](V tap, I index) HWY_ATTR {
+        V& real = sums.real[turn % 2];
+        V& imaginary = sums.imaginary[turn % 2];
+        ++turn;
         real = hn::MulAdd(tap, source.real(index), real);
         imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
-    };
-    const V u = place.between;
-    if constexpr (taps == 2) {
-        const V second = hn::MulAdd(weight, u, hn::Mul(weight, set(0.5F)));
-        add(hn::Sub(weight, second), 0);
-        add(second, 1);
-    } else {
-        const V square = hn::Mul(u, u);
-        const V outer = hn::Mul(weight, hn::MulAdd(square, set(1.0F / 6.0F), set(-1.0F / 24.0F)));
-        const V inner = hn::Mul(weight, hn::MulAdd(square, set(-0.5F), set(1.125F)));
-        add(hn::Mul(outer, hn::Sub(set(1.5F), u)), 0);
-        add(hn::Mul(inner, hn::Sub(set(0.5F), u)), 1);
-        add(hn::Mul(inner, hn::Add(u, set(0.5F))), 2);
-        add(hn::Mul(outer, hn::Add(u, set(1.5F))), 3);
-    }
-}
-
-/// Neighbours before a position's own sample.
-constexpr std::int32_t before(std::size_t taps) {
-    return static_cast<std::int32_t>(taps) / 2 - 1;
-}
-/// Samples that positions of a vector and their neighbours reach over.
-constexpr float reach(float span, std::size_t taps) {
-    return span + static_cast<float>(taps) - 0.99F;
+    });
 }
 
 /// Positions of the receive part, less half a sample.
@@ -159,26 +96,25 @@ HWY_INLINE void add_anywhere(const TileRow& receive, const TileEvent& event, con
     const Place place = split(hn::Add(offset, hn::Load(d, event.row->offset.data() + vector * lanes)));
     const V weight = hn::Load(d, event.row->weight.data() + vector * lanes);
     const float* const from = event.trace + base - before(taps);
-    if (has_two_tables && reach(span, taps) < static_cast<float>(2 * lanes)) {
+    if (has_two_tables && fits<TwoRegisters>(span, taps)) {
         add_term<taps>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, weight, sums);
-    } else if (has_two_tables && reach(span, taps) < static_cast<float>(4 * lanes)) {
+    } else if (has_two_tables && fits<FourRegisters>(span, taps)) {
         add_term<taps>(FromRegisters<FourRegisters>(from, shape.to_imaginary), place, weight, sums);
     } else {
         const std::int32_t least = before(taps) - base - trace_silence;
         const std::int32_t most = before(taps) - base + shape.samples + trace_silence - 1;
-        const I whole = hn::Sub(place.whole, hn::BitCast(di, hn::Set(d, 12582912.0F)));
         const FromMemory source{from, shape.to_imaginary, hn::Set(di, least), hn::Set(di, most)};
-        add_term<taps>(source, {whole, place.between}, weight, sums);
+        add_term<taps>(source, {whole_samples(place), place.between}, weight, sums);
     }
 }
 
 /// True where two registers hold all that any vector of the tile reads of an event, and all of it is in memory.
 template <std::size_t taps>
 bool is_near(const TileRow& receive, const TileEvent& event, const TraceShape& shape) {
-    const auto both = static_cast<std::int32_t>(2 * hn::Lanes(D()));
+    const auto both = static_cast<std::int32_t>(TwoRegisters::samples());
     const std::int32_t first = receive.least_base + event.row->least_base - before(taps);
     const std::int32_t last = receive.most_base + event.row->most_base - before(taps) + both;
-    return reach(receive.most_span + event.row->most_span, taps) < static_cast<float>(both) && first >= -trace_silence &&
+    return fits<TwoRegisters>(receive.most_span + event.row->most_span, taps) && first >= -trace_silence &&
            last <= shape.samples + trace_silence;
 }
 
