@@ -7,7 +7,7 @@
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/array_places.h"
 #include "recon/beamform/receive_focus.h"
-#include "recon/beamform/sum_kernels.h"
+#include "recon/beamform/tile.h"
 
 namespace echoloom {
 
@@ -32,28 +32,24 @@ struct LineGeometries {
 LineGeometry line_geometry(const RecordingInfo& info, const ElementPlaces& places, const TransmitEvent& event);
 LineGeometries line_geometries(const RecordingInfo& info);
 
+/// A row for each channel, its vectors along depth; the last depth stands for those that fill the last vector.
 struct LineTable {
-    std::vector<std::size_t> first;  ///< [depth + 1] where each depth's terms begin
-    std::vector<LineTerm> terms;
-
-    std::span<const LineTerm> at(std::size_t depth) const {
-        return std::span(terms).subspan(first[depth], first[depth + 1] - first[depth]);
-    }
+    std::vector<TileRow> channels;
 };
 
-/// How traces lie in the bank and what the recipe asks, the same for all lines.
+/// What the recipe asks, the same for all lines.
 struct LineSetting {
     bool normalize;
     std::vector<double> depth_m;
     double sound_speed_m_s;
-    double samples_per_s;     ///< of the bank's traces
-    std::size_t row_samples;  ///< of the bank
+    double samples_per_s;  ///< of the traces that are summed
     Aperture aperture;
     ReceiveFocus focus;
 
     /// Weights of a line's channels in an aperture.
     void weigh(const LineGeometry& geometry, double width_m, std::span<float> weights) const;
-    std::size_t most_table_bytes(std::size_t channels) const;
+    std::size_t padded_depths() const;  ///< whole vectors
+    std::size_t table_bytes(std::size_t channels) const;
 };
 
 /// One thread's tables, those used last; like lines follow each other, so a few are enough. Memory is taken once.
@@ -69,10 +65,13 @@ class LineTables {
         LineTable table;
     };
     void fill(LineTable& table, const LineGeometry& geometry);
+    void fill_weights(LineTable& table, const LineGeometry& geometry);
+    void fill_points(const LineGeometry& geometry);
 
     const LineSetting& setting_;
     std::list<Entry> recent_;  ///< last used first
-    std::vector<float> weights_;
+    TilePoints points_;        ///< of the line, seen from its origin
+    std::vector<double> width_m_, sums_;  ///< [padded depth]
 };
 
 }  // namespace echoloom

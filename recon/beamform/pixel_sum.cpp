@@ -260,7 +260,11 @@ TilePath PixelSum::transmit_path(std::size_t event) const {
     const TransmitPath& path = transmit_[event];
     // Folded, an element's row serves for sending and for listening, with half of the start time each.
     const double start = info_.events[event].start_time_s * samples_per_s_ * (traces_.folded() ? 0.5 : 1.0);
-    return {path.from_m(), path.direction(), path.plane(), samples_per_m_, path.extra_m() * samples_per_m_ - start};
+    return {.from_m = path.from_m(),
+            .direction = path.direction(),
+            .plane = path.plane(),
+            .samples_per_m = samples_per_m_,
+            .extra_samples = path.extra_m() * samples_per_m_ - start};
 }
 
 void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count,
@@ -280,7 +284,7 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
             set_weights(event_weights_.fixed(event), place.depths, row);
         }
         if (!row.empty()) {
-            find_positions(work.points, transmit_path(event), place.depths, row);
+            find_positions(work.points, transmit_path(event), TileOrder().vectors(place.depths), row);
         }
     }
     for (std::size_t event = 0; event_weights_.by_aperture() && event < info_.events.size(); ++event) {
@@ -297,11 +301,11 @@ void PixelSum::find_cone(const TilePlace& place, std::size_t event, TileWork& wo
     for (std::size_t pixel = 0; pixel < TileOrder::pixels(place.depths); ++pixel) {
         row.weight[pixel] = event_weights_.in_cone(cone, work.points.at(pixel));
     }
-    find_range(place.depths, row);
+    find_range(TileOrder().vectors(place.depths), row);
     for (std::size_t pixel = 0; !row.empty() && pixel < TileOrder::pixels(place.depths); ++pixel) {
         work.positions[pixel] = cone.path_m(work.points.at(pixel)) * samples_per_m_ - start;
     }
-    set_positions(work.positions, place.depths, row);
+    set_positions(work.positions, TileOrder().vectors(place.depths), row);
 }
 
 void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const {
@@ -332,8 +336,8 @@ const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event,
     find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
     if (!work.receive.empty()) {
         find_positions(focus_.dynamic() ? work.points : work.foci,
-                       {places_.center_m[element], Vec3::Zero(), false, samples_per_m_, 0.0}, place.depths,
-                       work.receive);
+                       {.from_m = places_.center_m[element], .samples_per_m = samples_per_m_},
+                       TileOrder().vectors(place.depths), work.receive);
     }
     return work.receive;
 }

@@ -55,6 +55,9 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
     const double direction[3] = {path.direction[0], path.direction[1], path.direction[2]};
     const auto scale = hn::Set(d, path.samples_per_m);
     const auto extra = hn::Set(d, path.extra_samples);
+    const auto steps = hn::Set(d, path.steps_per_sample);
+    const auto step = hn::Set(d, 1.0 / path.steps_per_sample);
+    const auto off_tie = hn::Set(d, TilePath::off_tie);
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         const std::size_t pixel = vector * count;
         for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
@@ -66,7 +69,8 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
                                         hn::MulAdd(dy, hn::Set(d, direction[1]), hn::Mul(dz, hn::Set(d, direction[2]))))
                            : hn::Sqrt(hn::MulAdd(dx, dx, hn::MulAdd(dy, dy, hn::Mul(dz, dz))));
             const auto whole_way = hn::Add(way, hn::LoadU(d, points.extra_m.data() + pixel + i));
-            hn::Store(hn::MulAdd(whole_way, scale, extra), d, positions + i);
+            const auto position = hn::MulAdd(whole_way, scale, extra);
+            hn::Store(hn::MulAdd(hn::Round(hn::Mul(position, steps)), step, off_tie), d, positions + i);
         }
         split(positions, pixel, vector, row);
     }
@@ -77,7 +81,7 @@ void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     alignas(64) double some[tile_columns];
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
-            some[i] = positions[vector * count + i];
+            some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps + TilePath::off_tie;
         }
         split(some, vector * count, vector, row);
     }
@@ -97,12 +101,12 @@ std::size_t tile_lanes() {
     return HWY_DYNAMIC_DISPATCH(lanes)();
 }
 
-void find_positions(const TilePoints& points, const TilePath& path, std::size_t depths, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, TileOrder().vectors(depths), row);
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, vectors, row);
 }
 
-void set_positions(std::span<const double> positions, std::size_t depths, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), TileOrder().vectors(depths), row);
+void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), vectors, row);
 }
 
 }  // namespace echoloom

@@ -16,26 +16,28 @@ inline constexpr std::size_t tile_columns = 32;
 inline constexpr std::size_t tile_depths = 32;
 inline constexpr std::size_t tile_pixels = tile_columns * tile_depths;
 
-/// Pixels in one vector of this machine: the first half at one depth, the second at the next.
+/// Pixels in one vector of this machine.
 std::size_t tile_lanes();
 
-/// How the pixels of a tile are numbered: by pairs of depths, in these by vectors, in these depth by depth. An odd depth
-/// at the end is paired with itself.
+/// How the pixels of a tile are numbered: by pairs of depths, in these by vectors, in these depth by depth, so that a
+/// vector's first half is at one depth and its second at the next. (Where a vector is a single pixel: depth by depth.)
 class TileOrder {
   public:
-    TileOrder() : half_(tile_lanes() / 2) {}
-    std::size_t half() const { return half_; }  ///< columns in a vector
-    std::size_t lanes() const { return 2 * half_; }
+    TileOrder() : lanes_(tile_lanes()), half_(lanes_ > 1 ? lanes_ / 2 : 1), rows_(lanes_ / half_) {}
+    std::size_t lanes() const { return lanes_; }
     std::size_t pixel(std::size_t depth, std::size_t column) const {
-        const std::size_t vector = depth / 2 * (tile_columns / half_) + column / half_;
-        return vector * 2 * half_ + depth % 2 * half_ + column % half_;
+        return vector(depth, column) * lanes_ + depth % rows_ * half_ + column % half_;
     }
+    std::size_t vector(std::size_t depth, std::size_t column) const {
+        return depth / rows_ * (tile_columns / half_) + column / half_;
+    }
+    /// Depths in pairs: an odd one at the end goes with a copy of itself.
     static constexpr std::size_t even(std::size_t depths) { return (depths + 1) / 2 * 2; }
     static constexpr std::size_t pixels(std::size_t depths) { return even(depths) * tile_columns; }
-    std::size_t vectors(std::size_t depths) const { return pixels(depths) / lanes(); }
+    std::size_t vectors(std::size_t depths) const { return pixels(depths) / lanes_; }
 
   private:
-    std::size_t half_;
+    std::size_t lanes_, half_, rows_;
 };
 
 /// Points of a tile, [pixel].
@@ -43,7 +45,7 @@ struct TilePoints {
     AlignedVector<double> x, y, z;
     AlignedVector<double> extra_m;  ///< added to every way
 
-    TilePoints() : x(tile_pixels), y(tile_pixels), z(tile_pixels), extra_m(tile_pixels) {}
+    explicit TilePoints(std::size_t pixels = tile_pixels) : x(pixels), y(pixels), z(pixels), extra_m(pixels) {}
     void set(std::size_t pixel, const Vec3& point_m, double extra = 0.0) {
         x[pixel] = point_m.x();
         y[pixel] = point_m.y();
@@ -68,7 +70,8 @@ struct TileRow {
     std::size_t first = 0;  ///< vectors from here
     std::size_t last = 0;   ///< to before here have weights that are not all zero
 
-    TileRow() : offset(tile_pixels), weight(tile_pixels), base(tile_pixels), span(tile_pixels) {}
+    explicit TileRow(std::size_t pixels = tile_pixels)
+        : offset(pixels), weight(pixels), base(pixels / tile_lanes()), span(pixels / tile_lanes()) {}
     bool empty() const { return first >= last; }
 };
 
@@ -80,11 +83,19 @@ struct TilePath {
     bool plane = false;
     double samples_per_m = 0.0;
     double extra_samples = 0.0;
+    /// Positions are rounded to a sample over this: to a power of two, so that in float they and the sum of two of them
+    /// are exact, whatever vector they are in.
+    double steps_per_sample = fine_steps;
+
+    static constexpr double fine_steps = 32768.0;
+    /// Added to all: neither a position nor a sum of two then lies on a sample or halfway between, where it would be a
+    /// toss-up which neighbours are the nearest. A quarter of a step.
+    static constexpr double off_tie = 0.25 / fine_steps;
 };
 
-/// Fills positions for so many depths of a tile.
-void find_positions(const TilePoints& points, const TilePath& path, std::size_t depths, TileRow& row);
+/// Fills positions for so many vectors of pixels.
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row);
 /// The same from positions that are known, [pixel] in samples.
-void set_positions(std::span<const double> positions, std::size_t depths, TileRow& row);
+void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row);
 
 }  // namespace echoloom

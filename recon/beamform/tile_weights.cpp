@@ -13,33 +13,35 @@ namespace echoloom::HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
 
-/// What the weights of one row of pixels depend on.
-struct Edge {
+/// What all weights of an aperture have in common.
+struct Rule {
     const double* curve;  ///< the window, intervals + 1 samples
     double intervals;
     double pitch_m;
-    double width_m;
-    double along_m;  ///< of the element
+
+    explicit Rule(const Aperture& aperture)
+        : curve(aperture.window().curve().data()),
+          intervals(static_cast<double>(aperture.window().curve().size() - 1)),
+          pitch_m(aperture.pitch_m()) {}
 };
 
-/// Aperture::weight for the columns at `columns_m`, as many as a vector holds.
+/// Aperture::weight.
 template <class D>
-HWY_INLINE hn::Vec<D> weights_of(D d, const Edge& edge, const double* columns_m) {
+HWY_INLINE hn::Vec<D> weights_of(D d, const Rule& rule, hn::Vec<D> width_m, hn::Vec<D> offset_m) {
     const hn::RebindToSigned<D> di;
     const auto set = [&](double value) HWY_ATTR { return hn::Set(d, value); };
-    const auto half = set(0.5 * edge.width_m);
-    const auto half_pitch = set(0.5 * edge.pitch_m);
-    const auto offset = hn::Sub(set(edge.along_m), hn::LoadU(d, columns_m));
-    const auto low = hn::Max(hn::Sub(offset, half_pitch), hn::Neg(half));
-    const auto high = hn::Min(hn::Add(offset, half_pitch), half);
-    const auto share = hn::Mul(hn::Sub(high, low), set(1.0 / edge.pitch_m));
-    const auto middle = hn::Mul(hn::Add(low, high), set(0.5 / edge.width_m));
-    const auto unbound = hn::Mul(hn::Add(middle, set(0.5)), set(edge.intervals));
-    const auto place = hn::Min(hn::Max(unbound, hn::Zero(d)), set(edge.intervals));
-    const auto lower = hn::Min(hn::Floor(place), set(edge.intervals - 1.0));
+    const auto half = hn::Mul(set(0.5), width_m);
+    const auto half_pitch = set(0.5 * rule.pitch_m);
+    const auto low = hn::Max(hn::Sub(offset_m, half_pitch), hn::Neg(half));
+    const auto high = hn::Min(hn::Add(offset_m, half_pitch), half);
+    const auto share = hn::Mul(hn::Sub(high, low), set(1.0 / rule.pitch_m));
+    const auto middle = hn::Div(hn::Mul(set(0.5), hn::Add(low, high)), width_m);
+    const auto unbound = hn::Mul(hn::Add(middle, set(0.5)), set(rule.intervals));
+    const auto place = hn::Min(hn::Max(unbound, hn::Zero(d)), set(rule.intervals));
+    const auto lower = hn::Min(hn::Floor(place), set(rule.intervals - 1.0));
     const auto index = hn::ConvertTo(di, lower);
-    const auto below = hn::GatherIndex(d, edge.curve, index);
-    const auto above = hn::GatherIndex(d, edge.curve + 1, index);
+    const auto below = hn::GatherIndex(d, rule.curve, index);
+    const auto above = hn::GatherIndex(d, rule.curve + 1, index);
     const auto value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(above, below), below);
     return hn::IfThenElseZero(hn::Gt(share, set(Aperture::least_share)), hn::Mul(share, value));
 }
@@ -61,28 +63,39 @@ void sampled_weights(const Aperture& aperture, const TileApertures& tile, double
     const hn::CappedTag<double, tile_columns / 2> d;  // the columns of a vector at one of its depths
     const hn::Rebind<float, decltype(d)> df;
     const std::size_t half = hn::Lanes(d);
-    const std::size_t groups = tile_columns / half;
-    const auto curve = aperture.window().curve();
-    Edge edge{curve.data(), static_cast<double>(curve.size() - 1), aperture.pitch_m(), 0.0, along_m};
+    const TileOrder order;
+    const Rule rule(aperture);
     const std::size_t depths = tile.width_m.size();
-    row.first = depths / 2 * groups;
+    row.first = order.vectors(depths);
     row.last = 0;
-    for (std::size_t group = 0; group < groups; ++group) {
-        const double* columns = tile.along_m.data() + group * half;
+    for (std::size_t column = 0; column < tile_columns; column += half) {
+        const double* columns = tile.along_m.data() + column;
         const Extent extent = extent_of(columns, half);
         for (std::size_t depth = 0; depth < depths; ++depth) {
-            const std::size_t vector = depth / 2 * groups + group;
-            float* const weights = row.weight.data() + (2 * vector + depth % 2) * half;
-            edge.width_m = tile.width_m[depth];
-            const double reach = 0.5 * (edge.width_m + edge.pitch_m);
+            const std::size_t vector = order.vector(depth, column);
+            float* const weights = row.weight.data() + order.pixel(depth, column);
+            const double width = tile.width_m[depth];
+            const double reach = 0.5 * (width + rule.pitch_m);
             if (along_m < extent.left - reach || along_m > extent.right + reach) {
                 hn::StoreU(hn::Zero(df), df, weights);
                 continue;
             }
-            hn::StoreU(hn::DemoteTo(df, weights_of(d, edge, columns)), df, weights);
+            const auto offset = hn::Sub(hn::Set(d, along_m), hn::LoadU(d, columns));
+            hn::StoreU(hn::DemoteTo(df, weights_of(d, rule, hn::Set(d, width), offset)), df, weights);
             row.first = vector < row.first ? vector : row.first;
             row.last = vector + 1 > row.last ? vector + 1 : row.last;
         }
+    }
+}
+
+void sampled_weights_along(const Aperture& aperture, const double* width_m, double offset_m, std::size_t pixels,
+                           float* weights) {
+    const hn::CappedTag<double, tile_columns / 2> d;
+    const hn::Rebind<float, decltype(d)> df;
+    const Rule rule(aperture);
+    for (std::size_t i = 0; i < pixels; i += hn::Lanes(d)) {
+        const auto found = weights_of(d, rule, hn::LoadU(d, width_m + i), hn::Set(d, offset_m));
+        hn::StoreU(hn::DemoteTo(df, found), df, weights + i);
     }
 }
 
@@ -93,6 +106,18 @@ HWY_AFTER_NAMESPACE();
 namespace echoloom {
 
 HWY_EXPORT(sampled_weights);
+HWY_EXPORT(sampled_weights_along);
+
+void find_weights_along(const Aperture& aperture, std::span<const double> width_m, double offset_m, TileRow& row) {
+    if (!aperture.window().curve().empty()) {
+        HWY_DYNAMIC_DISPATCH(sampled_weights_along)
+        (aperture, width_m.data(), offset_m, width_m.size(), row.weight.data());
+        return;
+    }
+    for (std::size_t i = 0; i < width_m.size(); ++i) {
+        row.weight[i] = static_cast<float>(aperture.weight(width_m[i], offset_m));
+    }
+}
 
 void find_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
     if (!aperture.window().curve().empty()) {
@@ -106,7 +131,7 @@ void find_weights(const Aperture& aperture, const TileApertures& tile, double al
                 static_cast<float>(aperture.weight(tile.width_m[depth], along_m - tile.along_m[column]));
         }
     }
-    find_range(tile.width_m.size(), row);
+    find_range(order.vectors(tile.width_m.size()), row);
 }
 
 void set_weights(float weight, std::size_t depths, TileRow& row) {
@@ -115,12 +140,11 @@ void set_weights(float weight, std::size_t depths, TileRow& row) {
     row.last = weight != 0.0F ? TileOrder().vectors(depths) : 0;
 }
 
-void find_range(std::size_t depths, TileRow& row) {
-    const TileOrder order;
-    row.first = order.vectors(depths);
+void find_range(std::size_t vectors, TileRow& row) {
+    row.first = vectors;
     row.last = 0;
-    for (std::size_t vector = 0; vector < order.vectors(depths); ++vector) {
-        const auto weights = std::span(row.weight).subspan(vector * order.lanes(), order.lanes());
+    for (std::size_t vector = 0; vector < vectors; ++vector) {
+        const auto weights = std::span(row.weight).subspan(vector * tile_lanes(), tile_lanes());
         if (std::ranges::any_of(weights, [](float weight) { return weight != 0.0F; })) {
             row.first = std::min(row.first, vector);
             row.last = vector + 1;

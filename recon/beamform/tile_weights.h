@@ -17,9 +17,13 @@ struct TileApertures {
 /// Fills the row's weights, and its range of vectors that have any, for an element at `along_m` of the face.
 void find_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row);
 
-/// One weight for all pixels of so many depths.
+/// Weights alone, for the pixels of one line: at one offset from its middle, in apertures of width [pixel], a whole
+/// number of vectors.
+void find_weights_along(const Aperture& aperture, std::span<const double> width_m, double offset_m, TileRow& row);
+
+/// One weight for all pixels of so many depths of a tile.
 void set_weights(float weight, std::size_t depths, TileRow& row);
-/// Range of vectors with weights, from the weights themselves.
-void find_range(std::size_t depths, TileRow& row);
+/// The range of vectors that have weights, of so many, from the weights themselves.
+void find_range(std::size_t vectors, TileRow& row);
 
 }  // namespace echoloom
