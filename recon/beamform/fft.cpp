@@ -1,42 +1,13 @@
 #include "recon/beamform/fft.h"
 
-#include <fftw3.h>
-
 #include <algorithm>
-#include <cmath>
-#include <new>
-#include <numbers>
 #include <vector>
+
+#include "recon/beamform/fftw_memory.h"
+#include "recon/beamform/trace_padding.h"
 
 namespace echoloom {
 namespace {
-
-struct FreeFftw {
-    void operator()(void* memory) const { fftwf_free(memory); }
-};
-using FloatBuffer = std::unique_ptr<float[], FreeFftw>;
-using ComplexBuffer = std::unique_ptr<fftwf_complex[], FreeFftw>;
-
-struct DestroyPlan {
-    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
-};
-using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, DestroyPlan>;
-
-FloatBuffer floats(std::size_t count) {
-    FloatBuffer buffer(fftwf_alloc_real(count));
-    if (!buffer) {
-        throw std::bad_alloc();
-    }
-    return buffer;
-}
-
-ComplexBuffer complexes(std::size_t count) {
-    ComplexBuffer buffer(fftwf_alloc_complex(count));
-    if (!buffer) {
-        throw std::bad_alloc();
-    }
-    return buffer;
-}
 
 /// The bin at half the recorded rate belongs half to positive and half to negative frequencies. Once the rate is
 /// raised, and for an analytic signal always, the halves have separate places.
@@ -54,31 +25,7 @@ std::vector<float> bin_factors(std::size_t padded, int factor, TraceTransform::O
     return factors;
 }
 
-/// From one to zero by a raised cosine.
-std::vector<float> falling_ramp(std::size_t count) {
-    std::vector<float> ramp(count);
-    for (std::size_t i = 0; i < count; ++i) {
-        const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(count);
-        ramp[i] = static_cast<float>(0.5 + 0.5 * std::cos(std::numbers::pi * place));
-    }
-    return ramp;
-}
-
 }  // namespace
-
-std::size_t smooth_length(std::size_t least) {
-    for (std::size_t length = std::max<std::size_t>(2, least + least % 2);; length += 2) {
-        std::size_t rest = length;
-        for (const std::size_t prime : {2U, 3U, 5U, 7U}) {
-            while (rest % prime == 0) {
-                rest /= prime;
-            }
-        }
-        if (rest == 1) {
-            return length;
-        }
-    }
-}
 
 struct TraceTransform::Workspace::Buffers {
     FloatBuffer input;       ///< [padded]
@@ -89,20 +36,18 @@ struct TraceTransform::Workspace::Buffers {
 };
 
 struct TraceTransform::Plans {
-    std::size_t samples;
-    std::size_t padded;
+    TracePadding padding;
     std::size_t factor;
     Output output;
     std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, halves of the spectrum and low cut in one
-    std::vector<float> end_share;   ///< [padding] of the trace's end in the padding; empty where that is zeros
     Plan forward;
     Plan inverse;
 };
 
 TraceTransform::Workspace::Workspace(const TraceTransform& transform) : buffers_(std::make_unique<Buffers>()) {
     const Plans& plans = *transform.plans_;
-    const std::size_t length = plans.padded * plans.factor;
-    buffers_->input = floats(plans.padded);
+    const std::size_t length = plans.padding.length() * plans.factor;
+    buffers_->input = floats(plans.padding.length());
     if (plans.output != Output::analytic) {
         if (plans.output == Output::apart) {
             buffers_->turned = complexes(length / 2 + 1);
@@ -121,18 +66,16 @@ TraceTransform::Workspace& TraceTransform::Workspace::operator=(Workspace&&) noe
 
 TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding,
                                const LowCut& low_cut)
-    : plans_(std::make_unique<Plans>()) {
-    plans_->samples = samples;
-    plans_->padded = smooth_length(samples + padding);
-    plans_->factor = static_cast<std::size_t>(factor);
-    plans_->output = output;
-    plans_->bin_factor = bin_factors(plans_->padded, factor, output, low_cut);
-    if (!low_cut.none()) {
-        plans_->end_share = falling_ramp(plans_->padded - samples);
-    }
+    : plans_(new Plans{.padding = TracePadding(samples, padding, low_cut),
+                       .factor = static_cast<std::size_t>(factor),
+                       .output = output,
+                       .bin_factor = {},
+                       .forward = nullptr,
+                       .inverse = nullptr}) {
+    plans_->bin_factor = bin_factors(plans_->padding.length(), factor, output, low_cut);
     const Workspace workspace(*this);
     const auto& buffers = *workspace.buffers_;
-    const auto padded = static_cast<int>(plans_->padded);
+    const auto padded = static_cast<int>(plans_->padding.length());
     plans_->forward.reset(fftwf_plan_dft_r2c_1d(padded, buffers.input.get(), buffers.spectrum.get(), FFTW_ESTIMATE));
     if (output != Output::analytic) {
         plans_->inverse.reset(
@@ -148,33 +91,17 @@ TraceTransform::TraceTransform(TraceTransform&&) noexcept = default;
 TraceTransform& TraceTransform::operator=(TraceTransform&&) noexcept = default;
 
 std::size_t TraceTransform::padded_length() const {
-    return plans_->padded;
+    return plans_->padding.length();
 }
 
 std::size_t TraceTransform::output_samples() const {
-    return plans_->samples * plans_->factor;
-}
-
-void TraceTransform::pad(float* padded) const {
-    const auto& share = plans_->end_share;
-    float* const padding = padded + plans_->samples;
-    if (share.empty()) {
-        std::fill(padding, padded + plans_->padded, 0.0F);
-        return;
-    }
-    const std::size_t last = plans_->samples - 1;
-    for (std::size_t i = 0; i < share.size(); ++i) {
-        const float end = padded[last - std::min(i, last)];
-        const float start = padded[std::min(share.size() - 1 - i, last)];
-        padding[i] = start + share[i] * (end - start);
-    }
+    return plans_->padding.samples() * plans_->factor;
 }
 
 void TraceTransform::run(std::span<const float> trace, std::span<float> output, Workspace& workspace,
                          std::size_t to_imaginary) const {
     auto& buffers = *workspace.buffers_;
-    std::ranges::copy(trace, buffers.input.get());
-    pad(buffers.input.get());
+    plans_->padding.fill(trace, buffers.input.get());
     fftwf_execute_dft_r2c(plans_->forward.get(), buffers.input.get(), buffers.spectrum.get());
     if (plans_->output == Output::apart) {
         run_apart(output, to_imaginary, workspace);
@@ -183,7 +110,7 @@ void TraceTransform::run(std::span<const float> trace, std::span<float> output, 
 
     const std::size_t recorded_bins = plans_->bin_factor.size();
     const bool real = plans_->output == Output::real;
-    const std::size_t bins = real ? plans_->padded / 2 * plans_->factor + 1 : plans_->padded * plans_->factor;
+    const std::size_t bins = real ? plans_->padding.length() / 2 * plans_->factor + 1 : plans_->padding.length() * plans_->factor;
     auto* const spectrum = buffers.spectrum.get();
     for (std::size_t k = 0; k < recorded_bins; ++k) {
         spectrum[k][0] *= plans_->bin_factor[k];
@@ -207,7 +134,7 @@ void TraceTransform::run_apart(std::span<float> output, std::size_t to_imaginary
     auto* const spectrum = buffers.spectrum.get();
     auto* const turned = buffers.turned.get();
     const std::size_t recorded_bins = plans_->bin_factor.size();
-    const std::size_t bins = plans_->padded / 2 * plans_->factor + 1;
+    const std::size_t bins = plans_->padding.length() / 2 * plans_->factor + 1;
     for (std::size_t k = 0; k < recorded_bins; ++k) {
         const float real = spectrum[k][0] * plans_->bin_factor[k];
         const float imaginary = spectrum[k][1] * plans_->bin_factor[k];

@@ -8,27 +8,19 @@
 #include <span>
 
 #include "recon/beamform/low_cut.h"
+#include "recon/beamform/trace_padding.h"
 
 namespace echoloom {
 
-/// Least length of at least `least` that is even and has no prime factor above 7.
-std::size_t smooth_length(std::size_t least);
-
 /// Raises the sampling rate of one trace by a whole factor, band-limited, and where asked makes it analytic (no
 /// negative frequencies, so that the real part is the trace itself) and cuts low frequencies.
-///
-/// The trace is padded first, so that its end does not reach its start: with zeros where nothing is cut; else with the
-/// mirror image of its end passing over into that of its start, so that an offset has no edge the cut would leave.
+/// The trace is padded first (trace_padding.h).
 class TraceTransform {
   public:
-    /// apart: analytic, with all real parts before all imaginary ones.
+    /// apart: analytic, all real parts before all imaginary ones.
     enum class Output { real, analytic, apart };
 
-    /// Samples behind a trace unless more are asked for. What a band-limited kernel carries from a sharp end around to
-    /// the start falls as one over this count.
-    static constexpr std::size_t usual_padding = 128;
-
-    TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = usual_padding,
+    TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = TracePadding::usual,
                    const LowCut& low_cut = {});
     ~TraceTransform();
     TraceTransform(TraceTransform&&) noexcept;
@@ -58,7 +50,6 @@ class TraceTransform {
              std::size_t to_imaginary = 0) const;
 
   private:
-    void pad(float* padded) const;
     void run_apart(std::span<float> output, std::size_t to_imaginary, Workspace& workspace) const;
 
     struct Plans;

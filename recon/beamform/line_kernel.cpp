@@ -45,29 +45,29 @@ struct Range {
 };
 
 /// Where one channel's vectors lie wholly in its trace and in registers of a kind. Positions rise with depth.
-template <std::size_t taps, class Registers>
+template <Reading reading, class Registers>
 Range near_range(const TileRow& row, std::int32_t count) {
     Range near{row.first, row.last};
-    if (!fits<Registers>(row.most_span, taps)) {
+    if (!fits<Registers>(row.most_span, reading)) {
         return {row.last, row.last};
     }
-    while (near.first < near.last && row.base[near.first] < before(taps)) {
+    while (near.first < near.last && row.base[near.first] < before(reading)) {
         ++near.first;
     }
     const auto held = static_cast<std::int32_t>(Registers::samples());
-    while (near.last > near.first && row.base[near.last - 1] - before(taps) + held > count) {
+    while (near.last > near.first && row.base[near.last - 1] - before(reading) + held > count) {
         --near.last;
     }
     return near;
 }
 
-template <std::size_t taps, class Source>
+template <Reading reading, class Source>
 HWY_INLINE void add_channel(const Source& source, const TileRow& row, std::size_t pixel, V (&sums)[2]) {
     const D d;
     Place place = split(hn::Sub(hn::Load(d, row.offset.data() + pixel), hn::Set(d, 0.5F)));
     place.between = hn::Sub(place.between, hn::Set(d, static_cast<float>(TilePath::off_tie)));
     std::size_t turn = 0;
-    for_each_neighbour<taps>(place, hn::Load(d, row.weight.data() + pixel), [&](V tap, I index) HWY_ATTR {
+    for_each_neighbour<reading>(place, hn::Load(d, row.weight.data() + pixel), [&](V tap, I index) HWY_ATTR {
         sums[turn % 2] = hn::MulAdd(tap, source.at(index), sums[turn % 2]);
         ++turn;
     });
@@ -78,7 +78,7 @@ HWY_INLINE void store(const V (&sums)[2], float* to) {
     hn::StoreU(hn::Add(hn::LoadU(d, to), hn::Add(sums[0], sums[1])), d, to);
 }
 
-template <std::size_t taps, class Registers>
+template <Reading reading, class Registers>
 void add_near(const Channels& channels, Range range, float* sum) {
     const D d;
     const std::size_t lanes = hn::Lanes(d);
@@ -86,14 +86,14 @@ void add_near(const Channels& channels, Range range, float* sum) {
         V sums[2] = {hn::Zero(d), hn::Zero(d)};
         for (std::size_t c = 0; c < together; ++c) {
             const TileRow& row = *channels.row[c];
-            const Registers source(channels.trace[c] + row.base[vector] - before(taps));
-            add_channel<taps>(source, row, vector * lanes, sums);
+            const Registers source(channels.trace[c] + row.base[vector] - before(reading));
+            add_channel<reading>(source, row, vector * lanes, sums);
         }
         store(sums, sum + vector * lanes);
     }
 }
 
-template <std::size_t taps>
+template <Reading reading>
 void add_any(const Channels& channels, std::int32_t count, Range range, float* sum) {
     const D d;
     const hn::RebindToSigned<D> di;
@@ -104,8 +104,8 @@ void add_any(const Channels& channels, std::int32_t count, Range range, float* s
         for (std::size_t c = 0; c < channels.count; ++c) {
             const TileRow& row = *channels.row[c];
             if (vector >= row.first && vector < row.last) {
-                const I first = hn::Add(whole, hn::Set(di, row.base[vector] - before(taps)));
-                add_channel<taps>(FromTrace{channels.trace[c], count, first}, row, vector * lanes, sums);
+                const I first = hn::Add(whole, hn::Set(di, row.base[vector] - before(reading)));
+                add_channel<reading>(FromTrace{channels.trace[c], count, first}, row, vector * lanes, sums);
             }
         }
         store(sums, sum + vector * lanes);
@@ -113,39 +113,39 @@ void add_any(const Channels& channels, std::int32_t count, Range range, float* s
 }
 
 /// All vectors of a block of channels: those that are near by registers, the others one by one.
-template <std::size_t taps, class Registers>
+template <Reading reading, class Registers>
 void add_block(const Channels& channels, std::int32_t count, float* sum) {
     Range all{channels.row[0]->first, channels.row[0]->last};
-    Range near = near_range<taps, Registers>(*channels.row[0], count);
+    Range near = near_range<reading, Registers>(*channels.row[0], count);
     for (std::size_t c = 1; c < channels.count; ++c) {
         const TileRow& row = *channels.row[c];
-        const Range one = near_range<taps, Registers>(row, count);
+        const Range one = near_range<reading, Registers>(row, count);
         all.first = row.first < all.first ? row.first : all.first;
         all.last = row.last > all.last ? row.last : all.last;
         near.first = one.first > near.first ? one.first : near.first;
         near.last = one.last < near.last ? one.last : near.last;
     }
     if (!has_two_tables || channels.count < together || near.first >= near.last) {
-        add_any<taps>(channels, count, all, sum);
+        add_any<reading>(channels, count, all, sum);
         return;
     }
-    add_any<taps>(channels, count, {all.first, near.first}, sum);
-    add_near<taps, Registers>(channels, near, sum);
-    add_any<taps>(channels, count, {near.last, all.last}, sum);
+    add_any<reading>(channels, count, {all.first, near.first}, sum);
+    add_near<reading, Registers>(channels, near, sum);
+    add_any<reading>(channels, count, {near.last, all.last}, sum);
 }
 
-template <std::size_t taps>
+template <Reading reading>
 void add_channels(const TileRow* rows, std::size_t count, const LineTraces& traces, float* sum) {
     Channels block;
     const auto flush = [&] {
         bool two = true;
         for (std::size_t c = 0; c < block.count; ++c) {
-            two = two && fits<TwoRegisters>(block.row[c]->most_span, taps);
+            two = two && fits<TwoRegisters>(block.row[c]->most_span, reading);
         }
         if (two) {
-            add_block<taps, TwoRegisters>(block, traces.count, sum);
+            add_block<reading, TwoRegisters>(block, traces.count, sum);
         } else {
-            add_block<taps, FourRegisters>(block, traces.count, sum);
+            add_block<reading, FourRegisters>(block, traces.count, sum);
         }
         block.count = 0;
     };
@@ -164,10 +164,10 @@ void add_channels(const TileRow* rows, std::size_t count, const LineTraces& trac
 }
 
 void add_linear(const TileRow* rows, std::size_t count, const LineTraces& traces, float* sum) {
-    add_channels<2>(rows, count, traces, sum);
+    add_channels<Reading::linear>(rows, count, traces, sum);
 }
 void add_cubic(const TileRow* rows, std::size_t count, const LineTraces& traces, float* sum) {
-    add_channels<4>(rows, count, traces, sum);
+    add_channels<Reading::cubic>(rows, count, traces, sum);
 }
 
 }  // namespace echoloom::HWY_NAMESPACE

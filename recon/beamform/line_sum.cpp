@@ -96,7 +96,7 @@ LineSum::State::State(const RecordingInfo& info, const Recipe& recipe, LineGrid 
     : info_(info),
       interpolation_(recipe.interpolation),
       grid_(std::move(grid)),
-      preparation_(info, recipe, TracePreparation::Form::real),
+      preparation_(info, recipe, TracePreparation::Form::lines),
       setting_(setting_of(info, recipe, grid_)),
       geometries_(line_geometries(info)),
       served_(served_by(info)),

@@ -88,15 +88,30 @@ HWY_INLINE I whole_samples(const Place& place) {
     return hn::Sub(place.whole, hn::BitCast(hn::RebindToSigned<D>(), hn::Set(D(), rounds)));
 }
 
-/// Calls add(weight * tap, index) for two neighbours (linear) or four (Lagrange's polynomial), which `index` counts
-/// as Place does.
-template <std::size_t taps, class Add>
+/// How a trace is read between its samples: two neighbours (linear), four (Lagrange's polynomial), or three coefficients
+/// of a quadratic spline.
+enum class Reading { linear, cubic, spline };
+
+constexpr std::int32_t neighbours(Reading reading) {
+    return reading == Reading::linear ? 2 : (reading == Reading::cubic ? 4 : 3);
+}
+/// Neighbours before a position's own sample.
+constexpr std::int32_t before(Reading reading) {
+    return reading == Reading::linear ? 0 : 1;
+}
+/// What split() is to be given is a position less this: the own sample is the one below it, of a spline the nearest.
+constexpr float offset_of(Reading reading) {
+    return reading == Reading::spline ? 0.0F : 0.5F;
+}
+
+/// Calls add(weight * tap, index) for each neighbour, which `index` counts as Place does.
+template <Reading reading, class Add>
 HWY_INLINE void for_each_neighbour(const Place& place, V weight, const Add& add) {
     const hn::RebindToSigned<D> di;
     const auto set = [](float value) HWY_ATTR { return hn::Set(D(), value); };
     const auto next = [&](std::int32_t neighbour) HWY_ATTR { return hn::Add(place.whole, hn::Set(di, neighbour)); };
     const V u = place.between;
-    if constexpr (taps == 2) {
+    if constexpr (reading == Reading::linear) {
         const V second = hn::MulAdd(weight, u, hn::Mul(weight, set(0.5F)));
         add(hn::Sub(weight, second), place.whole);
         add(second, next(1));
@@ -111,15 +126,22 @@ HWY_INLINE void for_each_neighbour(const Place& place, V weight, const Add& add)
     }
 }
 
-/// Neighbours before a position's own sample.
-constexpr std::int32_t before(std::size_t taps) {
-    return static_cast<std::int32_t>(taps) / 2 - 1;
+/// The quadratic B-spline: (1/2 - u)^2 / 2, 3/4 - u^2, (1/2 + u)^2 / 2, of unit weight.
+template <class Add>
+HWY_INLINE void for_each_coefficient(const Place& place, const Add& add) {
+    const hn::RebindToSigned<D> di;
+    const V half = hn::Mul(place.between, hn::Set(D(), 0.5F));
+    const V mean = hn::MulAdd(half, place.between, hn::Set(D(), 0.125F));
+    add(hn::Sub(mean, half), place.whole);
+    add(hn::NegMulAdd(mean, hn::Set(D(), 2.0F), hn::Set(D(), 1.0F)), hn::Add(place.whole, hn::Set(di, 1)));
+    add(hn::Add(mean, half), hn::Add(place.whole, hn::Set(di, 2)));
 }
 
 /// True where registers of this kind hold all that positions of such a span and their neighbours read.
 template <class Registers>
-HWY_INLINE bool fits(float span, std::size_t taps) {
-    return span + static_cast<float>(taps) - 0.99F < static_cast<float>(Registers::samples());
+HWY_INLINE bool fits(float span, Reading reading) {
+    const float reach = span + 0.5F - offset_of(reading) + static_cast<float>(neighbours(reading));
+    return reach - 0.99F < static_cast<float>(Registers::samples());
 }
 
 }  // namespace echoloom::HWY_NAMESPACE

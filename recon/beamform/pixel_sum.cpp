@@ -69,6 +69,7 @@ class PixelSum {
     void sum_tile(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work);
     void find_points(const TilePlace& place, TileWork& work) const;
     void find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const;
+    void turn(const TilePlace& place, TileRow& row) const;
     void find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const;
     void sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const;
     const TileRow& find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
@@ -102,7 +103,7 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, Grid grid, S
       recipe_(recipe),
       grid_(std::move(grid)),
       columns_(pixel_columns(grid_, info.probe)),
-      samples_per_s_(info.sampling_rate_Hz * upsampling_factor(recipe.interpolation)),
+      samples_per_s_(info.sampling_rate_Hz),
       aperture_(recipe, info),
       focus_(recipe),
       event_weights_(info, recipe, kind),
@@ -285,6 +286,7 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
         }
         if (!row.empty()) {
             find_positions(work.points, transmit_path(event), TileOrder().vectors(place.depths), row);
+            turn(place, row);
         }
     }
     for (std::size_t event = 0; event_weights_.by_aperture() && event < info_.events.size(); ++event) {
@@ -292,6 +294,13 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
             find_weights(aperture_, work.apertures, event_weights_.firing_along_m(event), work.elsewhere);
             add_weights(work.elsewhere, work.transmitted);
         }
+    }
+}
+
+/// Takes up the carrier that demodulation took out of the traces.
+void PixelSum::turn(const TilePlace& place, TileRow& row) const {
+    if (recipe_.interpolation == Interpolation::upsampled) {
+        turn_weights(traces_.carrier(), TileOrder().vectors(place.depths), row);
     }
 }
 
@@ -305,7 +314,10 @@ void PixelSum::find_cone(const TilePlace& place, std::size_t event, TileWork& wo
     for (std::size_t pixel = 0; !row.empty() && pixel < TileOrder::pixels(place.depths); ++pixel) {
         work.positions[pixel] = cone.path_m(work.points.at(pixel)) * samples_per_m_ - start;
     }
-    set_positions(work.positions, TileOrder().vectors(place.depths), row);
+    if (!row.empty()) {
+        set_positions(work.positions, TileOrder().vectors(place.depths), row);
+        turn(place, row);
+    }
 }
 
 void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const {
@@ -338,6 +350,7 @@ const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event,
         find_positions(focus_.dynamic() ? work.points : work.foci,
                        {.from_m = places_.center_m[element], .samples_per_m = samples_per_m_},
                        TileOrder().vectors(place.depths), work.receive);
+        turn(place, work.receive);
     }
     return work.receive;
 }

@@ -36,7 +36,7 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
       event_samples_(info.channels * info.samples),
       trace_length_(info.samples),
       folded_(folded),
-      preparation_(info, recipe, TracePreparation::Form::apart) {
+      preparation_(info, recipe, TracePreparation::Form::pixels) {
     const std::size_t events = info.events.size();
     const std::size_t event_bytes = channels_ * preparation_.row_floats() * sizeof(float);
     most_events_ = folded ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);

@@ -1,5 +1,5 @@
 #pragma once
-/// The traces of some events, made ready for the sum over pixels: analytic, real and imaginary parts apart.
+/// The traces of some events, made ready for the sum over pixels.
 ///
 /// In a full matrix the echo of element i on j and that of j on i reach any pixel at the same delay. Where both count
 /// alike they are added before anything else is done with them: half the traces, half the sum.
@@ -32,6 +32,7 @@ class PixelTraces {
     }
     std::size_t to_imaginary() const { return preparation_.to_imaginary(); }
     std::size_t samples() const { return preparation_.trace_samples(); }
+    double carrier() const { return preparation_.carrier(); }
 
   private:
     std::size_t row(std::size_t event, std::size_t channel) const {

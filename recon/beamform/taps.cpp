@@ -1,5 +1,7 @@
 #include "recon/beamform/taps.h"
 
+#include <cmath>
+
 namespace echoloom {
 
 std::array<double, 4> plain_taps(Interpolation interpolation, double fraction) {
@@ -15,6 +17,14 @@ std::array<double, 4> plain_taps(Interpolation interpolation, double fraction) {
         taps[static_cast<std::size_t>(j)] = tap;
     }
     return taps;
+}
+
+double quadratic_spline(double t) {
+    const double away = std::abs(t);
+    if (away >= 1.5) {
+        return 0.0;
+    }
+    return away <= 0.5 ? 0.75 - t * t : 0.5 * (1.5 - away) * (1.5 - away);
 }
 
 }  // namespace echoloom

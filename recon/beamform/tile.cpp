@@ -87,6 +87,57 @@ void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     }
 }
 
+/// cos and sin of 2 pi t, t in [-1/2, 1/2], to 5e-7: Taylor's polynomials of half the angle, doubled.
+HWY_INLINE void turn(hn::Vec<Floats> t, hn::Vec<Floats>& cosine, hn::Vec<Floats>& sine) {
+    const Floats df;
+    const auto set = [&](double value) HWY_ATTR { return hn::Set(df, static_cast<float>(value)); };
+    const auto angle = hn::Mul(t, set(3.14159265358979));
+    const auto square = hn::Mul(angle, angle);
+    auto s = hn::MulAdd(square, set(-1.0 / 39916800.0), set(1.0 / 362880.0));
+    s = hn::MulAdd(square, s, set(-1.0 / 5040.0));
+    s = hn::MulAdd(square, s, set(1.0 / 120.0));
+    s = hn::MulAdd(square, s, set(-1.0 / 6.0));
+    s = hn::MulAdd(hn::Mul(square, s), angle, angle);
+    auto c = hn::MulAdd(square, set(1.0 / 479001600.0), set(-1.0 / 3628800.0));
+    c = hn::MulAdd(square, c, set(1.0 / 40320.0));
+    c = hn::MulAdd(square, c, set(-1.0 / 720.0));
+    c = hn::MulAdd(square, c, set(1.0 / 24.0));
+    c = hn::MulAdd(square, c, set(-0.5));
+    c = hn::MulAdd(square, c, set(1.0));
+    cosine = hn::NegMulAdd(hn::Mul(set(2.0), s), s, set(1.0));
+    sine = hn::Mul(hn::Mul(set(2.0), s), c);
+}
+
+void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
+    const hn::CappedTag<double, tile_columns> d;
+    const hn::Rebind<float, decltype(d)> dh;
+    const Floats df;
+    const std::size_t count = lanes();
+    alignas(64) float turns[tile_columns];
+    for (std::size_t vector = 0; vector < vectors; ++vector) {
+        const std::size_t pixel = vector * count;
+        float* const to_real = row.turned_real.data() + pixel;
+        float* const to_imaginary = row.turned_imaginary.data() + pixel;
+        if (vector < row.first || vector >= row.last) {
+            hn::Store(hn::Zero(df), df, to_real);
+            hn::Store(hn::Zero(df), df, to_imaginary);
+            continue;
+        }
+        const auto base = hn::Set(d, static_cast<double>(row.base[vector]) - TilePath::off_tie);
+        for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+            const auto offset = hn::PromoteTo(d, hn::LoadU(dh, row.offset.data() + pixel + i));
+            const auto turned = hn::Mul(hn::Add(base, offset), hn::Set(d, carrier));
+            hn::StoreU(hn::DemoteTo(dh, hn::Sub(turned, hn::Round(turned))), dh, turns + i);
+        }
+        hn::Vec<Floats> cosine;
+        hn::Vec<Floats> sine;
+        turn(hn::Load(df, turns), cosine, sine);
+        const auto weight = hn::Load(df, row.weight.data() + pixel);
+        hn::Store(hn::Mul(weight, cosine), df, to_real);
+        hn::Store(hn::Mul(weight, sine), df, to_imaginary);
+    }
+}
+
 }  // namespace echoloom::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
@@ -96,6 +147,7 @@ namespace echoloom {
 HWY_EXPORT(lanes);
 HWY_EXPORT(positions_of);
 HWY_EXPORT(split_all);
+HWY_EXPORT(turned_weights);
 
 std::size_t tile_lanes() {
     return HWY_DYNAMIC_DISPATCH(lanes)();
@@ -107,6 +159,10 @@ void find_positions(const TilePoints& points, const TilePath& path, std::size_t 
 
 void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row) {
     HWY_DYNAMIC_DISPATCH(split_all)(positions.data(), vectors, row);
+}
+
+void turn_weights(double carrier, std::size_t vectors, TileRow& row) {
+    HWY_DYNAMIC_DISPATCH(turned_weights)(carrier, vectors, row);
 }
 
 }  // namespace echoloom

@@ -61,6 +61,7 @@ struct TilePoints {
 struct TileRow {
     AlignedVector<float> offset;     ///< [pixel]
     AlignedVector<float> weight;     ///< [pixel]
+    AlignedVector<float> turned_real, turned_imaginary;  ///< [pixel] weight times how far the carrier has turned there
     std::vector<std::int32_t> base;  ///< [vector]
     std::vector<float> span;         ///< [vector]
     // over all vectors:
@@ -71,7 +72,12 @@ struct TileRow {
     std::size_t last = 0;   ///< to before here have weights that are not all zero
 
     explicit TileRow(std::size_t pixels = tile_pixels)
-        : offset(pixels), weight(pixels), base(pixels / tile_lanes()), span(pixels / tile_lanes()) {}
+        : offset(pixels),
+          weight(pixels),
+          turned_real(pixels),
+          turned_imaginary(pixels),
+          base(pixels / tile_lanes()),
+          span(pixels / tile_lanes()) {}
     bool empty() const { return first >= last; }
 };
 
@@ -97,5 +103,8 @@ struct TilePath {
 void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row);
 /// The same from positions that are known, [pixel] in samples.
 void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row);
+
+/// Turns the weights by exp(j 2 pi carrier position), carrier in cycles per sample, for so many vectors.
+void turn_weights(double carrier, std::size_t vectors, TileRow& row);
 
 }  // namespace echoloom

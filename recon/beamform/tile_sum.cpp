@@ -54,35 +54,66 @@ struct Sums {
     }
 };
 
-/// Adds weight * trace.
-template <std::size_t taps, class Source>
-HWY_INLINE void add_term(const Source& source, const Place& place, V weight, Sums& sums) {
-    std::size_t turn = 0;
-    for_each_neighbour<taps>(place, weight, [&](V tap, I index) HWY_ATTR {
-        V& real = sums.real[turn % 2];
-        V& imaginary = sums.imaginary[turn % 2];
-        ++turn;
-        real = hn::MulAdd(tap, source.real(index), real);
-        imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
-    });
+/// Adds weight * trace; of a demodulated one, weight turned by its carrier * amplitude.
+template <Reading reading, class Source>
+HWY_INLINE void add_term(const Source& source, const Place& place, const TileRow& row, std::size_t pixel,
+                         Sums& sums) {
+    const D d;
+    if constexpr (reading == Reading::spline) {
+        V real = hn::Zero(d);
+        V imaginary = hn::Zero(d);
+        for_each_coefficient(place, [&](V tap, I index) HWY_ATTR {
+            real = hn::MulAdd(tap, source.real(index), real);
+            imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
+        });
+        const V turned_real = hn::Load(d, row.turned_real.data() + pixel);
+        const V turned_imaginary = hn::Load(d, row.turned_imaginary.data() + pixel);
+        sums.real[0] = hn::MulAdd(turned_real, real, sums.real[0]);
+        sums.real[1] = hn::NegMulAdd(turned_imaginary, imaginary, sums.real[1]);
+        sums.imaginary[0] = hn::MulAdd(turned_real, imaginary, sums.imaginary[0]);
+        sums.imaginary[1] = hn::MulAdd(turned_imaginary, real, sums.imaginary[1]);
+    } else {
+        const V weight = hn::Load(d, row.weight.data() + pixel);
+        std::size_t turn = 0;
+        for_each_neighbour<reading>(place, weight, [&](V tap, I index) HWY_ATTR {
+            V& real = sums.real[turn % 2];
+            V& imaginary = sums.imaginary[turn % 2];
+            ++turn;
+            real = hn::MulAdd(tap, source.real(index), real);
+            imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
+        });
+    }
 }
 
-/// Positions of the receive part, less half a sample.
+/// Positions of the receive part as split() wants them.
+template <Reading reading>
 HWY_INLINE V receive_offset(const TileRow& receive, std::size_t pixel) {
-    return hn::Sub(hn::Load(D(), receive.offset.data() + pixel), hn::Set(D(), 0.5F));
+    return hn::Sub(hn::Load(D(), receive.offset.data() + pixel), hn::Set(D(), offset_of(reading)));
 }
 
+template <Reading reading>
 HWY_INLINE void store(const TileRow& receive, std::size_t pixel, const Sums& sums, TileSums& out) {
     const D d;
-    const V weight = hn::Load(d, receive.weight.data() + pixel);
-    float* const real = out.real.data() + pixel;
-    float* const imaginary = out.imaginary.data() + pixel;
-    hn::Store(hn::MulAdd(weight, hn::Add(sums.real[0], sums.real[1]), hn::Load(d, real)), d, real);
-    hn::Store(hn::MulAdd(weight, hn::Add(sums.imaginary[0], sums.imaginary[1]), hn::Load(d, imaginary)), d, imaginary);
+    const V real = hn::Add(sums.real[0], sums.real[1]);
+    const V imaginary = hn::Add(sums.imaginary[0], sums.imaginary[1]);
+    float* const to_real = out.real.data() + pixel;
+    float* const to_imaginary = out.imaginary.data() + pixel;
+    if constexpr (reading == Reading::spline) {
+        const V turned_real = hn::Load(d, receive.turned_real.data() + pixel);
+        const V turned_imaginary = hn::Load(d, receive.turned_imaginary.data() + pixel);
+        const V plus_real = hn::NegMulAdd(turned_imaginary, imaginary, hn::Load(d, to_real));
+        const V plus_imaginary = hn::MulAdd(turned_imaginary, real, hn::Load(d, to_imaginary));
+        hn::Store(hn::MulAdd(turned_real, real, plus_real), d, to_real);
+        hn::Store(hn::MulAdd(turned_real, imaginary, plus_imaginary), d, to_imaginary);
+    } else {
+        const V weight = hn::Load(d, receive.weight.data() + pixel);
+        hn::Store(hn::MulAdd(weight, real, hn::Load(d, to_real)), d, to_real);
+        hn::Store(hn::MulAdd(weight, imaginary, hn::Load(d, to_imaginary)), d, to_imaginary);
+    }
 }
 
 /// One event's part in one vector of pixels, wherever it lies.
-template <std::size_t taps>
+template <Reading reading>
 HWY_INLINE void add_anywhere(const TileRow& receive, const TileEvent& event, const TraceShape& shape, V offset,
                              std::size_t vector, Sums& sums) {
     const D d;
@@ -93,28 +124,29 @@ HWY_INLINE void add_anywhere(const TileRow& receive, const TileEvent& event, con
     if (base > shape.samples || static_cast<float>(base) + span < -2.0F) {
         return;
     }
-    const Place place = split(hn::Add(offset, hn::Load(d, event.row->offset.data() + vector * lanes)));
-    const V weight = hn::Load(d, event.row->weight.data() + vector * lanes);
-    const float* const from = event.trace + base - before(taps);
-    if (has_two_tables && fits<TwoRegisters>(span, taps)) {
-        add_term<taps>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, weight, sums);
-    } else if (has_two_tables && fits<FourRegisters>(span, taps)) {
-        add_term<taps>(FromRegisters<FourRegisters>(from, shape.to_imaginary), place, weight, sums);
+    const std::size_t pixel = vector * lanes;
+    const Place place = split(hn::Add(offset, hn::Load(d, event.row->offset.data() + pixel)));
+    const TileRow& row = *event.row;
+    const float* const from = event.trace + base - before(reading);
+    if (has_two_tables && fits<TwoRegisters>(span, reading)) {
+        add_term<reading>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, row, pixel, sums);
+    } else if (has_two_tables && fits<FourRegisters>(span, reading)) {
+        add_term<reading>(FromRegisters<FourRegisters>(from, shape.to_imaginary), place, row, pixel, sums);
     } else {
-        const std::int32_t least = before(taps) - base - trace_silence;
-        const std::int32_t most = before(taps) - base + shape.samples + trace_silence - 1;
+        const std::int32_t least = before(reading) - base - trace_silence;
+        const std::int32_t most = before(reading) - base + shape.samples + trace_silence - 1;
         const FromMemory source{from, shape.to_imaginary, hn::Set(di, least), hn::Set(di, most)};
-        add_term<taps>(source, {whole_samples(place), place.between}, weight, sums);
+        add_term<reading>(source, {whole_samples(place), place.between}, row, pixel, sums);
     }
 }
 
 /// True where two registers hold all that any vector of the tile reads of an event, and all of it is in memory.
-template <std::size_t taps>
+template <Reading reading>
 bool is_near(const TileRow& receive, const TileEvent& event, const TraceShape& shape) {
     const auto both = static_cast<std::int32_t>(TwoRegisters::samples());
-    const std::int32_t first = receive.least_base + event.row->least_base - before(taps);
-    const std::int32_t last = receive.most_base + event.row->most_base - before(taps) + both;
-    return fits<TwoRegisters>(receive.most_span + event.row->most_span, taps) && first >= -trace_silence &&
+    const std::int32_t first = receive.least_base + event.row->least_base - before(reading);
+    const std::int32_t last = receive.most_base + event.row->most_base - before(reading) + both;
+    return fits<TwoRegisters>(receive.most_span + event.row->most_span, reading) && first >= -trace_silence &&
            last <= shape.samples + trace_silence;
 }
 
@@ -146,7 +178,7 @@ HWY_INLINE void fetch(const TileRow& receive, const TileEvent& event, const Trac
 constexpr std::size_t together = 4;
 
 /// A block of events that are all near. `next` are as many that come after, or null.
-template <std::size_t taps>
+template <Reading reading>
 void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* next, const TraceShape& shape,
               TileSums& out) {
     const D d;
@@ -154,7 +186,7 @@ void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* 
     const Range range = range_of(receive, events, together);
     for (std::size_t vector = range.first; vector < range.last; ++vector) {
         const std::size_t pixel = vector * lanes;
-        const V offset = receive_offset(receive, pixel);
+        const V offset = receive_offset<reading>(receive, pixel);
         Sums sums;
         for (std::size_t e = 0; e < together; ++e) {
             if (next != nullptr) {
@@ -162,36 +194,35 @@ void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* 
             }
             const TileRow& row = *events[e].row;
             const Place place = split(hn::Add(offset, hn::Load(d, row.offset.data() + pixel)));
-            const V weight = hn::Load(d, row.weight.data() + pixel);
-            const float* const from = events[e].trace + receive.base[vector] + row.base[vector] - before(taps);
-            add_term<taps>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, weight, sums);
+            const float* const from = events[e].trace + receive.base[vector] + row.base[vector] - before(reading);
+            add_term<reading>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, row, pixel, sums);
         }
-        store(receive, pixel, sums, out);
+        store<reading>(receive, pixel, sums, out);
     }
 }
 
-template <std::size_t taps>
+template <Reading reading>
 void add_any(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
              TileSums& out) {
     const std::size_t lanes = hn::Lanes(D());
     const Range range = range_of(receive, events, count);
     for (std::size_t vector = range.first; vector < range.last; ++vector) {
-        const V offset = receive_offset(receive, vector * lanes);
+        const V offset = receive_offset<reading>(receive, vector * lanes);
         Sums sums;
         for (std::size_t e = 0; e < count; ++e) {
-            add_anywhere<taps>(receive, events[e], shape, offset, vector, sums);
+            add_anywhere<reading>(receive, events[e], shape, offset, vector, sums);
         }
-        store(receive, vector * lanes, sums, out);
+        store<reading>(receive, vector * lanes, sums, out);
     }
 }
 
-template <std::size_t taps>
+template <Reading reading>
 void add_events(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
                 TileSums& out) {
     const auto all_near = [&](const TileEvent* some, std::size_t so_many) {
         bool near = has_two_tables && so_many == together;
         for (std::size_t e = 0; near && e < together; ++e) {
-            near = is_near<taps>(receive, some[e], shape);
+            near = is_near<reading>(receive, some[e], shape);
         }
         return near;
     };
@@ -203,9 +234,9 @@ void add_events(const TileRow& receive, const TileEvent* events, std::size_t cou
         const TileEvent* const next = events + first + together;
         const bool next_near = all_near(next, left(first + together));
         if (near) {
-            add_near<taps>(receive, events + first, next_near ? next : nullptr, shape, out);
+            add_near<reading>(receive, events + first, next_near ? next : nullptr, shape, out);
         } else {
-            add_any<taps>(receive, events + first, left(first), shape, out);
+            add_any<reading>(receive, events + first, left(first), shape, out);
         }
         near = next_near;
     }
@@ -213,11 +244,15 @@ void add_events(const TileRow& receive, const TileEvent* events, std::size_t cou
 
 void add_linear(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
                 TileSums& out) {
-    add_events<2>(receive, events, count, shape, out);
+    add_events<Reading::linear>(receive, events, count, shape, out);
 }
 void add_cubic(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
                TileSums& out) {
-    add_events<4>(receive, events, count, shape, out);
+    add_events<Reading::cubic>(receive, events, count, shape, out);
+}
+void add_spline(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
+                TileSums& out) {
+    add_events<Reading::spline>(receive, events, count, shape, out);
 }
 
 }  // namespace echoloom::HWY_NAMESPACE
@@ -228,13 +263,20 @@ namespace echoloom {
 
 HWY_EXPORT(add_linear);
 HWY_EXPORT(add_cubic);
+HWY_EXPORT(add_spline);
 
 void add_to_tile(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                  Interpolation interpolation, TileSums& sums) {
-    if (interpolation == Interpolation::linear) {
-        HWY_DYNAMIC_DISPATCH(add_linear)(receive, events.data(), events.size(), shape, sums);
-    } else {
-        HWY_DYNAMIC_DISPATCH(add_cubic)(receive, events.data(), events.size(), shape, sums);
+    switch (interpolation) {
+        case Interpolation::linear:
+            HWY_DYNAMIC_DISPATCH(add_linear)(receive, events.data(), events.size(), shape, sums);
+            break;
+        case Interpolation::cubic:
+            HWY_DYNAMIC_DISPATCH(add_cubic)(receive, events.data(), events.size(), shape, sums);
+            break;
+        case Interpolation::upsampled:
+            HWY_DYNAMIC_DISPATCH(add_spline)(receive, events.data(), events.size(), shape, sums);
+            break;
     }
 }
 
@@ -247,6 +289,29 @@ std::complex<double> plain_sample(const TileEvent& event, const TraceShape& shap
     return {event.trace[n], event.trace[n + static_cast<std::int64_t>(shape.to_imaginary)]};
 }
 
+/// A trace at so many samples and a fraction; of a demodulated one the amplitude.
+std::complex<double> plain_value(const TileEvent& event, const TraceShape& shape, Interpolation interpolation,
+                                 std::int64_t whole, double fraction) {
+    std::complex<double> sum = 0.0;
+    if (interpolation == Interpolation::upsampled) {
+        for (std::int64_t n = whole - 1; n <= whole + 2; ++n) {
+            sum += quadratic_spline(static_cast<double>(whole - n) + fraction) * plain_sample(event, shape, n);
+        }
+        return sum;
+    }
+    const auto taps = plain_taps(interpolation, fraction);
+    for (int j = 0; j < 4; ++j) {
+        sum += taps[static_cast<std::size_t>(j)] * plain_sample(event, shape, whole - 1 + j);
+    }
+    return sum;
+}
+
+std::complex<double> plain_weight(const TileRow& row, std::size_t pixel, Interpolation interpolation) {
+    return interpolation == Interpolation::upsampled
+               ? std::complex<double>(row.turned_real[pixel], row.turned_imaginary[pixel])
+               : std::complex<double>(row.weight[pixel]);
+}
+
 /// One event's part at one pixel.
 std::complex<double> plain_term(const TileRow& receive, const TileEvent& event, const TraceShape& shape,
                                 Interpolation interpolation, std::size_t pixel) {
@@ -255,12 +320,8 @@ std::complex<double> plain_term(const TileRow& receive, const TileEvent& event, 
     const double whole = std::floor(offset);
     const std::int64_t own =
         std::int64_t{receive.base[vector]} + event.row->base[vector] + static_cast<std::int64_t>(whole);
-    const auto taps = plain_taps(interpolation, offset - whole);
-    std::complex<double> sum = 0.0;
-    for (int j = 0; j < 4; ++j) {
-        sum += taps[static_cast<std::size_t>(j)] * plain_sample(event, shape, own - 1 + j);
-    }
-    return static_cast<double>(receive.weight[pixel]) * static_cast<double>(event.row->weight[pixel]) * sum;
+    return plain_weight(receive, pixel, interpolation) * plain_weight(*event.row, pixel, interpolation) *
+           plain_value(event, shape, interpolation, own, offset - whole);
 }
 
 }  // namespace

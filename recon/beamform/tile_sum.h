@@ -9,7 +9,7 @@
 
 namespace echoloom {
 
-/// An event that counts in a tile, and what one element heard of it: an analytic trace, sample n at `trace[n]` and
+/// An event that counts in a tile, and what one element heard of it: sample n at `trace[n]` and
 /// `trace[n + to_imaginary]`, with `trace_silence` samples of silence at both ends.
 struct TileEvent {
     const TileRow* row;
@@ -29,7 +29,8 @@ struct TileSums {
 };
 
 /// Adds, for every event, receive.weight * event.weight * trace(receive position + event position). "linear" takes two
-/// neighbours, "cubic" and "upsampled" four (Lagrange); outside the traces all is silent.
+/// neighbours of an analytic trace, "cubic" four (Lagrange). "upsampled" takes the amplitude of a demodulated one
+/// (demodulation.h) from three coefficients of its spline, and turned weights. Outside the traces all is silent.
 void add_to_tile(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,
                  Interpolation interpolation, TileSums& sums);
 void add_to_tile_plain(const TileRow& receive, std::span<const TileEvent> events, const TraceShape& shape,

@@ -21,25 +21,25 @@ std::size_t row_length(std::size_t samples) {
 /// that is let through, so that the passage itself is cut.
 std::size_t padding(const LowCut& cut, std::size_t samples) {
     if (cut.none()) {
-        return TraceTransform::usual_padding;
+        return TracePadding::usual;
     }
     const double period = std::min(std::ceil(1.0 / cut.nothing_below), static_cast<double>(samples));
-    return std::max(TraceTransform::usual_padding, static_cast<std::size_t>(period));
+    return std::max(TracePadding::usual, static_cast<std::size_t>(period));
 }
 
 /// Length of the bank's rows. Throws InputError where a place in the bank would not fit 32 bits, or the length of a
-/// transform an int.
-std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, std::size_t floats_per_sample) {
+/// transform at twice the rate an int.
+std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, std::size_t factor,
+                               std::size_t floats_per_sample) {
     constexpr std::size_t most_places = std::numeric_limits<std::uint32_t>::max();
     constexpr std::size_t most_length = std::numeric_limits<int>::max();
-    const auto factor = static_cast<std::size_t>(upsampling_factor(recipe.interpolation));
     const auto fits = [&] {
-        if (info.samples > most_length / factor) {
+        if (info.samples > most_length / 2) {
             return false;
         }
         const std::size_t padded = smooth_length(info.samples + padding(low_cut(recipe, info), info.samples));
         const std::size_t row = row_length(2 * TracePreparation::silence + info.samples * factor);
-        return padded <= most_length / factor && row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
+        return padded <= most_length / 2 && row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
     };
     if (!fits()) {
         throw InputError(plain(static_cast<double>(info.channels)) + " channels of " +
@@ -49,25 +49,53 @@ std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, 
     return row_length(2 * TracePreparation::silence + info.samples * factor);
 }
 
+std::variant<TraceTransform, Demodulation> transform_of(const RecordingInfo& info, const Recipe& recipe, bool apart,
+                                                        int factor) {
+    const LowCut cut = low_cut(recipe, info);
+    const std::size_t behind = padding(cut, info.samples);
+    if (apart && recipe.interpolation == Interpolation::upsampled) {
+        return Demodulation(info.samples, info.probe.center_Hz / info.sampling_rate_Hz, behind, cut);
+    }
+    return TraceTransform(info.samples, factor, apart ? TraceTransform::Output::apart : TraceTransform::Output::real,
+                          behind, cut);
+}
+
 }  // namespace
 
 TracePreparation::TracePreparation(const RecordingInfo& info, const Recipe& recipe, Form form)
-    : apart_(form == Form::apart),
-      row_samples_(checked_row_length(info, recipe, apart_ ? 2 : 1)),
-      copy_only_(form == Form::real && upsampling_factor(recipe.interpolation) == 1 && low_cut(recipe, info).none()),
-      transform_(info.samples, upsampling_factor(recipe.interpolation), form,
-                 padding(low_cut(recipe, info), info.samples), low_cut(recipe, info)) {}
+    : apart_(form == Form::pixels),
+      factor_(apart_ ? 1 : upsampling_factor(recipe.interpolation)),
+      samples_(info.samples * static_cast<std::size_t>(factor_)),
+      row_samples_(checked_row_length(info, recipe, static_cast<std::size_t>(factor_), apart_ ? 2 : 1)),
+      copy_only_(!apart_ && factor_ == 1 && low_cut(recipe, info).none()),
+      transform_(transform_of(info, recipe, apart_, factor_)) {}
+
+TracePreparation::Workspace TracePreparation::workspace() const {
+    return std::visit(
+        [](const auto& transform) -> Workspace {
+            return typename std::decay_t<decltype(transform)>::Workspace(transform);
+        },
+        transform_);
+}
+
+double TracePreparation::carrier() const {
+    const auto* demodulation = std::get_if<Demodulation>(&transform_);
+    return demodulation != nullptr ? demodulation->carrier() : 0.0;
+}
 
 void TracePreparation::prepare(std::span<const float> trace, std::span<float> row, Workspace& workspace) const {
-    const std::size_t samples = trace_samples();
     if (copy_only_) {
         std::ranges::copy(trace, row.begin() + silence);
+    } else if (const auto* demodulation = std::get_if<Demodulation>(&transform_)) {
+        demodulation->run(trace, row.subspan(silence), row.subspan(row_samples_ + silence),
+                          std::get<Demodulation::Workspace>(workspace));
     } else {
-        transform_.run(trace, row.subspan(silence), workspace, row_samples_);
+        std::get<TraceTransform>(transform_).run(trace, row.subspan(silence),
+                                                 std::get<TraceTransform::Workspace>(workspace), row_samples_);
     }
     for (std::size_t part = 0; part < row_floats(); part += row_samples_) {
         std::ranges::fill(row.subspan(part, silence), 0.0F);
-        std::ranges::fill(row.subspan(part + silence + samples, row_samples_ - silence - samples), 0.0F);
+        std::ranges::fill(row.subspan(part + silence + samples_, row_samples_ - silence - samples_), 0.0F);
     }
 }
 

@@ -5,6 +5,7 @@
 #include <hwy/targets.h>
 
 #include <cmath>
+#include <numbers>
 
 #include "recon/beamform/line_kernel.h"
 #include "recon/beamform/taps.h"
@@ -38,6 +39,7 @@ TileRow random_row(double place, double spread, std::uint64_t seed) {
     row.first = 3;
     row.last = tile_pixels / tile_lanes() - 2;
     set_positions(positions, tile_pixels / tile_lanes(), row);
+    turn_weights(0.1713, tile_pixels / tile_lanes(), row);
     return row;
 }
 
@@ -145,6 +147,20 @@ TEST_P(EveryTarget, PositionsAreThoseOfTheirPaths) {
             EXPECT_GE(row.base[vector], row.least_base);
             EXPECT_LE(row.base[vector], row.most_base);
         }
+    }
+}
+
+TEST_P(EveryTarget, WeightsTurnWithTheCarrier) {
+    const TileRow row = random_row(1234.5, 9.0, 3);
+    const std::size_t lanes = tile_lanes();
+    for (std::size_t pixel = 0; pixel < tile_pixels; ++pixel) {
+        const std::size_t vector = pixel / lanes;
+        const bool counts = vector >= row.first && vector < row.last;
+        const double position = row.base[vector] + static_cast<double>(row.offset[pixel]) - TilePath::off_tie;
+        const double weight = counts ? static_cast<double>(row.weight[pixel]) : 0.0;
+        const double angle = 2.0 * std::numbers::pi * 0.1713 * position;
+        EXPECT_NEAR(row.turned_real[pixel], weight * std::cos(angle), 5e-7);
+        EXPECT_NEAR(row.turned_imaginary[pixel], weight * std::sin(angle), 5e-7);
     }
 }
 

@@ -203,7 +203,7 @@ TEST(LowCut, OffLeavesRecordedSamplesTheSameBits) {
     }
     Recipe recipe = with_cut(0.0);
     recipe.interpolation = Interpolation::cubic;
-    const TracePreparation off(info, recipe, TracePreparation::Form::real);
+    const TracePreparation off(info, recipe, TracePreparation::Form::lines);
     auto workspace = off.workspace();
     std::vector<float> bank(off.row_floats());
     off.prepare(std::span(samples).subspan(700), bank, workspace);
