@@ -40,7 +40,7 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
     const std::size_t events = info.events.size();
     const std::size_t event_bytes = channels_ * preparation_.row_floats() * sizeof(float);
     most_events_ = folded ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
-    most_read_ = folded ? 1 : std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
+    most_read_ = std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
     const std::size_t rows = folded ? channels_ * (channels_ + 1) / 2 : most_events_ * channels_;
     bank_ = LargeBuffer(rows * preparation_.row_floats());
     recorded_ = LargeBuffer(most_read_ * event_samples_);
@@ -50,34 +50,37 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
 }
 
 void PixelTraces::load(const EventReader& read_event, std::size_t first_event, std::size_t count) {
-    if (folded_) {
-        for (std::size_t event = 0; event < count; ++event) {
-            const auto samples = recorded_.part(0, event_samples_);
-            read_event(event, samples);
-            fold(event, samples);
-        }
-        prepare(0, row(0, channels_));
-        return;
-    }
     for (std::size_t first = 0; first < count; first += most_read_) {
         const std::size_t some = std::min(most_read_, count - first);
         for (std::size_t event = 0; event < some; ++event) {
             read_event(first_event + first + event, recorded_.part(event * event_samples_, event_samples_));
         }
-        prepare(first * channels_, some * channels_);
+        if (folded_) {
+            fold(first, some);
+        } else {
+            prepare(first * channels_, some * channels_);
+        }
+    }
+    if (folded_) {
+        prepare(0, row(0, channels_));
     }
 }
 
-/// Events come in rising order: a pair's first echo is that of the lower element, and is there when the second comes.
-/// Sums wait in the rows that they will be prepared into.
-void PixelTraces::fold(std::size_t event, std::span<const float> samples) {
-#pragma omp parallel for schedule(static)
-    for (std::size_t channel = 0; channel < channels_; ++channel) {
-        const float* const from = samples.data() + channel * trace_length_;
-        float* const to = bank_row(row(std::min(event, channel), std::max(event, channel))).data();
-        if (event <= channel) {
-            std::copy_n(from, trace_length_, to);
-        } else {
+/// Adds the traces of events to those of their pairs, which wait in the rows that they will be prepared into. Of a pair
+/// the echo of the lower element comes first, as events do; each thread has the pairs of one upper element.
+void PixelTraces::fold(std::size_t first_event, std::size_t count) {
+    const auto trace_of = [&](std::size_t event, std::size_t channel) {
+        return recorded_.data() + (event - first_event) * event_samples_ + channel * trace_length_;
+    };
+#pragma omp parallel for schedule(dynamic)
+    for (std::size_t upper = 0; upper < channels_; ++upper) {
+        for (std::size_t event = first_event; event < std::min(first_event + count, upper + 1); ++event) {
+            std::copy_n(trace_of(event, upper), trace_length_, bank_row(row(event, upper)).data());
+        }
+        const bool comes = upper >= first_event && upper < first_event + count;
+        for (std::size_t lower = 0; comes && lower < upper; ++lower) {
+            const float* const from = trace_of(upper, lower);
+            float* const to = bank_row(row(lower, upper)).data();
             for (std::size_t i = 0; i < trace_length_; ++i) {
                 to[i] += from[i];
             }

@@ -38,7 +38,7 @@ class PixelTraces {
     std::size_t row(std::size_t event, std::size_t channel) const {
         return folded_ ? channel * (channel + 1) / 2 + event : event * channels_ + channel;
     }
-    void fold(std::size_t event, std::span<const float> samples);
+    void fold(std::size_t first_event, std::size_t count);
     std::span<float> bank_row(std::size_t row) {
         return bank_.part(row * preparation_.row_floats(), preparation_.row_floats());
     }

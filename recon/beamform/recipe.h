@@ -56,13 +56,14 @@ enum class ApertureMode { constant, growing };
 enum class TransmitWeights { as_receive, equal };
 enum class TransmitFocus { as_sent, retrospective };
 
-/// How echoes are evaluated between samples. Relative L2 error of beamformed RF against exact band-limited
-/// interpolation, Gaussian echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp):
+/// How echoes are evaluated between samples. Relative L2 error against exact band-limited interpolation, Gaussian echoes
+/// of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp, transform_test.cpp):
 ///
-///   choice      5 MHz     7 MHz
-///   linear      5.2 %     9.0 %     two points
-///   cubic       0.71 %    2.2 %     four points (Lagrange)
-///   upsampled   0.055 %   0.17 %    twice the rate by Fourier transform, then cubic
+///   choice                5 MHz     7 MHz
+///   linear                5.2 %     9.0 %     two points
+///   cubic                 0.71 %    2.2 %     four points (Lagrange)
+///   upsampled, lines      0.055 %   0.17 %    twice the rate by Fourier transform, then cubic
+///   upsampled, pixels     0.013 %   0.023 %   the carrier taken out, then a quadratic spline (demodulation.h)
 enum class Interpolation { linear, cubic, upsampled };
 
 /// The low cut where a recipe names none, as a fraction of the probe's centre frequency. It takes what reaches a sum of

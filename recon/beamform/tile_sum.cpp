@@ -177,19 +177,19 @@ HWY_INLINE void fetch(const TileRow& receive, const TileEvent& event, const Trac
 /// Events whose parts are added in registers before the sums are touched.
 constexpr std::size_t together = 4;
 
-/// A block of events that are all near. `next` are as many that come after, or null.
-template <Reading reading>
-void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* next, const TraceShape& shape,
+/// A block of events that are all near. `next` are those of the block that comes after, or null.
+template <Reading reading, std::size_t count>
+void add_near_events(const TileRow& receive, const TileEvent* events, const TileEvent* next, const TraceShape& shape,
               TileSums& out) {
     const D d;
     const std::size_t lanes = hn::Lanes(d);
-    const Range range = range_of(receive, events, together);
+    const Range range = range_of(receive, events, count);
     for (std::size_t vector = range.first; vector < range.last; ++vector) {
         const std::size_t pixel = vector * lanes;
         const V offset = receive_offset<reading>(receive, pixel);
         Sums sums;
-        for (std::size_t e = 0; e < together; ++e) {
-            if (next != nullptr) {
+        for (std::size_t e = 0; e < count; ++e) {
+            if (count == together && next != nullptr) {
                 fetch(receive, next[e], shape, vector);
             }
             const TileRow& row = *events[e].row;
@@ -198,6 +198,21 @@ void add_near(const TileRow& receive, const TileEvent* events, const TileEvent* 
             add_term<reading>(FromRegisters<TwoRegisters>(from, shape.to_imaginary), place, row, pixel, sums);
         }
         store<reading>(receive, pixel, sums, out);
+    }
+}
+
+template <Reading reading>
+void add_near(const TileRow& receive, const TileEvent* events, std::size_t count, const TileEvent* next,
+              const TraceShape& shape, TileSums& out) {
+    switch (count) {
+        case 1:
+            return add_near_events<reading, 1>(receive, events, next, shape, out);
+        case 2:
+            return add_near_events<reading, 2>(receive, events, next, shape, out);
+        case 3:
+            return add_near_events<reading, 3>(receive, events, next, shape, out);
+        default:
+            return add_near_events<reading, together>(receive, events, next, shape, out);
     }
 }
 
@@ -220,8 +235,8 @@ template <Reading reading>
 void add_events(const TileRow& receive, const TileEvent* events, std::size_t count, const TraceShape& shape,
                 TileSums& out) {
     const auto all_near = [&](const TileEvent* some, std::size_t so_many) {
-        bool near = has_two_tables && so_many == together;
-        for (std::size_t e = 0; near && e < together; ++e) {
+        bool near = has_two_tables && so_many > 0;
+        for (std::size_t e = 0; near && e < so_many; ++e) {
             near = is_near<reading>(receive, some[e], shape);
         }
         return near;
@@ -234,7 +249,8 @@ void add_events(const TileRow& receive, const TileEvent* events, std::size_t cou
         const TileEvent* const next = events + first + together;
         const bool next_near = all_near(next, left(first + together));
         if (near) {
-            add_near<reading>(receive, events + first, next_near ? next : nullptr, shape, out);
+            const bool whole = left(first + together) == together;
+            add_near<reading>(receive, events + first, left(first), next_near && whole ? next : nullptr, shape, out);
         } else {
             add_any<reading>(receive, events + first, left(first), shape, out);
         }
