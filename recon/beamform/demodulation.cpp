@@ -11,8 +11,8 @@ namespace echoloom {
 
 struct Demodulation::Plans {
     TracePadding padding;
-    std::size_t carrier;             ///< bin
-    std::vector<float> bin_factor;   ///< [padded / 2 + 1] scale, low cut and the spline's inverse in one
+    std::size_t carrier;            ///< bin
+    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, low cut and the spline's inverse in one
     Plan forward;
     Plan inverse;
 };
@@ -69,8 +69,7 @@ Demodulation::Demodulation(std::size_t samples, double carrier, std::size_t padd
     const auto& b = *workspace.buffers_;
     const auto length = static_cast<int>(padded);
     plans_->forward.reset(fftwf_plan_dft_r2c_1d(length, b.input.get(), b.spectrum.get(), FFTW_ESTIMATE));
-    plans_->inverse.reset(
-        fftwf_plan_dft_1d(length, b.shifted.get(), b.amplitude.get(), FFTW_BACKWARD, FFTW_ESTIMATE));
+    plans_->inverse.reset(fftwf_plan_dft_1d(length, b.shifted.get(), b.amplitude.get(), FFTW_BACKWARD, FFTW_ESTIMATE));
 }
 
 Demodulation::~Demodulation() = default;

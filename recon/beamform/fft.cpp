@@ -110,7 +110,8 @@ void TraceTransform::run(std::span<const float> trace, std::span<float> output, 
 
     const std::size_t recorded_bins = plans_->bin_factor.size();
     const bool real = plans_->output == Output::real;
-    const std::size_t bins = real ? plans_->padding.length() / 2 * plans_->factor + 1 : plans_->padding.length() * plans_->factor;
+    const std::size_t bins =
+        real ? plans_->padding.length() / 2 * plans_->factor + 1 : plans_->padding.length() * plans_->factor;
     auto* const spectrum = buffers.spectrum.get();
     for (std::size_t k = 0; k < recorded_bins; ++k) {
         spectrum[k][0] *= plans_->bin_factor[k];

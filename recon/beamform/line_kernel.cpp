@@ -196,11 +196,13 @@ void add_to_line_plain(std::span<const TileRow> channels, const LineTraces& trac
         for (std::size_t pixel = row.first * tile_lanes(); pixel < row.last * tile_lanes(); ++pixel) {
             const double offset = static_cast<double>(row.offset[pixel]) - TilePath::off_tie;
             const auto taps = plain_taps(interpolation, offset - std::floor(offset));
-            const std::int64_t first = row.base[pixel / tile_lanes()] + static_cast<std::int64_t>(std::floor(offset)) - 1;
+            const std::int64_t first =
+                row.base[pixel / tile_lanes()] + static_cast<std::int64_t>(std::floor(offset)) - 1;
             for (std::int64_t j = 0; j < 4; ++j) {
                 const bool inside = first + j >= 0 && first + j < traces.count;
                 const double sample =
-                    inside ? static_cast<double>(traces.samples[static_cast<std::int64_t>(channel * traces.step) + first + j])
+                    inside ? static_cast<double>(
+                                 traces.samples[static_cast<std::int64_t>(channel * traces.step) + first + j])
                            : 0.0;
                 sums[pixel] += static_cast<double>(row.weight[pixel]) * taps[static_cast<std::size_t>(j)] * sample;
             }

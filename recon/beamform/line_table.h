@@ -69,8 +69,8 @@ class LineTables {
     void fill_points(const LineGeometry& geometry);
 
     const LineSetting& setting_;
-    std::list<Entry> recent_;  ///< last used first
-    TilePoints points_;        ///< of the line, seen from its origin
+    std::list<Entry> recent_;             ///< last used first
+    TilePoints points_;                   ///< of the line, seen from its origin
     std::vector<double> width_m_, sums_;  ///< [padded depth]
 };
 

@@ -24,7 +24,8 @@ using I = hn::Vec<hn::RebindToSigned<D>>;
 /// True where a look-up in registers beats one in the cache.
 inline constexpr bool has_two_tables = HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_AVX2;
 
-/// Lane i: element `index[i]` of `low` and `high` side by side. Of the index only the bits that can count are looked at.
+/// Lane i: element `index[i]` of `low` and `high` side by side. Of the index only the bits that can count are looked
+/// at.
 HWY_INLINE V look_up(V low, I index, V high) {
 #if HWY_TARGET == HWY_AVX3
     return V{_mm512_permutex2var_ps(low.raw, index.raw, high.raw)};
@@ -38,8 +39,7 @@ HWY_INLINE V look_up(V low, I index, V high) {
     const auto lanes = static_cast<std::int32_t>(hn::Lanes(d));
     const auto lane = hn::IndicesFromVec(d, hn::And(index, hn::Set(di, lanes - 1)));
     const auto in_low = hn::Eq(hn::And(index, hn::Set(di, lanes)), hn::Zero(di));
-    return hn::IfThenElse(hn::RebindMask(d, in_low), hn::TableLookupLanes(low, lane),
-                          hn::TableLookupLanes(high, lane));
+    return hn::IfThenElse(hn::RebindMask(d, in_low), hn::TableLookupLanes(low, lane), hn::TableLookupLanes(high, lane));
 #endif
 }
 
@@ -88,8 +88,8 @@ HWY_INLINE I whole_samples(const Place& place) {
     return hn::Sub(place.whole, hn::BitCast(hn::RebindToSigned<D>(), hn::Set(D(), rounds)));
 }
 
-/// How a trace is read between its samples: two neighbours (linear), four (Lagrange's polynomial), or three coefficients
-/// of a quadratic spline.
+/// How a trace is read between its samples: two neighbours (linear), four (Lagrange's polynomial), or three
+/// coefficients of a quadratic spline.
 enum class Reading { linear, cubic, spline };
 
 constexpr std::int32_t neighbours(Reading reading) {

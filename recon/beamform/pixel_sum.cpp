@@ -31,13 +31,13 @@ struct TilePlace {
 
 /// Buffers of one thread, filled for one tile after the other.
 struct TileWork {
-    TilePoints points;               ///< pixels
-    TilePoints foci;                 ///< where their echoes are taken to come from, if not from there
+    TilePoints points;  ///< pixels
+    TilePoints foci;    ///< where their echoes are taken to come from, if not from there
     TileApertures apertures;
-    std::vector<TileRow> transmit;   ///< [event of a batch]
+    std::vector<TileRow> transmit;  ///< [event of a batch]
     TileRow receive;
-    TileRow elsewhere;               ///< of events of other batches, for what all weigh together
-    std::vector<double> positions;   ///< [pixel] along cones
+    TileRow elsewhere;                          ///< of events of other batches, for what all weigh together
+    std::vector<double> positions;              ///< [pixel] along cones
     std::vector<double> transmitted, received;  ///< [pixel] sums of weights
     std::vector<std::size_t> active;            ///< events of a batch that count in the tile
     std::vector<TileEvent> events;              ///< these, as one channel heard them
@@ -72,8 +72,7 @@ class PixelSum {
     void turn(const TilePlace& place, TileRow& row) const;
     void find_cone(const TilePlace& place, std::size_t event, TileWork& work, TileRow& row) const;
     void sum_channels(const TilePlace& place, std::size_t first_event, TileWork& work) const;
-    const TileRow& find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
-                                TileWork& work) const;
+    const TileRow& find_receive(const TilePlace& place, std::size_t event, std::size_t channel, TileWork& work) const;
     void keep(const TilePlace& place, const TileWork& work);
     void find_whole_apertures();
     void divide_by_weights();
@@ -268,8 +267,7 @@ TilePath PixelSum::transmit_path(std::size_t event) const {
             .extra_samples = path.extra_m() * samples_per_m_ - start};
 }
 
-void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count,
-                             TileWork& work) const {
+void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, std::size_t count, TileWork& work) const {
     std::ranges::fill(work.transmitted, 0.0);
     for (std::size_t e = 0; e < count; ++e) {
         TileRow& row = work.transmit[e];
@@ -326,7 +324,8 @@ void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, Til
     std::fill_n(work.sums.imaginary.begin(), pixels, 0.0F);
     std::ranges::fill(work.received, 0.0);
     for (std::size_t channel = 0; channel < info_.channels; ++channel) {
-        const TileRow& receive = traces_.folded() ? work.transmit[channel] : find_receive(place, first_event, channel, work);
+        const TileRow& receive =
+            traces_.folded() ? work.transmit[channel] : find_receive(place, first_event, channel, work);
         if (receive.empty()) {
             continue;
         }
@@ -343,7 +342,7 @@ void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, Til
 }
 
 const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
-                                TileWork& work) const {
+                                      TileWork& work) const {
     const auto element = static_cast<std::size_t>(info_.events[event].listeners[channel]);
     find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
     if (!work.receive.empty()) {
@@ -376,7 +375,8 @@ void PixelSum::keep(const TilePlace& place, const TileWork& work) {
                 }
                 weight_sum_[to] += static_cast<float>(sent * one * work.received[from]);
             } else if (recipe_.normalize_depth) {
-                factor = share(work.received[from]) * (event_weights_.by_aperture() ? share(work.transmitted[from]) : 1.0);
+                factor =
+                    share(work.received[from]) * (event_weights_.by_aperture() ? share(work.transmitted[from]) : 1.0);
             }
             real_[to] += static_cast<float>(factor * static_cast<double>(work.sums.real[from]));
             imaginary_[to] += static_cast<float>(factor * static_cast<double>(work.sums.imaginary[from]));

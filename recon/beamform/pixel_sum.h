@@ -6,9 +6,9 @@
 
 namespace echoloom {
 
-/// Analytic sum of each pixel, [column, depth]. Events stream through in batches of at most 128 MiB of prepared traces;
-/// within a batch delays and weights of a pixel's elements are found once. A column is taken as a line from its own
-/// start where the receive focus is not dynamic.
+/// Analytic sum of each pixel, [column, depth]. Events stream through in batches, as many as memory for prepared traces
+/// allows (pixel_traces.h); a batch is summed tile by tile. A column is taken as a line from its own start where the
+/// receive focus is not dynamic.
 ///
 /// In retrospect, an event counts at a pixel by its place in the event's cone, and by the share of the pixel's receive
 /// aperture that listened; divided by the sum of both where the recipe says so.

@@ -11,6 +11,7 @@ namespace echoloom {
 namespace {
 
 constexpr std::size_t bank_bytes = std::size_t{1} << 30;
+constexpr std::size_t folded_bytes = std::size_t{2} << 30;
 constexpr std::size_t read_bytes = std::size_t{32} << 20;
 
 }  // namespace
@@ -35,13 +36,15 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
     : channels_(info.channels),
       event_samples_(info.channels * info.samples),
       trace_length_(info.samples),
-      folded_(folded),
+      folded_(false),
       preparation_(info, recipe, TracePreparation::Form::pixels) {
     const std::size_t events = info.events.size();
+    const std::size_t pairs = channels_ * (channels_ + 1) / 2;
+    folded_ = folded && pairs * preparation_.row_floats() * sizeof(float) <= folded_bytes;
     const std::size_t event_bytes = channels_ * preparation_.row_floats() * sizeof(float);
-    most_events_ = folded ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
+    most_events_ = folded_ ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
     most_read_ = std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
-    const std::size_t rows = folded ? channels_ * (channels_ + 1) / 2 : most_events_ * channels_;
+    const std::size_t rows = folded_ ? pairs : most_events_ * channels_;
     bank_ = LargeBuffer(rows * preparation_.row_floats());
     recorded_ = LargeBuffer(most_read_ * event_samples_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {

@@ -18,7 +18,8 @@ bool folds(const RecordingInfo& info, const Recipe& recipe, const EventWeights& 
 
 class PixelTraces {
   public:
-    /// Holds as many events at a time as 1 GiB allows, but one at least; all of a matrix that folds.
+    /// Holds as many events at a time as 1 GiB allows, but one at least; all of a matrix that is to be folded, if 2 GiB
+    /// allow that.
     PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool folded);
 
     bool folded() const { return folded_; }
@@ -48,8 +49,8 @@ class PixelTraces {
     bool folded_;
     TracePreparation preparation_;
     std::size_t most_events_, most_read_;
-    LargeBuffer bank_;      ///< [row]
-    LargeBuffer recorded_;  ///< [event of those read together, channel, sample]
+    LargeBuffer bank_;                                     ///< [row]
+    LargeBuffer recorded_;                                 ///< [event of those read together, channel, sample]
     std::vector<TracePreparation::Workspace> workspaces_;  ///< [thread]
 };
 

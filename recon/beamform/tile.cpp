@@ -81,7 +81,8 @@ void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     alignas(64) double some[tile_columns];
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
-            some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps + TilePath::off_tie;
+            some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps +
+                      TilePath::off_tie;
         }
         split(some, vector * count, vector, row);
     }

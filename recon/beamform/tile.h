@@ -59,11 +59,11 @@ struct TilePoints {
 ///
 /// A position is `base` of its vector, whole samples, plus `offset` of the pixel, not negative and at most `span`.
 struct TileRow {
-    AlignedVector<float> offset;     ///< [pixel]
-    AlignedVector<float> weight;     ///< [pixel]
+    AlignedVector<float> offset;                         ///< [pixel]
+    AlignedVector<float> weight;                         ///< [pixel]
     AlignedVector<float> turned_real, turned_imaginary;  ///< [pixel] weight times how far the carrier has turned there
-    std::vector<std::int32_t> base;  ///< [vector]
-    std::vector<float> span;         ///< [vector]
+    std::vector<std::int32_t> base;                      ///< [vector]
+    std::vector<float> span;                             ///< [vector]
     // over all vectors:
     std::int32_t least_base = 0;
     std::int32_t most_base = 0;

@@ -2,9 +2,8 @@
 #define HWY_TARGET_INCLUDE "recon/beamform/tile_sum.cpp"
 #include <hwy/foreach_target.h>  // compiles this file once for each target
 // foreach_target.h must stand before highway.h
-#include <hwy/highway.h>
-
 #include <hwy/cache_control.h>
+#include <hwy/highway.h>
 
 #include <algorithm>
 #include <array>
@@ -14,7 +13,6 @@
 #include "recon/beamform/neighbours-inl.h"
 #include "recon/beamform/taps.h"
 #include "recon/beamform/tile_sum.h"
-
 
 HWY_BEFORE_NAMESPACE();
 namespace echoloom::HWY_NAMESPACE {
@@ -56,8 +54,7 @@ struct Sums {
 
 /// Adds weight * trace; of a demodulated one, weight turned by its carrier * amplitude.
 template <Reading reading, class Source>
-HWY_INLINE void add_term(const Source& source, const Place& place, const TileRow& row, std::size_t pixel,
-                         Sums& sums) {
+HWY_INLINE void add_term(const Source& source, const Place& place, const TileRow& row, std::size_t pixel, Sums& sums) {
     const D d;
     if constexpr (reading == Reading::spline) {
         V real = hn::Zero(d);
@@ -180,7 +177,7 @@ constexpr std::size_t together = 4;
 /// A block of events that are all near. `next` are those of the block that comes after, or null.
 template <Reading reading, std::size_t count>
 void add_near_events(const TileRow& receive, const TileEvent* events, const TileEvent* next, const TraceShape& shape,
-              TileSums& out) {
+                     TileSums& out) {
     const D d;
     const std::size_t lanes = hn::Lanes(d);
     const Range range = range_of(receive, events, count);

@@ -39,7 +39,8 @@ std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, 
         }
         const std::size_t padded = smooth_length(info.samples + padding(low_cut(recipe, info), info.samples));
         const std::size_t row = row_length(2 * TracePreparation::silence + info.samples * factor);
-        return padded <= most_length / 2 && row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
+        return padded <= most_length / 2 &&
+               row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
     };
     if (!fits()) {
         throw InputError(plain(static_cast<double>(info.channels)) + " channels of " +
@@ -90,8 +91,8 @@ void TracePreparation::prepare(std::span<const float> trace, std::span<float> ro
         demodulation->run(trace, row.subspan(silence), row.subspan(row_samples_ + silence),
                           std::get<Demodulation::Workspace>(workspace));
     } else {
-        std::get<TraceTransform>(transform_).run(trace, row.subspan(silence),
-                                                 std::get<TraceTransform::Workspace>(workspace), row_samples_);
+        std::get<TraceTransform>(transform_)
+            .run(trace, row.subspan(silence), std::get<TraceTransform::Workspace>(workspace), row_samples_);
     }
     for (std::size_t part = 0; part < row_floats(); part += row_samples_) {
         std::ranges::fill(row.subspan(part, silence), 0.0F);

@@ -4,9 +4,8 @@
 
 #include <cstdint>
 #include <span>
-#include <vector>
-
 #include <variant>
+#include <vector>
 
 #include "recon/beamform/demodulation.h"
 #include "recon/beamform/fft.h"

@@ -140,7 +140,8 @@ TEST_P(EveryTarget, PositionsAreThoseOfTheirPaths) {
             const Vec3 way = points.at(pixel) - path.from_m;
             const double length = (plane ? way.dot(path.direction) : way.norm()) + points.extra_m[pixel];
             const std::size_t vector = pixel / tile_lanes();
-            EXPECT_NEAR(row.base[vector] + double(row.offset[pixel]), length * 52e3 - 12.25, 2e-4);  // float, up to 3,000 samples
+            EXPECT_NEAR(row.base[vector] + double(row.offset[pixel]), length * 52e3 - 12.25,
+                        2e-4);  // float, up to 3,000 samples
             EXPECT_GE(row.offset[pixel], 0.0F);
             EXPECT_LE(row.offset[pixel], row.span[vector]);
             EXPECT_LE(row.span[vector], row.most_span);
