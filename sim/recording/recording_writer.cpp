@@ -9,17 +9,15 @@
 #include <vector>
 
 #include "sim/base/atomic_file.h"
+#include "sim/base/side_by_side.h"
 #include "sim/base/text.h"
 #include "sim/recording/groups.h"
+#include "sim/recording/sample_digest.h"
 #include "sim/recording/tables.h"
 
 namespace echoloom {
 
 namespace {
-
-std::size_t event_values(const RecordingInfo& info) {
-    return info.channels * info.samples;
-}
 
 /// Known before the work starts, not after hours of it.
 void check_room(const std::filesystem::path& path, const std::filesystem::path& temporary, const RecordingInfo& info) {
@@ -75,12 +73,7 @@ struct RecordingWriter::State {
 
     std::string take_digest() {
         if (digested < written.size()) {
-            digest = Sha256();
-            std::vector<float> buffer(event_values(info));
-            for (std::size_t event = 0; event < written.size(); ++event) {
-                samples->read(event, buffer);
-                digest.update(std::as_bytes(std::span(buffer)));
-            }
+            digest = digest_of(*samples);
         }
         return content_digest(std::move(digest), info);
     }
@@ -106,12 +99,14 @@ void RecordingWriter::write_event(std::size_t event, std::span<const float> samp
     if (event < state_->written.size() && state_->written[event]) {
         state_->fail(event, "was written twice");
     }
-    state_->samples->write(event, samples);
-    state_->written[event] = true;
+    const auto write = [&] { state_->samples->write(event, samples); };
     if (event == state_->digested) {
-        state_->digest.update(std::as_bytes(samples));
+        side_by_side(write, [&] { state_->digest.update(std::as_bytes(samples)); });
         ++state_->digested;
+    } else {
+        write();
     }
+    state_->written[event] = true;
 }
 
 void RecordingWriter::read_event(std::size_t event, std::span<float> samples) {

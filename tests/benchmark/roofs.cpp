@@ -1,6 +1,7 @@
 // What the machine can do at most, measured in the same run as everything that is held against it.
 
 #include <fftw3.h>
+#include <hwy/aligned_allocator.h>
 #include <omp.h>
 
 #include <array>
@@ -61,12 +62,9 @@ Spread read_rate(const Bench& bench, int threads) {
                        [&](std::size_t thread) { sums[thread] = read_all(values[thread].data(), floats); });
 }
 
-struct FreeFftw {
-    void operator()(void* memory) const { fftwf_free(memory); }
-};
-using Floats = std::unique_ptr<float[], FreeFftw>;
+using Floats = hwy::AlignedFreeUniquePtr<float[]>;
 Floats aligned_floats(std::size_t count) {
-    Floats floats(fftwf_alloc_real(count));
+    Floats floats = hwy::AllocateAligned<float>(count);
     std::fill_n(floats.get(), count, 1.0F);
     return floats;
 }
