@@ -59,7 +59,7 @@ void write_scene(const std::filesystem::path& folder, const Scene& scene, int th
                          {"width_m", element.width_m},
                          {"height_m", element.height_m},
                          {"elevation_focus_m", nullptr},
-                         {"points_across", 4},
+                         {"points_across", 5},
                          {"points_along", 20}};
     if (std::isfinite(scene.probe.elevation_focus_m)) {
         facts["elevation_focus_m"] = scene.probe.elevation_focus_m;
