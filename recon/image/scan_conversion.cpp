@@ -60,6 +60,14 @@ struct Roots {
                stencil.weight[2] * line[stencil.index[2]] + stencil.weight[3] * line[stencil.index[3]];
     }
 
+    float at(const Stencil& across, const Stencil& depth) const {
+        float sum = 0.0F;
+        for (std::size_t i = 0; i < 4; ++i) {
+            sum += across.weight[i] * along(across.index[i], depth);
+        }
+        return std::max(sum, 0.0F);
+    }
+
     float at(const LinePlace& place, const ScanLines& lines) const {
         const Stencil across = catmull_rom(place.column, columns);
         Stencil depth = catmull_rom(place.depth, depths);
@@ -123,25 +131,63 @@ int columns_per_pixel(const ScanLines& lines, double pixels_per_m) {
     return sine == 0.0 ? 3 : samples_per_pixel(lines.depth_step_m() / (sine * sine), pixels_per_m, 7);
 }
 
+/// Places across and along are found apart where lines are upright, which is most of the work of a picture otherwise;
+/// to the bit the same.
+struct UprightPlaces {
+    std::vector<std::optional<Stencil>> columns;  ///< [fine column]
+    std::vector<std::optional<Stencil>> rows;     ///< [fine row]
+};
+
+UprightPlaces upright_places(const ScanLines& lines, const Roots& roots, std::span<const double> xs,
+                             std::span<const double> zs, const Extent& extent) {
+    UprightPlaces places;
+    std::size_t hint = 0;
+    for (const double x : xs) {
+        const auto place = lines.locate(x, 0.5 * (extent.least_z_m + extent.most_z_m), hint);
+        places.columns.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
+    }
+    for (const double z : zs) {
+        const auto place = lines.locate(0.5 * (extent.least_x_m + extent.most_x_m), z, hint);
+        places.rows.push_back(place ? std::optional(catmull_rom(place->depth, roots.depths)) : std::nullopt);
+    }
+    return places;
+}
+
+/// Centres of equal parts.
+std::vector<double> part_centers(double least, std::size_t count, double parts_per_m) {
+    std::vector<double> centers(count);
+    for (std::size_t i = 0; i < count; ++i) {
+        centers[i] = least + (static_cast<double>(i) + 0.5) / parts_per_m;
+    }
+    return centers;
+}
+
 /// The envelope's roots on columns `across` times as fine as the pixels, each reduced to the raster's rows;
 /// [fine column, row].
 std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster, int across) {
     const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
     const auto width = static_cast<std::size_t>(raster.width * across);
     const auto height = static_cast<std::size_t>(raster.height);
+    const std::vector<double> xs = part_centers(raster.extent.least_x_m, width, across * raster.pixels_per_m);
+    const std::vector<double> zs =
+        part_centers(raster.extent.least_z_m, height * static_cast<std::size_t>(along), along * raster.pixels_per_m);
+    const bool upright = lines.upright();
+    const UprightPlaces places = upright ? upright_places(lines, roots, xs, zs, raster.extent) : UprightPlaces{};
     std::vector<float> columns(width * height);
     FirstFailure failure;
 #pragma omp parallel for schedule(static)
     for (std::size_t i = 0; i < width; ++i) {
         failure.run([&] {
-            const double x = raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (across * raster.pixels_per_m);
-            std::vector<float> fine(height * static_cast<std::size_t>(along));
+            std::vector<float> fine(zs.size(), outside);
             std::size_t hint = 0;
             for (std::size_t j = 0; j < fine.size(); ++j) {
-                const double z =
-                    raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
-                const std::optional<LinePlace> place = lines.locate(x, z, hint);
-                fine[j] = place ? roots.at(*place, lines) : outside;
+                if (upright) {
+                    if (places.columns[i] && places.rows[j]) {
+                        fine[j] = roots.at(*places.columns[i], *places.rows[j]);
+                    }
+                } else if (const std::optional<LinePlace> place = lines.locate(xs[i], zs[j], hint)) {
+                    fine[j] = roots.at(*place, lines);
+                }
             }
             std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
         });
