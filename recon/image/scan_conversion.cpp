@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <iterator>
 #include <limits>
 
 #include "sim/base/parallel.h"
@@ -196,6 +195,36 @@ std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, cons
     return columns;
 }
 
+/// Fine columns reduced to pixels, some rows at a time: a column's values for them lie side by side.
+std::vector<float> pixel_rows(const std::vector<float>& columns, const Raster& raster, int across) {
+    constexpr std::size_t together = 16;
+    const auto width = static_cast<std::size_t>(raster.width);
+    const auto height = static_cast<std::size_t>(raster.height);
+    const std::size_t fine_width = columns.size() / height;
+    std::vector<float> pixels(width * height);
+    FirstFailure failure;
+#pragma omp parallel for schedule(static)
+    for (std::size_t first = 0; first < height; first += together) {
+        failure.run([&] {
+            const std::size_t rows = std::min(together, height - first);
+            std::vector<float> fine(rows * fine_width);
+            for (std::size_t i = 0; i < fine_width; ++i) {
+                for (std::size_t row = 0; row < rows; ++row) {
+                    fine[row * fine_width + i] = columns[i * height + first + row];
+                }
+            }
+            for (std::size_t row = 0; row < rows; ++row) {
+                const std::vector<float> peaks =
+                    keep_peaks(std::span(fine).subspan(row * fine_width, fine_width), across);
+                std::ranges::transform(peaks, pixels.begin() + static_cast<std::ptrdiff_t>((first + row) * width),
+                                       fourth_power);
+            }
+        });
+    }
+    failure.rethrow();
+    return pixels;
+}
+
 }  // namespace
 
 Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pixels_per_m) {
@@ -208,16 +237,7 @@ Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pi
     const int across = columns_per_pixel(lines, pixels_per_m);
     const std::vector<float> columns = fine_columns(lines, roots, raster, across);
 
-    const auto height = static_cast<std::size_t>(raster.height);
-    raster.values.reserve(static_cast<std::size_t>(raster.width) * height);
-    std::vector<float> row(columns.size() / height);
-    for (std::size_t j = 0; j < height; ++j) {
-        for (std::size_t i = 0; i < row.size(); ++i) {
-            row[i] = columns[i * height + j];
-        }
-        const std::vector<float> pixels = keep_peaks(row, across);
-        std::ranges::transform(pixels, std::back_inserter(raster.values), fourth_power);
-    }
+    raster.values = pixel_rows(columns, raster, across);
     return raster;
 }
 
