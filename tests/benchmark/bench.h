@@ -34,6 +34,7 @@ struct Bench {
     }
     std::filesystem::path script(const std::string& name) const { return sources / "tests/reference" / name; }
     int rounds(int usual) const { return options.quick ? 1 : usual; }
+    bool warm_up() const { return !options.quick; }
 
     /// In operations, bytes, samples or transforms a second.
     double roof(Roof kind, int threads);
@@ -44,6 +45,7 @@ struct Bench {
 
 void measure_roofs(Bench& bench);
 void measure_echoes(Bench& bench);
+void measure_cost(Bench& bench);
 void measure_images(Bench& bench);
 void measure_echo_twins(Bench& bench);
 void measure_image_twins(Bench& bench);

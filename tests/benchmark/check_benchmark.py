@@ -10,7 +10,7 @@ import tempfile
 import unittest
 from pathlib import Path
 
-GROUPS = {"roofs", "echoes", "images", "files", "startup", "memory", "echo_twins", "image_twins"}
+GROUPS = {"roofs", "echoes", "cost", "images", "files", "startup", "memory", "echo_twins", "image_twins"}
 
 
 class Benchmark(unittest.TestCase):

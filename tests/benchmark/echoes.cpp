@@ -122,7 +122,7 @@ void add_efficiency(Bench& bench) {
     const Scene scene = load_scene(bench, workload);
     const std::vector<Work> works{[&] { return seconds_of([&] { run_engine(scene, 1); }); },
                                   [&] { return seconds_of([&] { run_engine(scene, bench.options.threads); }); }};
-    const auto seconds = in_turns(works, bench.rounds(3), true);
+    const auto seconds = in_turns(works, bench.rounds(3), bench.warm_up());
     const Spread gain = ratio(seconds[0], seconds[1]);
     const double threads = bench.options.threads;
     bench.report.add({.group = "echoes",

@@ -1,6 +1,6 @@
 // The complex float matrix product as Eigen does it on this very machine: a program of its own, so that it may be
 // compiled for the instructions at hand (-march=native) and nothing that ships is.
-//   echoloom_eigen_roof THREADS      prints GFLOP/s of all threads together, each at products of its own
+//   echoloom_eigen_roof THREADS ROUNDS      prints GFLOP/s of all threads together, each at products of its own
 
 #include <omp.h>
 
@@ -13,8 +13,8 @@
 
 int main(int argc, char** argv) {
     constexpr Eigen::Index size = 1024;
-    constexpr int rounds = 5;
     const int threads = argc > 1 ? std::atoi(argv[1]) : 1;
+    const int rounds = argc > 2 ? std::atoi(argv[2]) : 5;
     Eigen::setNbThreads(1);
     std::vector<double> seconds;
     std::vector<Eigen::MatrixXcf> left;

@@ -1,4 +1,4 @@
-// echoloom_benchmark [roofs] [echoes] [images] [echo_twins] [image_twins] [files] [startup] [memory]
+// echoloom_benchmark [memory] [startup] [echoes] [cost] [images] [files] [roofs] [echo_twins] [image_twins]
 //                    [--threads N] [--quick] [--full] [--json FILE] [--echoloom PROGRAM]
 // Measures the machine's roofs and the product's stages in one run. tools/benchmark builds and starts it.
 
@@ -27,10 +27,9 @@ struct Group {
 /// Memory first: what a child had at most is not told below what we had (child.h).
 const std::vector<Group>& groups() {
     static const std::vector<Group> all{
-        {"memory", measure_memory}, {"startup", measure_startup},
-        {"echoes", measure_echoes}, {"images", measure_images},
-        {"files", measure_files},   {"echo_twins", measure_echo_twins},
-        {"roofs", measure_roofs},   {"image_twins", measure_image_twins},
+        {"memory", measure_memory}, {"startup", measure_startup},       {"echoes", measure_echoes},
+        {"cost", measure_cost},     {"images", measure_images},         {"files", measure_files},
+        {"roofs", measure_roofs},   {"echo_twins", measure_echo_twins}, {"image_twins", measure_image_twins},
     };
     return all;
 }

@@ -45,8 +45,8 @@ Spread own_product_rate(const Bench& bench, int threads) {
                        [&](std::size_t thread) { multiply_panels(*panels[thread]); });
 }
 
-double eigen_product_rate(int threads) {
-    const ChildRun run = run_child({ECHOLOOM_EIGEN_ROOF, std::to_string(threads)});
+double eigen_product_rate(const Bench& bench, int threads) {
+    const ChildRun run = run_child({ECHOLOOM_EIGEN_ROOF, std::to_string(threads), std::to_string(bench.rounds(5))});
     return 1e9 * std::atof(run.output.c_str());
 }
 
@@ -139,7 +139,7 @@ Spread measure(const Bench& bench, Roof kind, int threads, std::string& note) {
             return multiply_add_rate(bench, threads);
         case Roof::matrix_product: {
             const Spread own = own_product_rate(bench, threads);
-            const double eigen = eigen_product_rate(threads);
+            const double eigen = eigen_product_rate(bench, threads);
             note = "Eigen " + in_words(eigen * 1e-9, "GFLOP/s") + ", packed panels " +
                    in_words(own.median * 1e-9, "GFLOP/s") + "; the better counts";
             return own.median > eigen ? own : Spread{eigen, eigen, eigen};

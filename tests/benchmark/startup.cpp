@@ -45,7 +45,7 @@ void measure_startup(Bench& bench) {
                                       return commands.simulate(bench.workload("wires"), bench.workload("array"),
                                                                bench.workload("plane_wave"));
                                   }};
-    const auto seconds = in_turns(works, bench.rounds(15), true);
+    const auto seconds = in_turns(works, bench.rounds(15), bench.warm_up());
     std::vector<double> together;
     for (std::size_t i = 0; i < seconds[1].size(); ++i) {
         together.push_back(seconds[1][i] + seconds[2][i]);

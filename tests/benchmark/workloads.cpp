@@ -89,7 +89,7 @@ Scene load_scene(const Bench& bench, const EchoWorkload& workload, double fracti
     Scene scene;
     scene.phantom = load_phantom(bench.workload(workload.phantom).string());
     for (SpeckleRegion& region : scene.phantom.regions) {
-        region.density_per_mm3 *= fraction * (bench.options.quick ? 0.002 : 1.0);
+        region.density_per_mm3 *= fraction * (bench.options.quick ? 0.001 : 1.0);
     }
     scene.probe = load_probe(bench.workload(workload.probe).string(), fewer_elements(bench));
     scene.scan = load_scan(bench.workload(workload.scan).string(), scene.probe, smaller_scan(bench, workload.scan));
