@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "sim/base/atomic_file.h"
-#include "sim/base/side_by_side.h"
+#include "sim/base/background_digest.h"
 #include "sim/base/text.h"
 #include "sim/recording/groups.h"
 #include "sim/recording/sample_digest.h"
@@ -72,10 +72,7 @@ struct RecordingWriter::State {
     }
 
     std::string take_digest() {
-        if (digested < written.size()) {
-            digest = digest_of(*samples);
-        }
-        return content_digest(std::move(digest), info);
+        return content_digest(digested < written.size() ? digest_of(*samples) : digest.finish(), info);
     }
 
     std::string name;
@@ -84,7 +81,7 @@ struct RecordingWriter::State {
     Hdf5Writer writer;
     std::optional<Hdf5Slabs> samples;
     std::vector<bool> written;
-    Sha256 digest;             ///< of the first `digested` events
+    BackgroundDigest digest;   ///< of the first `digested` events
     std::size_t digested = 0;  ///< all, where they came once each and in order
 };
 
@@ -99,14 +96,12 @@ void RecordingWriter::write_event(std::size_t event, std::span<const float> samp
     if (event < state_->written.size() && state_->written[event]) {
         state_->fail(event, "was written twice");
     }
-    const auto write = [&] { state_->samples->write(event, samples); };
-    if (event == state_->digested) {
-        side_by_side(write, [&] { state_->digest.update(std::as_bytes(samples)); });
-        ++state_->digested;
-    } else {
-        write();
-    }
+    state_->samples->write(event, samples);
     state_->written[event] = true;
+    if (event == state_->digested) {
+        state_->digest.update(std::as_bytes(samples));
+        ++state_->digested;
+    }
 }
 
 void RecordingWriter::read_event(std::size_t event, std::span<float> samples) {

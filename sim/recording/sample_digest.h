@@ -6,7 +6,7 @@
 
 namespace echoloom {
 
-/// Of all slabs in order; the next is read while one is taken in.
+/// Of all slabs in order; the next are read while one is taken in.
 Sha256 digest_of(const Hdf5Slabs& samples);
 
 }  // namespace echoloom
