@@ -10,14 +10,13 @@
 
 #include "sim/base/error.h"
 
-extern char** environ;
-
 namespace echoloom::benchmark {
 
 namespace {
 
 std::vector<char*> pointers(std::vector<std::string>& words) {
     std::vector<char*> out;
+    out.reserve(words.size() + 1);
     for (std::string& word : words) {
         out.push_back(word.data());
     }
@@ -34,7 +33,9 @@ std::vector<std::string> environment_with(const std::map<std::string, std::strin
         }
     }
     for (const auto& [name, value] : more) {
-        out.push_back(name + '=' + value);
+        out.push_back(name);
+        out.back() += '=';
+        out.back() += value;
     }
     return out;
 }

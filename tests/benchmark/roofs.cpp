@@ -37,6 +37,7 @@ Spread multiply_add_rate(const Bench& bench, int threads) {
 
 Spread own_product_rate(const Bench& bench, int threads) {
     std::vector<std::unique_ptr<MatrixPanels>> panels;
+    panels.reserve(static_cast<std::size_t>(threads));
     for (int i = 0; i < threads; ++i) {
         panels.push_back(std::make_unique<MatrixPanels>());
     }
@@ -72,6 +73,7 @@ Floats aligned_floats(std::size_t count) {
 Spread triad_rate(const Bench& bench, int threads) {
     const std::size_t floats = memory_floats(bench) / static_cast<std::size_t>(threads) / 128 * 128;
     std::vector<std::array<Floats, 3>> streams;
+    streams.reserve(static_cast<std::size_t>(threads));
     for (int i = 0; i < threads; ++i) {
         streams.push_back({aligned_floats(floats), aligned_floats(floats), aligned_floats(floats)});
     }
