@@ -78,11 +78,10 @@ void measure_image_twins(Bench& bench) {
         const std::filesystem::path folder = bench.temporary / workload.name;
         write_scene(folder, workload, scene, beamform(scene.info, scene.reader(), scene.recipe));
         const double fraction = bench.options.full || bench.options.quick ? 1.0 : workload.twin_fraction;
-        constexpr double largest_error = 1e-3;
-        std::vector<Twin> twins{{"NumPy", "plain_images.py", fraction, largest_error, at_least(40.0)}};
+        std::vector<Twin> twins{{"NumPy", "plain_images.py", fraction, workload.twin_error, at_least(40.0)}};
         // Compiling takes seconds for each kind of image, so a quick run does it for one.
         if (compiled && (!bench.options.quick || &workload == &image_workloads().front())) {
-            twins.push_back({"compiled Python", "plain_images_compiled.py", 1.0, largest_error, at_least(15.0)});
+            twins.push_back({"compiled Python", "plain_images_compiled.py", 1.0, workload.twin_error, at_least(15.0)});
         }
         const auto product = [&] { return seconds_of([&] { beamform(scene.info, scene.reader(), scene.recipe); }); };
         add_ratios(bench, "image_twins", workload.words + ", linear", product, folder, twins);

@@ -97,19 +97,34 @@ Scene load_scene(const Bench& bench, const EchoWorkload& workload, double fracti
 }
 
 const std::vector<ImageWorkload>& image_workloads() {
-    static const std::vector<ImageWorkload> workloads{
-        {"matrix", "512 x 512 pixels, matrix of 128", "array", "full_matrix", "pixels", 0.2, 0.6, 1.0 / 16.0},
-        {"all_events",
-         "the same, every event at every pixel",
-         "array",
-         "full_matrix",
-         "pixels",
-         0.2,
-         0.6,
-         1.0 / 32.0,
-         {{"transmit.weights", "equal"}}},
-        {"planes", "512 x 512 pixels, 31 plane waves x 128", "array", "plane_waves", "pixels", {}, 0.08, 1.0 / 8.0},
-        {"lines", "192 lines x 64", "array_192", "lines", "line_by_line", 0.006, {}, 1.0}};
+    static const std::vector<ImageWorkload> workloads{{.name = "matrix",
+                                                       .words = "512 x 512 pixels, matrix of 128",
+                                                       .probe = "array",
+                                                       .scan = "full_matrix",
+                                                       .recipe = "pixels",
+                                                       .goal_linear_s = 0.2,
+                                                       .goal_upsampled_s = 0.6,
+                                                       .twin_fraction = 1.0 / 16.0},
+                                                      {.name = "all_events",
+                                                       .words = "the same, every event at every pixel",
+                                                       .probe = "array",
+                                                       .scan = "full_matrix",
+                                                       .recipe = "pixels",
+                                                       .twin_fraction = 1.0 / 32.0,
+                                                       .changes = {{"transmit.weights", "equal"}}},
+                                                      {.name = "planes",
+                                                       .words = "512 x 512 pixels, 31 plane waves x 128",
+                                                       .probe = "array",
+                                                       .scan = "plane_waves",
+                                                       .recipe = "pixels",
+                                                       .goal_upsampled_s = 0.08,
+                                                       .twin_fraction = 1.0 / 8.0},
+                                                      {.name = "lines",
+                                                       .words = "192 lines x 64",
+                                                       .probe = "array_192",
+                                                       .scan = "lines",
+                                                       .recipe = "line_by_line",
+                                                       .goal_linear_s = 0.006}};
     return workloads;
 }
 

@@ -30,8 +30,9 @@ struct ImageWorkload {
     std::string name;  ///< one word, also in file names
     std::string words;
     std::string probe, scan, recipe;
-    std::optional<double> goal_linear_s, goal_upsampled_s;
-    double twin_fraction = 1.0;          ///< of the columns that plain NumPy forms unless all are asked for
+    std::optional<double> goal_linear_s = {}, goal_upsampled_s = {};
+    double twin_fraction = 1.0;  ///< of the columns, that plain NumPy forms unless all are asked for
+    double twin_error = 1e-3;    ///< allowed between the two; rounding fractions of a sample to 1/512 makes 7e-4
     std::vector<Override> changes = {};  ///< to the recipe
 };
 const std::vector<ImageWorkload>& image_workloads();
