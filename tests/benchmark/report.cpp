@@ -82,10 +82,15 @@ std::string Report::table(const Machine& machine) const {
         text += "warning: " + warning + '\n';
     }
     std::vector<Line> lines{titles};
+    std::vector<std::string> notes;
     for (const Row& row : rows_) {
         lines.push_back(line_of(row));
         if (!row.note.empty()) {
-            lines.back()[1] += " (" + row.note + ')';
+            if (std::ranges::find(notes, row.note) == notes.end()) {
+                notes.push_back(row.note);
+            }
+            const auto number = std::ranges::find(notes, row.note) - notes.begin() + 1;
+            lines.back()[1] += " [" + std::to_string(number) + ']';
         }
     }
     std::array<std::size_t, column_count> widths{};
@@ -101,6 +106,9 @@ std::string Report::table(const Machine& machine) const {
     text += '\n';
     for (std::size_t i = 1; i < lines.size(); ++i) {
         text += joined(lines[i], widths);
+    }
+    for (std::size_t i = 0; i < notes.size(); ++i) {
+        text += (i == 0 ? "\n[" : "[") + std::to_string(i + 1) + "] " + notes[i] + '\n';
     }
     return text;
 }
