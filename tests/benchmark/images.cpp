@@ -81,7 +81,7 @@ void add_image(Bench& bench, const ImageWorkload& workload, const std::string& i
     }
     if (workload.name == "lines") {
         const double bytes = 4.0 * static_cast<double>(scene.samples.size());
-        row.rate += ", " + in_words(100.0 * bytes / seconds.median / bench.roof(Roof::memory_read), "% of memory read");
+        row.rate += (row.rate.empty() ? "" : ", ") + in_words(100.0 * bytes / seconds.median / bench.roof(Roof::memory_read), "% of memory read");
     }
     bench.report.add(std::move(row));
 }

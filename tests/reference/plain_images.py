@@ -13,6 +13,8 @@ import numpy as np
 
 import timing
 
+TOGETHER = 8  # columns
+
 
 def analytic(samples):
     """By the half spectrum, on twice the length so that nothing wraps round into the trace."""
@@ -40,49 +42,59 @@ def aperture_weights(case, offset_m, depth_m):
     return (weight / np.where(total > 0, total, 1)).astype(np.float32)
 
 
+SILENCE = 2  # samples on both sides of a trace, so that every place has two neighbours
+
+
+def with_silence(samples):
+    return np.pad(samples, [(0, 0)] * (samples.ndim - 1) + [(SILENCE, SILENCE)])
+
+
 def interpolate(trace, position):
-    """Linear, of one trace at many places; 0 outside."""
-    base = np.floor(position).astype(np.int64)
-    inside = (base >= 0) & (base < len(trace) - 1)
-    base = np.where(inside, base, 0)
+    """Linear, of one trace with silence at many places, in samples from the trace's own start."""
+    position = position + SILENCE
+    base = np.clip(position.astype(np.int64), 0, len(trace) - 2)
     part = (position - base).astype(np.float32)
-    return np.where(inside, trace[base] + part * (trace[base + 1] - trace[base]), 0)
+    value = trace[base]
+    return value + part * (trace[base + 1] - value)
 
 
-def transmit_paths(case, event, x, depth):
-    """[depth] from time zero."""
+def transmit_paths(case, event, x):
+    """[.. , depth] from time zero."""
     if case.kind == "matrix":
-        return np.hypot(x - case.element_x[event], depth)
+        return np.hypot(x - case.element_x[event], case.depth)
     direction = case.directions[event]
-    return (x - case.origin_x[event]) * direction[0] + depth * direction[2]
+    return (x - case.origin_x[event]) * direction[0] + case.depth * direction[2]
 
 
 def pixels(case, columns):
-    """Complex image [column, depth]."""
-    signals = analytic(case.samples)
+    """Complex image [column, depth], some neighbouring columns at a time so that arrays stay in the cache. An element takes part
+    from some depth on, where the aperture has grown to it."""
+    signals = with_silence(analytic(case.samples))
     image = np.zeros((len(columns), len(case.depth)), np.complex64)
     scale = case.sampling_rate_Hz / case.sound_speed_m_s
-    for row, column in enumerate(columns):
-        x = case.x[column]
-        receive_path = np.hypot(x - case.element_x[:, None], case.depth)
-        weight = aperture_weights(case, case.element_x - x, case.depth)
+    for at in range(0, len(columns), TOGETHER):
+        x = case.x[columns[at:at + TOGETHER], None]
+        weight = np.stack([aperture_weights(case, case.element_x - one, case.depth) for one in x[:, 0]], axis=-1)
+        weight = weight.transpose(1, 2, 0)  # [element, column, depth]
+        used = weight.any(axis=1)
+        first = np.where(used.any(axis=1), used.argmax(axis=1), len(case.depth))
+        receive = [np.hypot(x - element, case.depth) * scale for element in case.element_x]
         for event in range(len(signals)):
-            if case.kind == "matrix" and case.transmit_weights == "as_receive":
-                sent = weight[:, event]
-            else:
-                sent = np.full(len(case.depth), 1 / len(signals), np.float32)
-            some = np.flatnonzero(sent)
-            if len(some) == 0:
-                continue
-            path = transmit_paths(case, event, x, case.depth[some])
-            for element in np.flatnonzero(weight[some].any(axis=0)):
-                position = (path + receive_path[element, some]) * scale - case.start_s[event] * case.sampling_rate_Hz
-                image[row, some] += sent[some] * weight[some, element] * interpolate(signals[event, element], position)
+            matched = case.kind == "matrix" and case.transmit_weights == "as_receive"
+            sent = weight[event] if matched else np.full(weight[0].shape, 1 / len(signals), np.float32)
+            sent_from = first[event] if matched else 0
+            path = transmit_paths(case, event, x) * scale - case.start_s[event] * case.sampling_rate_Hz
+            for element in range(len(case.element_x)):
+                start = max(sent_from, first[element])
+                if start < len(case.depth):
+                    value = interpolate(signals[event, element], path[:, start:] + receive[element][:, start:])
+                    image[at:at + TOGETHER, start:] += sent[:, start:] * weight[element][:, start:] * value
     return image
 
 
 def lines(case, columns):
     """Real lines [line, depth]."""
+    samples = with_silence(case.samples)
     image = np.zeros((len(columns), len(case.depth)), np.float32)
     scale = case.sampling_rate_Hz / case.sound_speed_m_s
     for row, line in enumerate(columns):
@@ -91,7 +103,7 @@ def lines(case, columns):
         for channel in np.flatnonzero(weight.any(axis=0)):
             path = case.depth + np.hypot(offset[channel], case.depth)
             position = path * scale - case.start_s[line] * case.sampling_rate_Hz
-            image[row] += weight[:, channel] * interpolate(case.samples[line, channel], position)
+            image[row] += weight[:, channel] * interpolate(samples[line, channel], position)
     return image
 
 
@@ -107,10 +119,13 @@ def load(folder):
 
 
 def spread_columns(case, fraction):
-    """Evenly over the image, since the aperture of its edges is cut."""
+    """Groups of neighbours evenly over the image, since the aperture of its edges is cut."""
     count = len(case.product)
-    chosen = max(1, round(count * fraction))
-    return ((np.arange(chosen) + 0.5) * count / chosen).astype(int)
+    if fraction == 1.0:
+        return np.arange(count)
+    groups = max(1, round(count * fraction / TOGETHER))
+    starts = ((np.arange(groups) + 0.5) * count / groups).astype(int) - TOGETHER // 2
+    return (starts[:, None] + np.arange(TOGETHER)).ravel()
 
 
 def main():

@@ -60,7 +60,7 @@ def lines(samples, offsets, depth, weights, start, scale):
 def form_pixels(case):
     scale = case.sampling_rate_Hz / case.sound_speed_m_s
     weights = np.stack([plain_images.aperture_weights(case, case.element_x - x, case.depth) for x in case.x])
-    paths = np.stack([[plain_images.transmit_paths(case, event, x, case.depth) for event in range(len(case.samples))]
+    paths = np.stack([[plain_images.transmit_paths(case, event, x) for event in range(len(case.samples))]
                       for x in case.x]).astype(np.float32)
     as_receive = case.kind == "matrix" and case.transmit_weights == "as_receive"
     return pixels(plain_images.analytic(case.samples), case.x, case.depth, case.element_x, weights, as_receive, paths,
