@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <iterator>
 #include <limits>
 
 #include "sim/base/parallel.h"
@@ -58,6 +57,14 @@ struct Roots {
         const float* line = &values[column * depths];
         return stencil.weight[0] * line[stencil.index[0]] + stencil.weight[1] * line[stencil.index[1]] +
                stencil.weight[2] * line[stencil.index[2]] + stencil.weight[3] * line[stencil.index[3]];
+    }
+
+    float at(const Stencil& across, const Stencil& depth) const {
+        float sum = 0.0F;
+        for (std::size_t i = 0; i < 4; ++i) {
+            sum += across.weight[i] * along(across.index[i], depth);
+        }
+        return std::max(sum, 0.0F);
     }
 
     float at(const LinePlace& place, const ScanLines& lines) const {
@@ -123,31 +130,99 @@ int columns_per_pixel(const ScanLines& lines, double pixels_per_m) {
     return sine == 0.0 ? 3 : samples_per_pixel(lines.depth_step_m() / (sine * sine), pixels_per_m, 7);
 }
 
+/// Places across and along are found apart where lines are upright, which is most of the work of a picture otherwise;
+/// to the bit the same.
+struct UprightPlaces {
+    std::vector<std::optional<Stencil>> columns;  ///< [fine column]
+    std::vector<std::optional<Stencil>> rows;     ///< [fine row]
+};
+
+UprightPlaces upright_places(const ScanLines& lines, const Roots& roots, std::span<const double> xs,
+                             std::span<const double> zs, const Extent& extent) {
+    UprightPlaces places;
+    std::size_t hint = 0;
+    for (const double x : xs) {
+        const auto place = lines.locate(x, 0.5 * (extent.least_z_m + extent.most_z_m), hint);
+        places.columns.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
+    }
+    for (const double z : zs) {
+        const auto place = lines.locate(0.5 * (extent.least_x_m + extent.most_x_m), z, hint);
+        places.rows.push_back(place ? std::optional(catmull_rom(place->depth, roots.depths)) : std::nullopt);
+    }
+    return places;
+}
+
+/// Centres of equal parts.
+std::vector<double> part_centers(double least, std::size_t count, double parts_per_m) {
+    std::vector<double> centers(count);
+    for (std::size_t i = 0; i < count; ++i) {
+        centers[i] = least + (static_cast<double>(i) + 0.5) / parts_per_m;
+    }
+    return centers;
+}
+
 /// The envelope's roots on columns `across` times as fine as the pixels, each reduced to the raster's rows;
 /// [fine column, row].
 std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster, int across) {
     const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
     const auto width = static_cast<std::size_t>(raster.width * across);
     const auto height = static_cast<std::size_t>(raster.height);
+    const std::vector<double> xs = part_centers(raster.extent.least_x_m, width, across * raster.pixels_per_m);
+    const std::vector<double> zs =
+        part_centers(raster.extent.least_z_m, height * static_cast<std::size_t>(along), along * raster.pixels_per_m);
+    const bool upright = lines.upright();
+    const UprightPlaces places = upright ? upright_places(lines, roots, xs, zs, raster.extent) : UprightPlaces{};
     std::vector<float> columns(width * height);
     FirstFailure failure;
 #pragma omp parallel for schedule(static)
     for (std::size_t i = 0; i < width; ++i) {
         failure.run([&] {
-            const double x = raster.extent.least_x_m + (static_cast<double>(i) + 0.5) / (across * raster.pixels_per_m);
-            std::vector<float> fine(height * static_cast<std::size_t>(along));
+            std::vector<float> fine(zs.size(), outside);
             std::size_t hint = 0;
             for (std::size_t j = 0; j < fine.size(); ++j) {
-                const double z =
-                    raster.extent.least_z_m + (static_cast<double>(j) + 0.5) / (along * raster.pixels_per_m);
-                const std::optional<LinePlace> place = lines.locate(x, z, hint);
-                fine[j] = place ? roots.at(*place, lines) : outside;
+                if (upright) {
+                    if (places.columns[i] && places.rows[j]) {
+                        fine[j] = roots.at(*places.columns[i], *places.rows[j]);
+                    }
+                } else if (const std::optional<LinePlace> place = lines.locate(xs[i], zs[j], hint)) {
+                    fine[j] = roots.at(*place, lines);
+                }
             }
             std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
         });
     }
     failure.rethrow();
     return columns;
+}
+
+/// Fine columns reduced to pixels, some rows at a time: a column's values for them lie side by side.
+std::vector<float> pixel_rows(const std::vector<float>& columns, const Raster& raster, int across) {
+    constexpr std::size_t together = 16;
+    const auto width = static_cast<std::size_t>(raster.width);
+    const auto height = static_cast<std::size_t>(raster.height);
+    const std::size_t fine_width = columns.size() / height;
+    std::vector<float> pixels(width * height);
+    FirstFailure failure;
+#pragma omp parallel for schedule(static)
+    for (std::size_t first = 0; first < height; first += together) {
+        failure.run([&] {
+            const std::size_t rows = std::min(together, height - first);
+            std::vector<float> fine(rows * fine_width);
+            for (std::size_t i = 0; i < fine_width; ++i) {
+                for (std::size_t row = 0; row < rows; ++row) {
+                    fine[row * fine_width + i] = columns[i * height + first + row];
+                }
+            }
+            for (std::size_t row = 0; row < rows; ++row) {
+                const std::vector<float> peaks =
+                    keep_peaks(std::span(fine).subspan(row * fine_width, fine_width), across);
+                std::ranges::transform(peaks, pixels.begin() + static_cast<std::ptrdiff_t>((first + row) * width),
+                                       fourth_power);
+            }
+        });
+    }
+    failure.rethrow();
+    return pixels;
 }
 
 }  // namespace
@@ -162,16 +237,7 @@ Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pi
     const int across = columns_per_pixel(lines, pixels_per_m);
     const std::vector<float> columns = fine_columns(lines, roots, raster, across);
 
-    const auto height = static_cast<std::size_t>(raster.height);
-    raster.values.reserve(static_cast<std::size_t>(raster.width) * height);
-    std::vector<float> row(columns.size() / height);
-    for (std::size_t j = 0; j < height; ++j) {
-        for (std::size_t i = 0; i < row.size(); ++i) {
-            row[i] = columns[i * height + j];
-        }
-        const std::vector<float> pixels = keep_peaks(row, across);
-        std::ranges::transform(pixels, std::back_inserter(raster.values), fourth_power);
-    }
+    raster.values = pixel_rows(columns, raster, across);
     return raster;
 }
 

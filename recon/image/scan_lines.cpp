@@ -129,6 +129,12 @@ double ScanLines::depth_index(std::size_t left_line, double fraction, double x, 
     return (depth - least_depth_m_) / depth_step_m_;
 }
 
+bool ScanLines::upright() const {
+    return std::ranges::all_of(lines_, [&](const Line& line) {
+        return line.direction_x == 0.0 && line.direction_z == 1.0 && line.origin_z == lines_.front().origin_z;
+    });
+}
+
 double ScanLines::steepest_sine() const {
     double steepest = 0.0;
     for (const Line& line : lines_) {

@@ -49,6 +49,9 @@ class ScanLines {
     /// Whether equal depths make one front.
     bool level() const { return level_; }
     double advance(std::size_t column) const;
+    /// Whether all lines run straight down from one height: then a place's column follows from x alone and its depth
+    /// from z alone.
+    bool upright() const;
     /// Of the angle between +z and the line most tilted from it.
     double steepest_sine() const;
 

@@ -9,17 +9,15 @@
 #include <vector>
 
 #include "sim/base/atomic_file.h"
+#include "sim/base/background_digest.h"
 #include "sim/base/text.h"
 #include "sim/recording/groups.h"
+#include "sim/recording/sample_digest.h"
 #include "sim/recording/tables.h"
 
 namespace echoloom {
 
 namespace {
-
-std::size_t event_values(const RecordingInfo& info) {
-    return info.channels * info.samples;
-}
 
 /// Known before the work starts, not after hours of it.
 void check_room(const std::filesystem::path& path, const std::filesystem::path& temporary, const RecordingInfo& info) {
@@ -74,15 +72,7 @@ struct RecordingWriter::State {
     }
 
     std::string take_digest() {
-        if (digested < written.size()) {
-            digest = Sha256();
-            std::vector<float> buffer(event_values(info));
-            for (std::size_t event = 0; event < written.size(); ++event) {
-                samples->read(event, buffer);
-                digest.update(std::as_bytes(std::span(buffer)));
-            }
-        }
-        return content_digest(std::move(digest), info);
+        return content_digest(digested < written.size() ? digest_of(*samples) : digest.finish(), info);
     }
 
     std::string name;
@@ -91,7 +81,7 @@ struct RecordingWriter::State {
     Hdf5Writer writer;
     std::optional<Hdf5Slabs> samples;
     std::vector<bool> written;
-    Sha256 digest;             ///< of the first `digested` events
+    BackgroundDigest digest;   ///< of the first `digested` events
     std::size_t digested = 0;  ///< all, where they came once each and in order
 };
 

@@ -1,5 +1,7 @@
 #include "sim/engine/simulate.h"
 
+#include <omp.h>
+
 #include "phantoms/phantom.h"
 #include "sim/array/probe.h"
 #include "sim/array/scan.h"
@@ -10,6 +12,9 @@
 namespace echoloom {
 
 void run(const SimulateOptions& options) {
+    if (options.threads > 0) {
+        omp_set_num_threads(options.threads);
+    }
     constexpr double GiB = 1024.0 * 1024.0 * 1024.0;
     const std::filesystem::path outputs[] = {options.output};
     if (!options.dry_run) {
