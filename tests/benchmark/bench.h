@@ -14,8 +14,9 @@ namespace echoloom::benchmark {
 struct Options {
     std::vector<std::string> groups;  ///< empty: all
     int threads = 0;                  ///< 0: every processor
-    bool quick = false;               ///< small workloads, once each, no goals: to see that everything runs
-    bool full = false;                ///< the Python twins on whole workloads, which takes an hour
+    bool help = false;
+    bool quick = false;  ///< small workloads, once each, no goals: to see that everything runs
+    bool full = false;   ///< the Python twins on whole workloads, which takes an hour
     std::filesystem::path json;
     std::filesystem::path program;  ///< echoloom
 };

@@ -1,5 +1,3 @@
-// echoloom_benchmark [memory] [startup] [echoes] [cost] [images] [files] [roofs] [echo_twins] [image_twins]
-//                    [--threads N] [--quick] [--full] [--json FILE] [--echoloom PROGRAM]
 // Measures the machine's roofs and the product's stages in one run. tools/benchmark builds and starts it.
 
 #include <omp.h>
@@ -59,7 +57,9 @@ Options read_options(const std::vector<std::string>& words) {
             }
             return words[++i];
         };
-        if (word == "--quick") {
+        if (word == "--help" || word == "-h") {
+            options.help = true;
+        } else if (word == "--quick") {
             options.quick = true;
         } else if (word == "--full") {
             options.full = true;
@@ -110,9 +110,23 @@ class TemporaryFolder {
     std::filesystem::path path_;
 };
 
+constexpr const char* help =
+    R"(Measures this machine's limits and how close the program comes to them; prints a table.
+  echoloom_benchmark [memory|startup|echoes|cost|images|files|roofs|echo_twins|image_twins ...]   default: all
+    --quick              small workloads, once each: only to see that everything runs
+    --full               the Python twins on whole workloads (an hour), not on a share of them
+    --threads N          default: every processor
+    --json FILE          the table for programs
+    --echoloom PROGRAM   the command to measure
+)";
+
 void run(const std::vector<std::string>& words) {
     Bench bench{
         .options = read_options(words), .report = {}, .sources = ECHOLOOM_SOURCES, .temporary = {}, .roofs = {}};
+    if (bench.options.help) {
+        std::fputs(help, stdout);
+        return;
+    }
     const TemporaryFolder temporary;
     bench.temporary = temporary.path();
     omp_set_num_threads(bench.options.threads);

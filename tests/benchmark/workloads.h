@@ -36,6 +36,8 @@ struct ImageWorkload {
     std::vector<Override> changes = {};  ///< to the recipe
 };
 const std::vector<ImageWorkload>& image_workloads();
+/// Lines whose apertures are all alike, so that one table serves them all: as in frame after frame.
+const ImageWorkload& frame_workload();
 
 /// Samples that stand for a recording's: noise in the probe's band, fading in at the start and out at the end.
 struct ImageScene {
