@@ -37,7 +37,9 @@ HWY_INLINE void run_tile(D d, const RealProduct& p, std::size_t row, std::size_t
     }
     for (std::size_t r = 0; r < rows; ++r) {
         for (std::size_t v = 0; v < vectors; ++v) {
-            hn::StoreU(sum[r][v], d, p.out + (row + r) * p.out_step + column + v * lanes);
+            const std::size_t c = column + v * lanes;
+            hn::StoreU(sum[r][v], d,
+                       p.out + (row + r) * p.out_step + c / element_group * p.out_group_step + c % element_group);
         }
     }
 }

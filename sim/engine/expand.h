@@ -17,6 +17,7 @@ struct RealProduct {
     std::size_t columns;
     float* out;
     std::size_t out_step;
+    std::size_t out_group_step;  ///< from one group of element_group columns to the next
 };
 
 void multiply(const RealProduct& product);

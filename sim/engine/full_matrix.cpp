@@ -8,9 +8,9 @@
 
 #include "sim/base/parallel.h"
 #include "sim/engine/echo_traces.h"
+#include "sim/engine/node_sums.h"
 #include "sim/engine/product.h"
 #include "sim/engine/response.h"
-#include "sim/engine/virtual_elements.h"
 
 namespace echoloom {
 
@@ -54,9 +54,9 @@ std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
 
 std::size_t result_bytes(const Unit& unit, std::size_t padded_elements) {
     const auto bins = static_cast<std::size_t>(unit.cell->plan.bins);
-    const std::size_t nodes = unit.cell->virtual_elements ? unit.cell->virtual_elements->elements.padded : 0;
-    const std::size_t values = nodes > 0 ? nodes * nodes : padded_elements * unit.scatterers.size();
-    return 2 * sizeof(float) * bins * values;
+    const std::size_t values = unit.cell->virtual_elements ? NodeSums::values(*unit.cell->virtual_elements)
+                                                           : bins * padded_elements * unit.scatterers.size();
+    return 2 * sizeof(float) * values;
 }
 
 /// Runs some units at a time: responses of all of them first, then every strip of pairs over all of them.
@@ -120,7 +120,8 @@ class Block {
 
     void form(const Unit& unit, UnitResult& result, NodeScratch& scratch) {
         if (unit.cell->virtual_elements) {
-            compute_node_sums(context_, *unit.cell->virtual_elements, unit.scatterers, scratch, result.sums);
+            compute_node_sums(context_, unit.cell->plan, *unit.cell->virtual_elements, unit.scatterers, scratch,
+                              result.sums);
         } else {
             compute_responses(context_, context_.elements, unit.cell->plan, unit.scatterers, result.responses);
         }
@@ -203,10 +204,8 @@ class SlabRunner {
             planned.scatterers = {};
             return planned;
         }
-        if (context_.straight_row) {
-            planned.virtual_elements =
-                plan_virtual_elements(context_, planned.scatterers, record_.pairs.count(), planned.plan);
-        }
+        planned.virtual_elements =
+            plan_virtual_elements(context_, planned.scatterers, record_.pairs.count(), planned.plan);
         planned.factors = element_factors(context_, planned.plan);
         return planned;
     }

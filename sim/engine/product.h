@@ -18,12 +18,24 @@ struct StripSums {
     std::size_t width = 0;        ///< columns kept, whole vectors
     AlignedVector<float> real;
     AlignedVector<float> imaginary;
-    std::vector<float> left;    ///< scratch: strength-weighted rows of one bin
-    AlignedVector<float> half;  ///< scratch: rows carried to elements, columns still at virtual ones
+    AlignedVector<float> left;  ///< scratch: strength-weighted rows of one bin
 
     std::size_t at(std::size_t bin, std::size_t row) const { return (bin * strip_rows + row) * width; }
     void make_room(std::size_t bins);
 };
+
+/// Sums of all pairs, [bin][row][column], of as many rows as the responses have places.
+struct SquareSums {
+    AlignedVector<float> real;
+    AlignedVector<float> imaginary;
+    AlignedVector<float> left;  ///< scratch
+};
+
+/// Adds a block of scatterers to the upper half; groups of element_group columns left of the diagonal are untouched.
+void accumulate_square(const ResponseGrid& responses, bool fresh, SquareSums& sums);
+
+/// Copies the upper half of a square matrix to its lower half.
+void fill_lower_half(float* matrix, std::size_t rows);
 
 /// Adds a block of scatterers to a strip; `fresh` starts the sums at zero. Scatterers are added in order, whatever the
 /// vector width, so targets with fused multiply-add agree to the bit.

@@ -229,9 +229,6 @@ namespace echoloom {
 
 HWY_EXPORT(responses);
 
-namespace {
-
-/// gamma(f) less its straight part, per bin; empty where nothing is left.
 std::vector<std::complex<float>> path_constant_rest(const EngineContext& context, const WindowPlan& plan) {
     const bool straight = context.medium.attenuation_power == 1.0 && !context.medium.dispersive;
     if (straight || context.medium.attenuation_dB_cm_MHz == 0.0) {
@@ -244,6 +241,8 @@ std::vector<std::complex<float>> path_constant_rest(const EngineContext& context
     }
     return rest;
 }
+
+namespace {
 
 /// Pulse spectrum at the bins, turned to where the window starts, scaled for the unnormalised inverse transform:
 /// rf(t) = integral RF(f) exp(j 2 pi f t) df over both signs of f, sampled with bins of width bin_Hz.

@@ -46,7 +46,8 @@ EngineContext engine_context(const Probe& probe, const PulseBand& band, const Me
         .tolerance = tolerance,
         .echoes = EchoTable(band, medium, probe.center_Hz, sampling_rate_Hz, longest_path_m, tolerance),
         .rules = {},
-        .straight_row = is_straight_row(probe)};
+        .straight_row = is_straight_row(probe),
+        .arc = find_arc(probe)};
     for (const Element& element : probe.elements) {
         context.fault_gain.push_back(element.gain);
         context.fault_delay_s.push_back(element.delay_s);

@@ -3,6 +3,7 @@
 /// and the quadrature points, all chosen from the stated error.
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -27,6 +28,7 @@ struct EngineContext {
     EchoTable echoes;
     std::vector<GaussLegendre> rules;  ///< [points]; rules[0] is unused
     bool straight_row = false;         ///< virtual elements can stand for the array's
+    std::optional<Arc> arc;            ///< so they can on an arc
 };
 
 /// Parts of the probe's pulse that are computed one after the other: the whole in a lossless medium, else the two sides
