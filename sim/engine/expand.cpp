@@ -50,7 +50,7 @@ void real_product(const RealProduct& p) {
     // Eight rows by two vectors where registers are many (AVX-512), four by one where they are few.
     constexpr std::size_t rows = HWY_MAX_BYTES >= 64 ? 8 : 4;
     constexpr std::size_t vectors = HWY_MAX_BYTES >= 64 ? 2 : 1;
-    for (std::size_t row = 0; row < strip_rows; row += rows) {
+    for (std::size_t row = 0; row < p.rows; row += rows) {
         std::size_t column = 0;
         for (; column + vectors * lanes <= p.columns; column += vectors * lanes) {
             run_tile<rows, vectors>(d, p, row, column);

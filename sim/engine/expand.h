@@ -5,8 +5,8 @@
 
 namespace echoloom {
 
-/// out[r][c] = sum over k < depth of left[k * left_step + r * left_row_step] right[k * right_step + c], for 16 rows and
-/// `columns` columns (a multiple of element_group), in order of k.
+/// out[r][c] = sum over k < depth of left[k * left_step + r * left_row_step] right[k * right_step + c], for `rows` rows
+/// (a multiple of 8) and `columns` columns (a multiple of element_group), in order of k.
 struct RealProduct {
     const float* left;
     std::size_t left_step;
@@ -14,6 +14,7 @@ struct RealProduct {
     const float* right;
     std::size_t right_step;
     std::size_t depth;
+    std::size_t rows;
     std::size_t columns;
     float* out;
     std::size_t out_step;

@@ -84,7 +84,7 @@ HWY_INLINE void small_exponential(D d, VecOf<D> gr, VecOf<D> gi, VecOf<D>& re, V
     im = ti;
 }
 
-template <std::size_t points, bool with_moment, bool with_rest, class D>
+template <std::size_t points, std::size_t order, bool with_rest, class D>
 HWY_INLINE void run_points(D d, const PathSum& sum, std::size_t first_point, std::size_t place) {
     using V = VecOf<D>;
     PointState<D> state[points];
@@ -94,15 +94,9 @@ HWY_INLINE void run_points(D d, const PathSum& sum, std::size_t first_point, std
     const bool fresh = first_point == 0;
     for (std::size_t k = 0; k < sum.bins; ++k) {
         const std::size_t at = k * sum.places + place;
-        V re = fresh ? hn::Zero(d) : hn::Load(d, sum.out[0] + at);
-        V im = fresh ? hn::Zero(d) : hn::Load(d, sum.out[1] + at);
-        V moment_re = hn::Zero(d);
-        V moment_im = hn::Zero(d);
-        if constexpr (with_moment) {
-            if (!fresh) {
-                moment_re = hn::Load(d, sum.out[2] + at);
-                moment_im = hn::Load(d, sum.out[3] + at);
-            }
+        V total[2 * (order + 1)];
+        for (std::size_t i = 0; i < 2 * (order + 1); ++i) {
+            total[i] = fresh ? hn::Zero(d) : hn::Load(d, sum.out[i] + at);
         }
         for (std::size_t q = 0; q < points; ++q) {
             PointState<D>& p = state[q];
@@ -116,74 +110,123 @@ HWY_INLINE void run_points(D d, const PathSum& sum, std::size_t first_point, std
                 own_re = hn::NegMulAdd(p.im, factor_im, hn::Mul(p.re, factor_re));
                 own_im = hn::MulAdd(p.im, factor_re, hn::Mul(p.re, factor_im));
             }
-            re = hn::Add(re, own_re);
-            im = hn::Add(im, own_im);
-            if constexpr (with_moment) {
-                moment_re = hn::MulAdd(p.moment, own_re, moment_re);
-                moment_im = hn::MulAdd(p.moment, own_im, moment_im);
+            total[0] = hn::Add(total[0], own_re);
+            total[1] = hn::Add(total[1], own_im);
+            if constexpr (order > 0) {
+                total[2] = hn::MulAdd(p.moment, own_re, total[2]);
+                total[3] = hn::MulAdd(p.moment, own_im, total[3]);
+            }
+            if constexpr (order > 1) {
+                const V square = hn::Mul(p.moment, p.moment);
+                total[4] = hn::MulAdd(square, own_re, total[4]);
+                total[5] = hn::MulAdd(square, own_im, total[5]);
             }
             const V next = hn::NegMulAdd(p.im, p.step_im, hn::Mul(p.re, p.step_re));
             p.im = hn::MulAdd(p.re, p.step_im, hn::Mul(p.im, p.step_re));
             p.re = next;
         }
-        hn::Store(re, d, sum.out[0] + at);
-        hn::Store(im, d, sum.out[1] + at);
-        if constexpr (with_moment) {
-            hn::Store(moment_re, d, sum.out[2] + at);
-            hn::Store(moment_im, d, sum.out[3] + at);
+        for (std::size_t i = 0; i < 2 * (order + 1); ++i) {
+            hn::Store(total[i], d, sum.out[i] + at);
         }
     }
 }
 
-template <bool with_moment, bool with_rest>
+template <std::size_t order, bool with_rest>
 void run_sum(const PathSum& sum) {
     const hn::CappedTag<float, element_group> d;
     for (std::size_t place = 0; place < sum.places; place += hn::Lanes(d)) {
         std::size_t point = 0;
         for (; point + 4 <= sum.count; point += 4) {
-            run_points<4, with_moment, with_rest>(d, sum, point, place);
+            run_points<4, order, with_rest>(d, sum, point, place);
         }
         if (point + 2 <= sum.count) {
-            run_points<2, with_moment, with_rest>(d, sum, point, place);
+            run_points<2, order, with_rest>(d, sum, point, place);
             point += 2;
         }
         if (point < sum.count) {
-            run_points<1, with_moment, with_rest>(d, sum, point, place);
+            run_points<1, order, with_rest>(d, sum, point, place);
         }
     }
 }
 
+template <std::size_t order>
+void run_order(const PathSum& sum) {
+    sum.rest != nullptr ? run_sum<order, true>(sum) : run_sum<order, false>(sum);
+}
+
 void path_sum(const PathSum& sum) {
-    const bool with_moment = sum.moment != Moment::none;
-    if (sum.rest != nullptr) {
-        with_moment ? run_sum<true, true>(sum) : run_sum<false, true>(sum);
-    } else {
-        with_moment ? run_sum<true, false>(sum) : run_sum<false, false>(sum);
+    switch (sum.order) {
+        case 0:
+            run_order<0>(sum);
+            break;
+        case 1:
+            run_order<1>(sum);
+            break;
+        default:
+            run_order<2>(sum);
     }
 }
 
-/// H = C0 E0 - j k C1 E1, into `real` and `imaginary`.
+/// H = C0 E0 - j k (C1 - C2 / R) E1 - k^2 / 2 C2 E2, into `real` and `imaginary`; C2 and E2 are 0 at first order.
 void combine(const PathSum& across, const PathSum& up, float* real, float* imaginary) {
     const hn::CappedTag<float, element_group> d;
-    for (std::size_t k = 0; k < up.bins; ++k) {
-        const double frequency = up.first_Hz + static_cast<double>(k) * up.step_Hz;
-        const auto wavenumber = hn::Set(d, static_cast<float>(2.0 * std::numbers::pi * frequency * up.slowness));
-        for (std::size_t i = k * up.places; i < (k + 1) * up.places; i += hn::Lanes(d)) {
+    for (std::size_t place = 0; place < up.places; place += hn::Lanes(d)) {
+        const auto curvature = hn::Div(hn::Set(d, 1.0F), hn::Load(d, up.path + place));
+        for (std::size_t k = 0; k < up.bins; ++k) {
+            const double frequency = up.first_Hz + static_cast<double>(k) * up.step_Hz;
+            const auto wavenumber = static_cast<float>(2.0 * std::numbers::pi * frequency * up.slowness);
+            const auto turn = hn::Set(d, wavenumber);
+            const std::size_t i = k * up.places + place;
             const auto load = [&](const float* from) HWY_ATTR { return hn::Load(d, from + i); };
-            const auto c_re = load(across.out[0]);
-            const auto c_im = load(across.out[1]);
             const auto e_re = load(up.out[0]);
             const auto e_im = load(up.out[1]);
-            const auto c1_re = load(across.out[2]);
-            const auto c1_im = load(across.out[3]);
+            const auto c_re = load(across.out[0]);
+            const auto c_im = load(across.out[1]);
+            auto re = hn::NegMulAdd(c_im, e_im, hn::Mul(c_re, e_re));
+            auto im = hn::MulAdd(c_re, e_im, hn::Mul(c_im, e_re));
+            auto c1_re = load(across.out[2]);
+            auto c1_im = load(across.out[3]);
+            if (up.order > 1) {
+                const auto c2_re = load(across.out[4]);
+                const auto c2_im = load(across.out[5]);
+                const auto e2_re = load(up.out[4]);
+                const auto e2_im = load(up.out[5]);
+                c1_re = hn::NegMulAdd(c2_re, curvature, c1_re);
+                c1_im = hn::NegMulAdd(c2_im, curvature, c1_im);
+                const auto half = hn::Set(d, -0.5F * wavenumber * wavenumber);
+                re = hn::MulAdd(half, hn::NegMulAdd(c2_im, e2_im, hn::Mul(c2_re, e2_re)), re);
+                im = hn::MulAdd(half, hn::MulAdd(c2_re, e2_im, hn::Mul(c2_im, e2_re)), im);
+            }
             const auto e1_re = load(up.out[2]);
             const auto e1_im = load(up.out[3]);
             const auto mixed_re = hn::NegMulAdd(c1_im, e1_im, hn::Mul(c1_re, e1_re));
             const auto mixed_im = hn::MulAdd(c1_re, e1_im, hn::Mul(c1_im, e1_re));
-            const auto re = hn::NegMulAdd(c_im, e_im, hn::Mul(c_re, e_re));
-            const auto im = hn::MulAdd(c_re, e_im, hn::Mul(c_im, e_re));
-            hn::Store(hn::MulAdd(wavenumber, mixed_im, re), d, real + i);
-            hn::Store(hn::NegMulAdd(wavenumber, mixed_re, im), d, imaginary + i);
+            hn::Store(hn::MulAdd(turn, mixed_im, re), d, real + i);
+            hn::Store(hn::NegMulAdd(turn, mixed_re, im), d, imaginary + i);
+        }
+    }
+}
+
+void interpolate_bins(const BinInterpolation& run) {
+    const hn::CappedTag<float, element_group> d;
+    using V = VecOf<decltype(d)>;
+    constexpr std::size_t taps = coarse_taps;
+    for (std::size_t place = 0; place < run.places; place += hn::Lanes(d)) {
+        for (std::size_t base = 0; base * run.stride < run.bins; ++base) {
+            V near[taps];
+            for (std::size_t t = 0; t < taps; ++t) {
+                near[t] = hn::Load(d, run.coarse + (base + t) * run.places + place);
+            }
+            for (std::size_t i = 0; i < run.stride && base * run.stride + i < run.bins; ++i) {
+                const float* w = run.weights + i * taps;
+                V even = hn::Mul(near[0], hn::Set(d, w[0]));
+                V odd = hn::Mul(near[1], hn::Set(d, w[1]));
+                for (std::size_t t = 2; t < taps; t += 2) {
+                    even = hn::MulAdd(near[t], hn::Set(d, w[t]), even);
+                    odd = hn::MulAdd(near[t + 1], hn::Set(d, w[t + 1]), odd);
+                }
+                hn::Store(hn::Add(even, odd), d, run.fine + (base * run.stride + i) * run.places + place);
+            }
         }
     }
 }
@@ -371,8 +414,13 @@ namespace echoloom {
 
 HWY_EXPORT(path_sum);
 HWY_EXPORT(combine);
+HWY_EXPORT(interpolate_bins);
 HWY_EXPORT(place_scatterer);
 HWY_EXPORT(node_run);
+
+int coarse_count(int bins, int stride) {
+    return stride == 1 ? bins : (bins - 1) / stride + coarse_taps;
+}
 
 double middle_square(double offset_m, double half_height_m) {
     const double nearest = std::max(std::abs(offset_m) - half_height_m, 0.0);
@@ -382,18 +430,40 @@ double middle_square(double offset_m, double half_height_m) {
 
 namespace {
 
-/// Points of a face for one scatterer, along elevation, laterally or both.
-struct FacePoints {
-    std::vector<FacePoint> up;
-    std::vector<FacePoint> across;
-    std::vector<FacePoint> all;
-};
+/// Lagrange's weights for a place between the fourth and fifth of eight equidistant samples.
+std::vector<float> lagrange_weights(int stride) {
+    std::vector<float> out;
+    for (int i = 0; i < stride; ++i) {
+        const double x = coarse_before + static_cast<double>(i) / stride;
+        for (int t = 0; t < coarse_taps; ++t) {
+            double weight = 1.0;
+            for (int other = 0; other < coarse_taps; ++other) {
+                if (other != t) {
+                    weight *= (x - other) / (t - other);
+                }
+            }
+            out.push_back(static_cast<float>(weight));
+        }
+    }
+    return out;
+}
+
+/// gamma(f) less its straight part, at frequencies that may lie below zero by a little.
+std::vector<std::complex<float>> rest_at(const EngineContext& context, const WindowPlan& plan, double first_Hz,
+                                         double step_Hz, int count) {
+    std::vector<std::complex<float>> rest;
+    for (int k = 0; k < count; ++k) {
+        const double f = std::max(first_Hz + k * step_Hz, 0.0);
+        rest.emplace_back(path_constant(context.medium, f, context.center_Hz) - plan.linear_attenuation * f);
+    }
+    return rest;
+}
 
 /// The factor at some faces for one scatterer and some bins.
 class FactorMaker {
   public:
     FactorMaker(const EngineContext& context, const FaceFactorPlan& plan, const ElementArrays& places,
-                const WindowPlan& bins, std::span<const std::complex<float>> rest, FaceFactorScratch& scratch)
+                const WindowPlan& bins, bool with_rest, FaceFactorScratch& scratch)
         : plan_(plan),
           places_(places),
           scratch_(scratch),
@@ -402,22 +472,32 @@ class FactorMaker {
           elevation_focus_m_(places.elevation_focus_m),
           sound_speed_m_s_(context.medium.sound_speed_m_s),
           half_width_(places.half_width[0]),
-          half_height_(places.half_height[0]) {
-        make_room(static_cast<std::size_t>(bins.bins));
+          half_height_(places.half_height[0]),
+          bins_(static_cast<std::size_t>(bins.bins)),
+          coarse_(coarse_count(bins.bins, plan.bin_stride)),
+          weights_(lagrange_weights(plan.bin_stride)) {
+        const double before = plan.bin_stride > 1 ? coarse_before * plan.bin_stride : 0;
+        const double first_Hz = (bins.first_bin - before) * bins.bin_Hz;
+        const double step_Hz = plan.bin_stride * bins.bin_Hz;
+        if (with_rest) {
+            rest_ = rest_at(context, bins, first_Hz, step_Hz, coarse_);
+        }
+        make_room();
         sum_ = PathSum{.path = nullptr,
                        .lateral = nullptr,
                        .normal = nullptr,
                        .places = places.padded,
                        .points = nullptr,
                        .count = 0,
-                       .first_Hz = bins.first_bin * bins.bin_Hz,
-                       .step_Hz = bins.bin_Hz,
-                       .bins = static_cast<std::size_t>(bins.bins),
+                       .first_Hz = first_Hz,
+                       .step_Hz = step_Hz,
+                       .bins = static_cast<std::size_t>(coarse_),
                        .slowness = 1.0 / context.medium.sound_speed_m_s,
                        .attenuation = bins.linear_attenuation,
                        .obliquity = Obliquity::none,
-                       .moment = Moment::none,
-                       .rest = rest.empty() ? nullptr : rest.data(),
+                       .moment = Moment::excess,
+                       .order = 0,
+                       .rest = nullptr,
                        .out = {}};
     }
 
@@ -426,21 +506,37 @@ class FactorMaker {
         sum_.path = scratch_.path.data();
         sum_.lateral = scratch_.lateral.data();
         sum_.normal = scratch_.normal.data();
+        sum_.rest = rest_.empty() ? nullptr : rest_.data();
         HWY_DYNAMIC_DISPATCH(place_scatterer)
         (places_, s, middle, scratch_.path.data(), scratch_.lateral.data(), scratch_.normal.data());
-        plan_.split ? run_split(offset, middle) : run_full(offset, middle);
+        // At every bin the coarse factor is the factor.
+        const bool direct = plan_.bin_stride == 1;
+        float* real = (direct ? scratch_.real : scratch_.coarse_real).data();
+        float* imaginary = (direct ? scratch_.imaginary : scratch_.coarse_imaginary).data();
+        plan_.mixed_order > 0 ? run_split(offset, middle, real, imaginary) : run_full(offset, middle, real, imaginary);
+        if (!direct) {
+            interpolate(real, scratch_.real.data());
+            interpolate(imaginary, scratch_.imaginary.data());
+        }
     }
 
   private:
-    void make_room(std::size_t bins) {
-        const std::size_t size = (bins + 4) * places_.padded;
+    void interpolate(const float* coarse, float* fine) const {
+        const BinInterpolation run{
+            coarse, fine, places_.padded, bins_, static_cast<std::size_t>(plan_.bin_stride), weights_.data()};
+        HWY_DYNAMIC_DISPATCH(interpolate_bins)(run);
+    }
+
+    void make_room() {
+        const std::size_t size = (std::max(bins_, static_cast<std::size_t>(coarse_)) + 4) * places_.padded;
         for (AlignedVector<float>* each : {&scratch_.path, &scratch_.lateral, &scratch_.normal}) {
             each->resize(std::max(each->size(), places_.padded));
         }
-        for (AlignedVector<float>* each : {&scratch_.real, &scratch_.imaginary}) {
+        for (AlignedVector<float>* each :
+             {&scratch_.real, &scratch_.imaginary, &scratch_.coarse_real, &scratch_.coarse_imaginary}) {
             each->resize(std::max(each->size(), size));
         }
-        for (std::size_t i = 0; i < 4; ++i) {
+        for (std::size_t i = 0; i < 6; ++i) {
             scratch_.elevation_sum[i].resize(std::max(scratch_.elevation_sum[i].size(), size));
             scratch_.lateral_sum[i].resize(std::max(scratch_.lateral_sum[i].size(), size));
         }
@@ -453,7 +549,7 @@ class FactorMaker {
                 static_cast<float>(up_.weight[q] / 2.0)};
     }
 
-    void run_split(double offset, double middle) {
+    void run_split(double offset, double middle, float* real, float* imaginary) {
         points_.clear();
         for (std::size_t q = 0; q < up_.node.size(); ++q) {
             points_.push_back(elevation_point(q, offset, middle));
@@ -463,11 +559,12 @@ class FactorMaker {
         up.count = points_.size();
         up.obliquity = places_.soft ? Obliquity::whole : Obliquity::none;
         const bool lateral = across_.node.size() > 1;
-        up.moment = lateral ? Moment::ratio : Moment::none;
+        up.moment = Moment::ratio;
+        up.order = lateral ? plan_.mixed_order : 0;
         set_out(up, scratch_.elevation_sum);
         if (!lateral) {
-            up.out[0] = scratch_.real.data();
-            up.out[1] = scratch_.imaginary.data();
+            up.out[0] = real;
+            up.out[1] = imaginary;
         }
         HWY_DYNAMIC_DISPATCH(path_sum)(up);
         if (!lateral) {
@@ -483,13 +580,13 @@ class FactorMaker {
         across.points = points_.data();
         across.count = points_.size();
         across.obliquity = places_.soft ? Obliquity::relative : Obliquity::none;
-        across.moment = Moment::excess;
+        across.order = plan_.mixed_order;
         set_out(across, scratch_.lateral_sum);
         HWY_DYNAMIC_DISPATCH(path_sum)(across);
-        HWY_DYNAMIC_DISPATCH(combine)(across, up, scratch_.real.data(), scratch_.imaginary.data());
+        HWY_DYNAMIC_DISPATCH(combine)(across, up, real, imaginary);
     }
 
-    void run_full(double offset, double middle) {
+    void run_full(double offset, double middle, float* real, float* imaginary) {
         points_.clear();
         for (std::size_t q = 0; q < up_.node.size(); ++q) {
             const FacePoint line = elevation_point(q, offset, middle);
@@ -506,13 +603,13 @@ class FactorMaker {
         all.points = points_.data();
         all.count = points_.size();
         all.obliquity = places_.soft ? Obliquity::whole : Obliquity::none;
-        all.out[0] = scratch_.real.data();
-        all.out[1] = scratch_.imaginary.data();
+        all.out[0] = real;
+        all.out[1] = imaginary;
         HWY_DYNAMIC_DISPATCH(path_sum)(all);
     }
 
-    static void set_out(PathSum& sum, AlignedVector<float> (&to)[4]) {
-        for (std::size_t i = 0; i < 4; ++i) {
+    static void set_out(PathSum& sum, AlignedVector<float> (&to)[6]) {
+        for (std::size_t i = 0; i < 6; ++i) {
             sum.out[i] = to[i].data();
         }
     }
@@ -526,6 +623,10 @@ class FactorMaker {
     double sound_speed_m_s_;
     double half_width_;
     double half_height_;
+    std::size_t bins_;
+    int coarse_;
+    std::vector<float> weights_;
+    std::vector<std::complex<float>> rest_;
     PathSum sum_{};
     std::vector<FacePoint> points_;
 };
@@ -553,7 +654,7 @@ void compute_node_responses(const EngineContext& context, const WindowPlan& cell
     const bool interpolated = factor.used > 0;
     std::vector<FactorMaker> makers;
     if (interpolated) {
-        makers.emplace_back(context, factor, factor.places, cell, rest, scratch);
+        makers.emplace_back(context, factor, factor.places, cell, !rest.empty(), scratch);
     }
     const auto first_of = [&](const NodeGroup& group) {
         return static_cast<std::size_t>(group.plan.first_bin - cell.first_bin);
@@ -561,9 +662,7 @@ void compute_node_responses(const EngineContext& context, const WindowPlan& cell
     for (std::size_t g = 0; g < groups.size(); ++g) {
         start_grid(groups[g], scatterers, out[g]);
         if (!interpolated) {
-            const auto part =
-                rest.empty() ? std::span<const std::complex<float>>{} : std::span(rest).subspan(first_of(groups[g]));
-            makers.emplace_back(context, factor, groups[g].elements, groups[g].plan, part, scratch);
+            makers.emplace_back(context, factor, groups[g].elements, groups[g].plan, !rest.empty(), scratch);
         }
     }
     const ElementArrays& first = groups.front().elements;

@@ -18,8 +18,8 @@ struct FacePoint {
 
 /// Which factor of a soft baffle a sum carries: none, Z / R, or R of the middle path over R.
 enum class Obliquity { none, whole, relative };
-/// What a second pair of sums is weighted by: nothing, the path's excess xi, or R / R_q - 1.
-enum class Moment { none, excess, ratio };
+/// What further pairs of sums are weighted by, and by its square: the path's excess xi, or R / R_q - 1.
+enum class Moment { excess, ratio };
 
 /// Places, points and bins of one sum over points of a face.
 struct PathSum {
@@ -36,8 +36,19 @@ struct PathSum {
     double attenuation;  ///< Np/m/Hz
     Obliquity obliquity;
     Moment moment;
+    int order;                        ///< of the highest power of the moment, 0 to 2
     const std::complex<float>* rest;  ///< [bin] of the path constant, or null
-    float* out[4];                    ///< [bin][place]
+    float* out[6];                    ///< [bin][place], real and imaginary parts of each power
+};
+
+/// From every `stride`-th bin to all, by `taps` neighbours.
+struct BinInterpolation {
+    const float* coarse;
+    float* fine;
+    std::size_t places;
+    std::size_t bins;
+    std::size_t stride;
+    const float* weights;  ///< [bin modulo stride][tap]
 };
 
 /// A group's nodes for one scatterer.

@@ -39,6 +39,12 @@ struct UnitResult {
     std::size_t held_bytes() const { return 2 * sizeof(float) * (responses.real.capacity() + sums.real.capacity()); }
 };
 
+/// Work space of one thread in the second half.
+struct StripWork {
+    TraceScratch traces;
+    StripSums columns;
+};
+
 std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
     std::vector<Unit> units;
     for (const PlannedCell& cell : cells) {
@@ -67,13 +73,14 @@ class Block {
         for (std::size_t row = 0; row < context.elements.count; row += strip_rows) {
             StripSums strip;
             strip.first_row = row;
+            strip.first_column = row;
             for (std::size_t i = row; i < std::min(row + strip_rows, context.elements.count); ++i) {
                 strip.last_column = std::max(strip.last_column, record.pairs.last[i]);
             }
             strip.width = (strip.last_column - row + element_group - 1) / element_group * element_group;
             strips_.push_back(std::move(strip));
         }
-        traces_.resize(static_cast<std::size_t>(threads));
+        strip_work_.resize(static_cast<std::size_t>(threads));
         nodes_.resize(static_cast<std::size_t>(threads));
     }
 
@@ -90,10 +97,10 @@ class Block {
         // of threads.
 #pragma omp parallel for schedule(dynamic) num_threads(threads_)
         for (std::size_t s = 0; s < strips_.size(); ++s) {
-            TraceScratch& scratch = traces_[static_cast<std::size_t>(omp_get_thread_num())];
+            StripWork& work = strip_work_[static_cast<std::size_t>(omp_get_thread_num())];
             failure.run([&] {
                 for (std::size_t i = 0; i < units.size(); ++i) {
-                    add(units[i], results_[i], strips_[s], scratch);
+                    add(units[i], results_[i], strips_[s], work);
                 }
             });
         }
@@ -127,14 +134,28 @@ class Block {
         }
     }
 
-    void add(const Unit& unit, const UnitResult& result, StripSums& strip, TraceScratch& scratch) {
+    void add(const Unit& unit, const UnitResult& result, StripSums& strip, StripWork& work) {
         if (unit.cell->virtual_elements) {
-            expand_node_sums(result.sums, *unit.cell->virtual_elements, strip);
-        } else {
-            accumulate_products(result.responses, unit.first, strip);
+            add_virtual(*unit.cell, result.sums, strip, work);
+            return;
         }
+        accumulate_products(result.responses, unit.first, strip);
         if (unit.last) {
-            add_traces(context_, unit.cell->plan, unit.cell->factors, strip, transforms_, scratch, record_);
+            add_traces(context_, unit.cell->plan, unit.cell->factors, strip, transforms_, work.traces, record_);
+        }
+    }
+
+    /// Some columns at a time, so that their sums are still in the cache when they become traces.
+    void add_virtual(const PlannedCell& cell, const NodeSums& sums, const StripSums& strip, StripWork& work) {
+        constexpr std::size_t columns = 2 * element_group;
+        StripSums& some = work.columns;
+        some.first_row = strip.first_row;
+        some.last_column = strip.last_column;
+        for (std::size_t done = 0; done < strip.width; done += columns) {
+            some.first_column = strip.first_row + done;
+            some.width = std::min(columns, strip.width - done);
+            expand_node_sums(sums, *cell.virtual_elements, some);
+            add_traces(context_, cell.plan, cell.factors, some, transforms_, work.traces, record_);
         }
     }
 
@@ -144,7 +165,7 @@ class Block {
     int threads_;
     std::vector<UnitResult> results_;
     std::vector<StripSums> strips_;
-    std::vector<TraceScratch> traces_;
+    std::vector<StripWork> strip_work_;
     std::vector<NodeScratch> nodes_;
 };
 

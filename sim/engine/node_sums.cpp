@@ -42,25 +42,25 @@ void compute_node_sums(const EngineContext& context, const WindowPlan& plan, con
     std::size_t from = 0;
     for (std::size_t g = 0; g < groups.size(); ++g) {
         SquareSums& sums = scratch.sums[g];
-        const std::size_t nodes = groups[g].elements.padded;
+        const std::size_t nodes = groups[g].nodes;
+        const std::size_t padded = groups[g].elements.padded;
         const auto bins = static_cast<std::size_t>(groups[g].plan.bins);
         for (std::size_t k = 0; k < bins; ++k) {
             for (const bool imaginary : {false, true}) {
-                float* matrix = (imaginary ? sums.imaginary : sums.real).data() + k * nodes * nodes;
+                float* matrix = (imaginary ? sums.imaginary : sums.real).data() + k * padded * padded;
                 float* to = (imaginary ? out.imaginary : out.real).data() + from + k * nodes * strip_rows;
-                fill_lower_half(matrix, nodes);
-                for (std::size_t row = 0; row < nodes; row += strip_rows) {
-                    multiply({.left = matrix + row,
-                              .left_step = nodes,
-                              .left_row_step = 1,
-                              .right = groups[g].interpolation.data(),
-                              .right_step = targets,
-                              .depth = nodes,
-                              .columns = targets,
-                              .out = to + row * strip_rows,
-                              .out_step = strip_rows,
-                              .out_group_step = strip});
-                }
+                fill_lower_half(matrix, padded);
+                multiply({.left = matrix,
+                          .left_step = padded,
+                          .left_row_step = 1,
+                          .right = groups[g].interpolation.data(),
+                          .right_step = targets,
+                          .depth = nodes,
+                          .rows = nodes,
+                          .columns = targets,
+                          .out = to,
+                          .out_step = strip_rows,
+                          .out_group_step = strip});
             }
         }
         from += bins * nodes * strip_rows;
@@ -77,15 +77,16 @@ void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_eleme
     strip.make_room(bin);
     bin = 0;
     for (const NodeGroup& group : virtual_elements.groups) {
-        const std::size_t nodes = group.elements.padded;
+        const std::size_t nodes = group.nodes;
         for (int k = 0; k < group.plan.bins; ++k) {
             for (const bool imaginary : {false, true}) {
                 multiply({.left = (imaginary ? sums.imaginary : sums.real).data() + from,
                           .left_step = strip_rows,
                           .left_row_step = 1,
-                          .right = group.interpolation.data() + strip.first_row,
+                          .right = group.interpolation.data() + strip.first_column,
                           .right_step = targets,
                           .depth = nodes,
+                          .rows = strip_rows,
                           .columns = strip.width,
                           .out = (imaginary ? strip.imaginary : strip.real).data() + strip.at(bin, 0),
                           .out_step = strip.width,

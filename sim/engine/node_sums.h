@@ -29,7 +29,7 @@ struct NodeScratch {
 void compute_node_sums(const EngineContext& context, const WindowPlan& plan, const VirtualElements& virtual_elements,
                        std::span<const Scatterer> cell, NodeScratch& scratch, NodeSums& out);
 
-/// Carries the rows of one strip, too: B^T M B.
+/// Carries the rows of one strip, too, for the columns that it has: B^T M B.
 void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_elements, StripSums& strip);
 
 }  // namespace echoloom

@@ -11,11 +11,13 @@ namespace echoloom {
 
 inline constexpr std::size_t strip_rows = 16;
 
-/// Sums of one strip of rows: [bin][row in strip][column - first_row], real and imaginary parts apart.
+/// Sums of one strip of rows, or of some of its columns: [bin][row in strip][column - first_column], real and imaginary
+/// parts apart.
 struct StripSums {
-    std::size_t first_row = 0;    ///< a multiple of strip_rows
-    std::size_t last_column = 0;  ///< one past the last column any row of the strip needs
-    std::size_t width = 0;        ///< columns kept, whole vectors
+    std::size_t first_row = 0;     ///< a multiple of strip_rows
+    std::size_t first_column = 0;  ///< first_row, or a later multiple of strip_rows
+    std::size_t last_column = 0;   ///< one past the last column any row of the strip needs
+    std::size_t width = 0;         ///< columns kept, whole vectors
     AlignedVector<float> real;
     AlignedVector<float> imaginary;
     AlignedVector<float> left;  ///< scratch: strength-weighted rows of one bin

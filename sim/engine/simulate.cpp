@@ -7,6 +7,7 @@
 
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
+#include "sim/engine/cell_size.h"
 #include "sim/engine/full_matrix.h"
 #include "sim/engine/swept.h"
 #include "sim/engine/synthesis.h"
@@ -118,7 +119,9 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
         if (context.echoes.negligible() && !run.passes.empty()) {
             continue;
         }
-        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()));
+        double cost = 0.0;
+        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()),
+                                                    needed_pairs(scan, probe.elements.size()).count(), cost);
         run.passes.push_back({std::move(context), cell_size, CellGrid(bounds, cell_size)});
     }
     run.record = record_layout(scan, run.passes);
@@ -128,8 +131,8 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     run.work.cells_per_block = settings.cells_per_block;
 
     const Memory memory = memory_needed(run, phantom, scan);
-    constexpr double least_responses = 64e6;
-    constexpr double most_responses = 256e6;
+    constexpr double least_responses = 32e6;
+    constexpr double most_responses = 64e6;
     constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
     const double left = settings.memory_limit_bytes - memory.fixed() - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));

@@ -7,6 +7,7 @@
 #include <numbers>
 #include <numeric>
 
+#include "sim/engine/cell_cost.h"
 #include "sim/engine/node_count.h"
 #include "sim/engine/product.h"
 #include "sim/engine/row_curve.h"
@@ -29,6 +30,7 @@ struct CellView {
     std::array<double, classes> energy{};  ///< of paths by that slope, in equal steps, sums to 1
     double elevation = 0.0;                ///< of what a point of the face adds along elevation
     double lateral = 0.0;                  ///< and laterally
+    double excess = 0.0;                   ///< greatest path that the face adds, in metres
     double mixed = 0.0;                    ///< greatest xi (R / R_q - 1)
 };
 
@@ -105,6 +107,9 @@ CellView view_cell(const RowCurve& curve, const ElementArrays& a, std::span<cons
             }
             view.mixed =
                 std::max(view.mixed, std::abs(sine) * a.half_width[0] * sight.face_square / 2.0 * inverse * inverse);
+            const double nearest = std::max(path * path - sight.face_square, 0.0);
+            view.excess = std::max(view.excess,
+                                   sight.face_square / (path + std::sqrt(nearest)) + std::abs(sine) * a.half_width[0]);
             before = difference;
             inverse_before = inverse;
             sine_before = sine;
@@ -115,8 +120,8 @@ CellView view_cell(const RowCurve& curve, const ElementArrays& a, std::span<cons
 }
 
 /// Fewest whole groups of nodes whose root mean square error over the cell's scatterers is within `tolerance`.
-std::size_t padded_nodes(const CellView& view, double wavenumber, double tolerance) {
-    for (std::size_t nodes = element_group;; nodes += element_group) {
+std::size_t needed_nodes(const CellView& view, double wavenumber, double tolerance) {
+    for (std::size_t nodes = node_group;; nodes += node_group) {
         double square = 0.0;
         for (std::size_t i = 0; i < CellView::classes; ++i) {
             const double slope = view.steepest * static_cast<double>(i + 1) / CellView::classes;
@@ -156,6 +161,10 @@ struct BinRun {
     int bins = 0;
     std::size_t nodes = 0;
 };
+
+std::size_t padded(std::size_t nodes) {
+    return (nodes + element_group - 1) / element_group * element_group;
+}
 
 /// Runs of bins by the nodes they need; short runs join a neighbour that has more.
 std::vector<BinRun> group_bins(std::span<const std::size_t> nodes) {
@@ -247,23 +256,6 @@ struct UnitRange {
     }
 };
 
-/// Cost of a cell, in floating-point operations of the matrix product; a step of a recurrence with its sums counts 16.
-struct CellCost {
-    double scatterers;
-    double elements;
-    double pairs;
-    double bins;
-
-    double direct(double points) const { return bins * scatterers * (8.0 * points * elements + 8.0 * pairs); }
-    double factor(double places, double points, double used, double nodes) const {
-        return bins * scatterers * (16.0 * places * points + 4.0 * used * nodes);
-    }
-    double nodes(double count, double group_bins) const {
-        return group_bins * (scatterers * count * (16.0 + 4.0 * (count + 16.0)) + 4.0 * elements * count * count +
-                             4.0 * pairs * count);
-    }
-};
-
 /// Decides how the face factor is computed, and says what it costs.
 struct FactorChoice {
     FaceFactorPlan plan;
@@ -272,7 +264,7 @@ struct FactorChoice {
 
 FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, const CellView& view,
                            const BinWeights& weights, const WindowPlan& plan, const Box& box, const CellCost& cost,
-                           double mean_nodes) {
+                           double mean_nodes, double mean_padded, double groups) {
     const double c = context.medium.sound_speed_m_s;
     std::size_t used = 2;
     for (std::size_t k = 0; k < weights.weight.size(); ++k) {
@@ -287,56 +279,27 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
     out.plan.lateral_points = *std::max_element(faces.lateral_points.begin(), faces.lateral_points.end());
     out.plan.elevation_points = faces.elevation_points;
     const double turn = plan.wavenumber * view.mixed;
-    // The second order of the mixed term, with the mean squares of both its factors over the face.
-    out.plan.split = out.plan.lateral_points == 1 || turn * turn / 12.0 <= context.tolerance / 2.0;
+    // The next order of the mixed term, with the means of its factors' powers over the face.
+    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= context.tolerance) {
+        out.plan.mixed_order = 1;
+    } else if (turn * turn * turn / 100.0 <= context.tolerance) {
+        out.plan.mixed_order = 2;
+    }
+    // Eight of Lagrange's points are wrong by 1.07e-3 phi^8 in their middle, with phi the phase from one to the next.
+    const double lens_s = std::abs(lens_delay_s(places.elevation_focus_m, places.half_height[0], c));
+    const double bin_turn = 2.0 * std::numbers::pi * plan.bin_Hz * (view.excess / c + lens_s);
+    const double stride = std::pow(context.tolerance / 6.0 / 1.07e-3, 0.125) / bin_turn;
+    out.plan.bin_stride = stride < 2.0 ? 1 : static_cast<int>(std::min(stride, 16.0));
     const int lateral = out.plan.lateral_points;
     const int elevation = out.plan.elevation_points;
-    const double points = out.plan.split ? elevation + (lateral > 1 ? lateral : 0) : elevation * lateral;
-    const double interpolated =
-        cost.factor(static_cast<double>(places.padded), points, static_cast<double>(used), mean_nodes);
-    const double at_nodes = cost.factor(mean_nodes, points, 0.0, mean_nodes);
+    const double points = out.plan.mixed_order > 0 ? elevation + (lateral > 1 ? lateral : 0) : elevation * lateral;
+    const double interpolated = cost.factor(static_cast<double>(places.padded), points, static_cast<double>(used),
+                                            mean_nodes, out.plan.bin_stride, 1.0);
+    const double at_nodes = cost.factor(mean_padded, points, 0.0, mean_nodes, out.plan.bin_stride, groups);
     out.cost = std::min(interpolated, at_nodes);
     if (interpolated < at_nodes) {
         out.plan.places = places;
         out.plan.used = used;
-    }
-    return out;
-}
-
-NodeGroup make_group(const EngineContext& context, const RowCurve& curve, const Vec3& middle, double middle_square,
-                     const BinRun& run, int first_bin, const WindowPlan& cell, std::size_t used) {
-    const ElementArrays& elements = context.elements;
-    const UnitRange range(curve);
-    Barycentric nodes(run.nodes);
-    NodeGroup out;
-    out.elements = faces_at(curve, elements, range.outside(nodes.nodes()));
-    out.plan.first_bin = first_bin;
-    out.plan.bins = run.bins;
-    out.plan.bin_Hz = cell.bin_Hz;
-    out.plan.linear_attenuation = cell.linear_attenuation;
-    const Vec3 elevation(elements.elevation_x[0], elements.elevation_y[0], elements.elevation_z[0]);
-    for (std::size_t m = 0; m < run.nodes; ++m) {
-        const Vec3 at(out.elements.center_x[m], out.elements.center_y[m], out.elements.center_z[m]);
-        const double path = std::sqrt(in_plane_square(middle - at, elevation) + middle_square);
-        out.plan.reference_path_m.push_back(path);
-        out.plan.reference_s.push_back(path / context.medium.sound_speed_m_s);
-    }
-    out.interpolation.assign(run.nodes * elements.padded, 0.0F);
-    for (std::size_t e = 0; e < elements.count; ++e) {
-        const std::span<const double> row = nodes.at(range.inside(curve.parameter(e)));
-        for (std::size_t m = 0; m < run.nodes; ++m) {
-            out.interpolation[m * elements.padded + e] = static_cast<float>(row[m]);
-        }
-    }
-    if (used > 0) {
-        Barycentric places(used);
-        out.from_places.assign(used * run.nodes, 0.0F);
-        for (std::size_t m = 0; m < run.nodes; ++m) {
-            const std::span<const double> row = places.at(nodes.nodes()[m]);
-            for (std::size_t p = 0; p < used; ++p) {
-                out.from_places[p * run.nodes + m] = static_cast<float>(row[p]);
-            }
-        }
     }
     return out;
 }
@@ -360,6 +323,46 @@ CellMiddle middle_of(std::span<const Sight> sights) {
     return {(box.least + box.most) / 2.0, (least + most) / 2.0};
 }
 
+NodeGroup make_group(const EngineContext& context, const RowCurve& curve, const CellMiddle& middle, const BinRun& run,
+                     int first_bin, const WindowPlan& cell, std::size_t used) {
+    const ElementArrays& elements = context.elements;
+    const UnitRange range(curve);
+    Barycentric nodes(run.nodes);
+    NodeGroup out;
+    out.nodes = run.nodes;
+    out.elements = faces_at(curve, elements, range.outside(nodes.nodes()));
+    out.plan.first_bin = first_bin;
+    out.plan.bins = run.bins;
+    out.plan.bin_Hz = cell.bin_Hz;
+    out.plan.linear_attenuation = cell.linear_attenuation;
+    const Vec3 elevation(elements.elevation_x[0], elements.elevation_y[0], elements.elevation_z[0]);
+    const std::size_t stride = out.elements.padded;
+    for (std::size_t m = 0; m < stride; ++m) {
+        const Vec3 at(out.elements.center_x[m], out.elements.center_y[m], out.elements.center_z[m]);
+        const double path = std::sqrt(in_plane_square(middle.at - at, elevation) + middle.square);
+        out.plan.reference_path_m.push_back(path);
+        out.plan.reference_s.push_back(path / context.medium.sound_speed_m_s);
+    }
+    out.interpolation.assign(run.nodes * elements.padded, 0.0F);
+    for (std::size_t e = 0; e < elements.count; ++e) {
+        const std::span<const double> row = nodes.at(range.inside(curve.parameter(e)));
+        for (std::size_t m = 0; m < run.nodes; ++m) {
+            out.interpolation[m * elements.padded + e] = static_cast<float>(row[m]);
+        }
+    }
+    if (used > 0) {
+        Barycentric places(used);
+        out.from_places.assign(used * stride, 0.0F);
+        for (std::size_t m = 0; m < run.nodes; ++m) {
+            const std::span<const double> row = places.at(nodes.nodes()[m]);
+            for (std::size_t p = 0; p < used; ++p) {
+                out.from_places[p * stride + m] = static_cast<float>(row[p]);
+            }
+        }
+    }
+    return out;
+}
+
 }  // namespace
 
 std::size_t VirtualElements::most_nodes() const {
@@ -372,55 +375,92 @@ std::size_t VirtualElements::most_nodes() const {
 
 std::size_t VirtualElements::strip_values() const {
     return std::accumulate(groups.begin(), groups.end(), std::size_t{0}, [](std::size_t sum, const NodeGroup& group) {
-        return sum + static_cast<std::size_t>(group.plan.bins) * group.elements.padded * strip_rows;
+        return sum + static_cast<std::size_t>(group.plan.bins) * group.nodes * strip_rows;
     });
+}
+
+namespace {
+
+/// How a cell would be computed, before anything is laid out.
+struct Choice {
+    double cost = 0.0;
+    bool virtual_elements = false;
+    CellMiddle middle;
+    std::optional<RowCurve> curve;
+    std::vector<BinRun> runs;
+    FaceFactorPlan factor;
+};
+
+Choice choose(const EngineContext& context, std::span<const Scatterer> cell, const CellCost& cost,
+              const WindowPlan& plan) {
+    const ElementArrays& elements = context.elements;
+    Choice out;
+    out.cost = cost.direct(plan.faces.most_points());
+    if (out.cost <= cost.nodes(element_group, cost.bins)) {
+        return out;
+    }
+    const std::vector<Sight> sights = sights_of(elements, cell);
+    out.middle = middle_of(sights);
+    out.curve = RowCurve::seen_from(context, out.middle.at, out.middle.square);
+    if (!out.curve) {
+        return out;
+    }
+    const CellView view = view_cell(*out.curve, elements, sights, cell, out.middle.at, out.middle.square);
+    const BinWeights weights = weigh_bins(context, plan);
+    std::vector<std::size_t> needed;
+    for (std::size_t k = 0; k < weights.weight.size(); ++k) {
+        const double wavenumber = 2.0 * std::numbers::pi * weights.frequency_Hz[k] / context.medium.sound_speed_m_s;
+        needed.push_back(needed_nodes(view, wavenumber, context.tolerance / 2.5 / weights.weight[k]));
+    }
+    out.runs = group_bins(needed);
+    double work = 0.0;
+    double mean_nodes = 0.0;
+    double mean_padded = 0.0;
+    for (const BinRun& run : out.runs) {
+        if (run.nodes + node_group > elements.padded) {
+            return out;
+        }
+        work += cost.nodes(static_cast<double>(run.nodes), run.bins);
+        mean_nodes += static_cast<double>(run.nodes) * run.bins / cost.bins;
+        mean_padded += static_cast<double>(padded(run.nodes)) * run.bins / cost.bins;
+    }
+    const FactorChoice factor = choose_factor(context, *out.curve, view, weights, plan, upper_box(cell), cost,
+                                              mean_nodes, mean_padded, static_cast<double>(out.runs.size()));
+    if (work + factor.cost < out.cost) {
+        out.virtual_elements = true;
+        out.cost = work + factor.cost;
+        out.factor = factor.plan;
+    }
+    return out;
+}
+
+CellCost cost_of(const EngineContext& context, double scatterers, std::size_t pairs, const WindowPlan& plan) {
+    return {scatterers, static_cast<double>(context.elements.padded), static_cast<double>(pairs),
+            static_cast<double>(plan.bins), static_cast<double>(plan.length)};
+}
+
+}  // namespace
+
+double cell_cost(const EngineContext& context, std::span<const Scatterer> cell, double scatterers, std::size_t pairs) {
+    const WindowPlan plan = plan_window(context, cell);
+    const CellCost cost = cost_of(context, scatterers, pairs, plan);
+    return choose(context, cell, cost, plan).cost + cost.traces();
 }
 
 std::optional<VirtualElements> plan_virtual_elements(const EngineContext& context, std::span<const Scatterer> cell,
                                                      std::size_t pairs, WindowPlan& plan) {
     const ElementArrays& elements = context.elements;
-    const CellCost cost{static_cast<double>(cell.size()), static_cast<double>(elements.padded),
-                        static_cast<double>(pairs), static_cast<double>(plan.bins)};
-    const double direct = cost.direct(plan.faces.most_points());
-    if (direct <= cost.nodes(element_group, cost.bins)) {
+    const Choice choice = choose(context, cell, cost_of(context, static_cast<double>(cell.size()), pairs, plan), plan);
+    if (!choice.virtual_elements) {
         return std::nullopt;
     }
-    const std::vector<Sight> sights = sights_of(elements, cell);
-    const CellMiddle middle = middle_of(sights);
-    const std::optional<RowCurve> curve = RowCurve::seen_from(context, middle.at, middle.square);
-    if (!curve) {
-        return std::nullopt;
-    }
-    const CellView view = view_cell(*curve, elements, sights, cell, middle.at, middle.square);
-    const BinWeights weights = weigh_bins(context, plan);
-    const double c = context.medium.sound_speed_m_s;
-    std::vector<std::size_t> needed;
-    for (std::size_t k = 0; k < weights.weight.size(); ++k) {
-        const double wavenumber = 2.0 * std::numbers::pi * weights.frequency_Hz[k] / c;
-        needed.push_back(padded_nodes(view, wavenumber, context.tolerance / 3.0 / weights.weight[k]));
-    }
-    const std::vector<BinRun> runs = group_bins(needed);
-    double work = 0.0;
-    double mean_nodes = 0.0;
-    for (const BinRun& run : runs) {
-        if (run.nodes >= elements.padded) {
-            return std::nullopt;
-        }
-        work += cost.nodes(static_cast<double>(run.nodes), run.bins);
-        mean_nodes += static_cast<double>(run.nodes) * run.bins / cost.bins;
-    }
-    const FactorChoice choice = choose_factor(context, *curve, view, weights, plan, upper_box(cell), cost, mean_nodes);
-    if (work + choice.cost > direct) {
-        return std::nullopt;
-    }
-
+    const CellMiddle& middle = choice.middle;
     VirtualElements out;
-    out.factor = choice.plan;
+    out.factor = choice.factor;
     out.targets = elements.padded;
     int first_bin = plan.first_bin;
-    for (const BinRun& run : runs) {
-        out.groups.push_back(
-            make_group(context, *curve, middle.at, middle.square, run, first_bin, plan, choice.plan.used));
+    for (const BinRun& run : choice.runs) {
+        out.groups.push_back(make_group(context, *choice.curve, middle, run, first_bin, plan, choice.factor.used));
         first_bin += run.bins;
     }
     const Vec3 elevation(elements.elevation_x[0], elements.elevation_y[0], elements.elevation_z[0]);
@@ -428,7 +468,7 @@ std::optional<VirtualElements> plan_virtual_elements(const EngineContext& contex
     for (std::size_t e = 0; e < elements.count; ++e) {
         const Vec3 at(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
         plan.reference_path_m[e] = std::sqrt(in_plane_square(middle.at - at, elevation) + middle.square);
-        plan.residual_s[e] = plan.reference_path_m[e] / c - plan.reference_s[e];
+        plan.residual_s[e] = plan.reference_path_m[e] / context.medium.sound_speed_m_s - plan.reference_s[e];
     }
     return out;
 }

@@ -25,4 +25,7 @@ struct VirtualElements {
 std::optional<VirtualElements> plan_virtual_elements(const EngineContext& context, std::span<const Scatterer> cell,
                                                      std::size_t pairs, WindowPlan& plan);
 
+/// What a cell with the extent of some scatterers would cost if it held `scatterers` of them (cell_cost.h).
+double cell_cost(const EngineContext& context, std::span<const Scatterer> extent, double scatterers, std::size_t pairs);
+
 }  // namespace echoloom

@@ -64,10 +64,6 @@ int window_length(int samples);
 /// The longest window that holds an echo's core, for cells of this size; slow tails may make a window longer.
 int longest_window(const EngineContext& context, double cell_size_m);
 
-/// The cell size with the least work for `scatterers` spread over `bounds`: small cells mean many transforms, large
-/// ones long windows and so many bins. Depends on the inputs alone.
-double choose_cell_size_m(const EngineContext& context, const Box& bounds, double scatterers);
-
 WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell);
 
 }  // namespace echoloom
