@@ -17,6 +17,14 @@ inline constexpr double short_flop = 1.0 / 100.0;
 inline constexpr double trace_sample = 0.85;  ///< transform and add, a sample of a window
 inline constexpr double trace_bin = 0.6;      ///< factors, a bin of a window
 inline constexpr double plan_element = 60.0;  ///< planning, an element of a cell
+inline constexpr double point_start = 60.0;   ///< beginning a point, in bins
+inline constexpr double record_sample = 0.6;  ///< clearing and keeping a sample of a pair
+inline constexpr double transform_sample = 2.0;
+inline constexpr double row_bin = 0.12;    ///< an echo's share in an event, a bin
+inline constexpr double phase_bin = 0.15;  ///< direct route: a firing element's phase
+inline constexpr double event_flop = 1.0 / 50.0;
+inline constexpr double row_trace_bin = 2.0;
+inline constexpr double row_trace_sample = 1.5;
 }  // namespace cost
 
 struct CellCost {

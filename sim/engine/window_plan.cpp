@@ -79,6 +79,16 @@ int longest_window(const EngineContext& context, double cell_size_m) {
     return window_length(span.before + span.after + 2 * static_cast<int>(std::ceil(spread)) + 8);
 }
 
+void widen(const EngineContext& context, int more_samples, WindowPlan& plan) {
+    plan.needed += more_samples;
+    plan.core_after += more_samples;
+    plan.length = window_length(plan.needed);
+    plan.bin_Hz = context.sampling_rate_Hz / plan.length;
+    plan.first_bin = static_cast<int>(std::floor(plan.band.low_Hz / plan.bin_Hz));
+    const int last = std::min(static_cast<int>(std::ceil(plan.band.high_Hz / plan.bin_Hz)), plan.length / 2);
+    plan.bins = last - plan.first_bin + 1;
+}
+
 WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell) {
     const ElementArrays& elements = context.elements;
     const double c = context.medium.sound_speed_m_s;
@@ -122,11 +132,9 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     plan.core_before = core.before + margin;
     plan.core_after = core.after + margin + widening;
     plan.before = span.before + margin;
-    plan.length = window_length(plan.before + span.after + margin + widening);
-    plan.bin_Hz = fs / plan.length;
-    plan.first_bin = static_cast<int>(std::floor(band.low_Hz / plan.bin_Hz));
-    plan.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / plan.bin_Hz)), plan.length / 2) - plan.first_bin + 1;
-
+    plan.needed = plan.before + span.after + margin + widening;
+    plan.band = band;
+    widen(context, 0, plan);
     return plan;
 }
 

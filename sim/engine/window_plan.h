@@ -49,6 +49,8 @@ struct WindowPlan {
     int core_before = 0;              ///< the same without the slow tails
     int core_after = 0;               ///< and how far the echo itself reaches after its reference
     int length = 0;                   ///< samples, of a length that transforms fast
+    int needed = 0;                   ///< samples of it that are needed
+    EchoTable::Band band;
     int first_bin = 0;
     int bins = 0;
     FaceSampling faces;
@@ -63,6 +65,9 @@ int window_length(int samples);
 
 /// The longest window that holds an echo's core, for cells of this size; slow tails may make a window longer.
 int longest_window(const EngineContext& context, double cell_size_m);
+
+/// Makes a window longer at its end.
+void widen(const EngineContext& context, int more_samples, WindowPlan& plan);
 
 WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell);
 
