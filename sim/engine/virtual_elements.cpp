@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <complex>
 #include <numbers>
 #include <numeric>
 
@@ -117,6 +118,47 @@ CellView view_cell(const RowCurve& curve, const ElementArrays& a, std::span<cons
     }
     sort_slopes(slope, cell, view);
     return view;
+}
+
+/// How much of the unweakened response is left of a cell's, at the row's middle and ends, at the centre frequency: by
+/// the elevation pattern, root mean square over some scatterers, and by the lateral one. Errors must be small against
+/// that.
+double response_level(const EngineContext& context, const RowCurve& curve, std::span<const Sight> sights,
+                      std::span<const Scatterer> cell) {
+    constexpr std::size_t most_scatterers = 12;
+    constexpr int heights = 48;
+    const ElementArrays& a = context.elements;
+    const double c = context.medium.sound_speed_m_s;
+    const double wavenumber = 2.0 * std::numbers::pi * context.center_Hz / c;
+    const Vec3 elevation(a.elevation_x[0], a.elevation_y[0], a.elevation_z[0]);
+    const std::size_t stride = (sights.size() + most_scatterers - 1) / most_scatterers;
+    double least = 1.0;
+    for (const double parameter : {curve.first, (curve.first + curve.last) / 2.0, curve.last}) {
+        const Element face = curve.face(parameter);
+        double squares = 0.0;
+        double count = 0.0;
+        for (std::size_t s = 0; s < sights.size(); s += stride) {
+            const Vec3 offset = Vec3(cell[s].x_m, cell[s].y_m, cell[s].z_m) - face.center_m;
+            const double y = offset.dot(elevation);
+            const double in_plane = in_plane_square(offset, elevation);
+            std::complex<double> sum;
+            for (int i = 0; i < heights; ++i) {
+                const double height = a.half_height[0] * ((2.0 * i + 1.0) / heights - 1.0);
+                const double path = std::sqrt(in_plane + (y - height) * (y - height));
+                sum +=
+                    std::polar(1.0 / heights, -wavenumber * (path + c * lens_delay_s(a.elevation_focus_m, height, c)));
+            }
+            const double path = std::sqrt(in_plane + sights[s].middle_square);
+            const double sine = offset.dot(elevation.cross(face.normal)) / path;
+            const double turn = wavenumber * a.half_width[0] * sine;
+            double lateral = std::abs(turn) > 1e-6 ? std::abs(std::sin(turn) / turn) : 1.0;
+            lateral *= a.soft ? std::abs(offset.dot(face.normal)) / path : 1.0;
+            squares += std::norm(sum) * std::pow(std::max(lateral, 0.25), 2);
+            count += 1.0;
+        }
+        least = std::min(least, std::sqrt(squares / count));
+    }
+    return std::max(least, 0.02);
 }
 
 /// Fewest whole groups of nodes whose root mean square error over the cell's scatterers is within `tolerance`.
@@ -264,13 +306,13 @@ struct FactorChoice {
 
 FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, const CellView& view,
                            const BinWeights& weights, const WindowPlan& plan, const Box& box, const CellCost& cost,
-                           double mean_nodes, double mean_padded, double groups) {
+                           double mean_nodes, double mean_padded, double groups, double tolerance) {
     const double c = context.medium.sound_speed_m_s;
     std::size_t used = 2;
     for (std::size_t k = 0; k < weights.weight.size(); ++k) {
         const double wavenumber = 2.0 * std::numbers::pi * weights.frequency_Hz[k] / c;
-        const double tolerance = std::min(context.tolerance / 3.0 / weights.weight[k], 0.5);
-        used = std::max(used, nodes_for_phase(wavenumber * (view.elevation + view.lateral), tolerance));
+        const double bin_tolerance = std::min(tolerance / 3.0 / weights.weight[k], 0.5);
+        used = std::max(used, nodes_for_phase(wavenumber * (view.elevation + view.lateral), bin_tolerance));
     }
     FactorChoice out;
     const UnitRange range(curve);
@@ -280,15 +322,15 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
     out.plan.elevation_points = faces.elevation_points;
     const double turn = plan.wavenumber * view.mixed;
     // The next order of the mixed term, with the means of its factors' powers over the face.
-    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= context.tolerance) {
+    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= tolerance) {
         out.plan.mixed_order = 1;
-    } else if (turn * turn * turn / 100.0 <= context.tolerance) {
+    } else if (turn * turn * turn / 100.0 <= tolerance) {
         out.plan.mixed_order = 2;
     }
     // Eight of Lagrange's points are wrong by 1.07e-3 phi^8 in their middle, with phi the phase from one to the next.
     const double lens_s = std::abs(lens_delay_s(places.elevation_focus_m, places.half_height[0], c));
     const double bin_turn = 2.0 * std::numbers::pi * plan.bin_Hz * (view.excess / c + lens_s);
-    const double stride = std::pow(context.tolerance / 6.0 / 1.07e-3, 0.125) / bin_turn;
+    const double stride = std::pow(tolerance / 6.0 / 1.07e-3, 0.125) / bin_turn;
     out.plan.bin_stride = stride < 2.0 ? 1 : static_cast<int>(std::min(stride, 16.0));
     const int lateral = out.plan.lateral_points;
     const int elevation = out.plan.elevation_points;
@@ -407,10 +449,11 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
     }
     const CellView view = view_cell(*out.curve, elements, sights, cell, out.middle.at, out.middle.square);
     const BinWeights weights = weigh_bins(context, plan);
+    const double tolerance = context.tolerance * response_level(context, *out.curve, sights, cell);
     std::vector<std::size_t> needed;
     for (std::size_t k = 0; k < weights.weight.size(); ++k) {
         const double wavenumber = 2.0 * std::numbers::pi * weights.frequency_Hz[k] / context.medium.sound_speed_m_s;
-        needed.push_back(needed_nodes(view, wavenumber, context.tolerance / 2.5 / weights.weight[k]));
+        needed.push_back(needed_nodes(view, wavenumber, tolerance / weights.weight[k]));
     }
     out.runs = group_bins(needed);
     double work = 0.0;
@@ -425,7 +468,7 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
         mean_padded += static_cast<double>(padded(run.nodes)) * run.bins / cost.bins;
     }
     const FactorChoice factor = choose_factor(context, *out.curve, view, weights, plan, upper_box(cell), cost,
-                                              mean_nodes, mean_padded, static_cast<double>(out.runs.size()));
+                                              mean_nodes, mean_padded, static_cast<double>(out.runs.size()), tolerance);
     if (work + factor.cost < out.cost) {
         out.virtual_elements = true;
         out.cost = work + factor.cost;
