@@ -69,8 +69,13 @@ class StripTraces {
           transforms_(transforms),
           scratch_(scratch),
           record_(record) {
-        scratch_.spectra.assign(2 * WindowTransforms::batch * WindowTransforms::distance(plan.length), 0.0F);
-        scratch_.traces.resize(std::max(scratch_.traces.size(), scratch_.spectra.size()));
+        if (scratch_.length != plan.length || scratch_.first_bin != plan.first_bin || scratch_.bins != plan.bins) {
+            scratch_.spectra.assign(2 * WindowTransforms::batch * WindowTransforms::distance(plan.length), 0.0F);
+            scratch_.traces.resize(std::max(scratch_.traces.size(), scratch_.spectra.size()));
+            scratch_.length = plan.length;
+            scratch_.first_bin = plan.first_bin;
+            scratch_.bins = plan.bins;
+        }
     }
 
     void run() {

@@ -37,6 +37,9 @@ struct TraceScratch {
     AlignedVector<float> spectra;
     AlignedVector<float> traces;
     std::vector<std::complex<float>> row_factors[2];
+    int length = 0;  ///< of the window whose bins outside the band are zero in `spectra`
+    int first_bin = 0;
+    int bins = 0;
 };
 
 /// Multiplies each pair's sums by the pulse's spectrum and both elements' factors, transforms them, and adds the traces

@@ -32,7 +32,7 @@ struct NodeGroup {
     ElementArrays elements;              ///< faces at the nodes, padded
     WindowPlan plan;                     ///< the group's bins, with references at the nodes
     AlignedVector<float> from_places;    ///< [place][node], padded: interpolates the face factor
-    AlignedVector<float> interpolation;  ///< [node][element, padded]: carries sums to the elements
+    AlignedVector<float> interpolation;  ///< [group of elements][node][element]: carries sums to the elements
 };
 
 /// Work space of one thread.

@@ -108,8 +108,8 @@ class Block {
     }
 
   private:
-    /// Results keep their storage from block to block, but only while that and what they must grow by stay within
-    /// bounds.
+    /// Results keep their storage from block to block, for clearing new storage costs as much as a tenth of the work; but
+    /// only while that and what they must grow by stay within bounds.
     void make_room(std::span<const Unit> units, std::size_t bytes_allowed) {
         if (results_.size() < units.size()) {
             results_.resize(units.size());
@@ -119,7 +119,7 @@ class Block {
             const std::size_t needed = i < units.size() ? result_bytes(units[i], context_.elements.padded) : 0;
             bytes += std::max(needed, results_[i].held_bytes());
         }
-        if (bytes > bytes_allowed) {
+        if (bytes > bytes_allowed * held_results) {
             // New vectors: assigning empty ones would keep the old storage.
             results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
         }

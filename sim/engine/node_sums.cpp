@@ -53,8 +53,9 @@ void compute_node_sums(const EngineContext& context, const WindowPlan& plan, con
                 multiply({.left = matrix,
                           .left_step = padded,
                           .left_row_step = 1,
+                          .next_left = nullptr,
                           .right = groups[g].interpolation.data(),
-                          .right_step = targets,
+                          .right_panel = nodes * element_group,
                           .depth = nodes,
                           .rows = nodes,
                           .columns = targets,
@@ -68,7 +69,6 @@ void compute_node_sums(const EngineContext& context, const WindowPlan& plan, con
 }
 
 void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_elements, StripSums& strip) {
-    const std::size_t targets = virtual_elements.targets;
     std::size_t from = strip.first_row / strip_rows * virtual_elements.strip_values();
     std::size_t bin = 0;
     for (const NodeGroup& group : virtual_elements.groups) {
@@ -80,11 +80,13 @@ void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_eleme
         const std::size_t nodes = group.nodes;
         for (int k = 0; k < group.plan.bins; ++k) {
             for (const bool imaginary : {false, true}) {
-                multiply({.left = (imaginary ? sums.imaginary : sums.real).data() + from,
+                const float* left = (imaginary ? sums.imaginary : sums.real).data() + from;
+                multiply({.left = left,
                           .left_step = strip_rows,
                           .left_row_step = 1,
-                          .right = group.interpolation.data() + strip.first_column,
-                          .right_step = targets,
+                          .next_left = left + nodes * strip_rows,
+                          .right = group.interpolation.data() + strip.first_column * nodes,
+                          .right_panel = nodes * element_group,
                           .depth = nodes,
                           .rows = strip_rows,
                           .columns = strip.width,

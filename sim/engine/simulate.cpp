@@ -197,7 +197,7 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
     const double left = settings.memory_limit_bytes - memory.fixed() - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
-    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(run.work.responses_bytes);
+    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(held_results * run.work.responses_bytes);
     run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
     run.estimate.words = plain(run.estimate.candidate_scatterers) + " scatterers, " +

@@ -389,7 +389,8 @@ NodeGroup make_group(const EngineContext& context, const RowCurve& curve, const 
     for (std::size_t e = 0; e < elements.count; ++e) {
         const std::span<const double> row = nodes.at(range.inside(curve.parameter(e)));
         for (std::size_t m = 0; m < run.nodes; ++m) {
-            out.interpolation[m * elements.padded + e] = static_cast<float>(row[m]);
+            out.interpolation[(e / element_group * run.nodes + m) * element_group + e % element_group] =
+                static_cast<float>(row[m]);
         }
     }
     if (used > 0) {
