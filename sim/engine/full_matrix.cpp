@@ -34,9 +34,9 @@ struct Unit {
 /// What the first half of the work makes of a unit and the second half uses.
 struct UnitResult {
     ResponseGrid responses;  ///< direct route
-    NodeSums sums;           ///< virtual elements
+    NodeSums sums;           ///< virtual elements: a part of the block's storage
 
-    std::size_t held_bytes() const { return 2 * sizeof(float) * (responses.real.capacity() + sums.real.capacity()); }
+    std::size_t held_bytes() const { return 2 * sizeof(float) * responses.real.capacity(); }
 };
 
 /// Work space of one thread in the second half.
@@ -109,19 +109,33 @@ class Block {
 
   private:
     /// Results keep their storage from block to block, for clearing new storage costs as much as a tenth of the work; but
-    /// only while that and what they must grow by stay within bounds.
+    /// responses only while they stay within bounds.
     void make_room(std::span<const Unit> units, std::size_t bytes_allowed) {
         if (results_.size() < units.size()) {
             results_.resize(units.size());
         }
         std::size_t bytes = 0;
+        std::size_t values = 0;
         for (std::size_t i = 0; i < results_.size(); ++i) {
-            const std::size_t needed = i < units.size() ? result_bytes(units[i], context_.elements.padded) : 0;
-            bytes += std::max(needed, results_[i].held_bytes());
+            const bool summed = i < units.size() && units[i].cell->virtual_elements;
+            const bool kept = i < units.size() && !summed;
+            bytes += std::max(kept ? result_bytes(units[i], context_.elements.padded) : 0, results_[i].held_bytes());
+            values += summed ? 2 * NodeSums::values(*units[i].cell->virtual_elements) : 0;
         }
-        if (bytes > bytes_allowed * held_results) {
+        if (bytes > bytes_allowed) {
             // New vectors: assigning empty ones would keep the old storage.
             results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
+        }
+        if (sums_.size() < values) {
+            sums_ = LargeVector<float>(values);
+        }
+        std::span<float> left(sums_);
+        for (std::size_t i = 0; i < units.size(); ++i) {
+            if (units[i].cell->virtual_elements) {
+                const std::size_t size = NodeSums::values(*units[i].cell->virtual_elements);
+                results_[i].sums = {left.first(size), left.subspan(size, size)};
+                left = left.subspan(2 * size);
+            }
         }
     }
 
@@ -164,6 +178,7 @@ class Block {
     WindowTransforms& transforms_;
     int threads_;
     std::vector<UnitResult> results_;
+    LargeVector<float> sums_;  ///< of the units in work
     std::vector<StripSums> strips_;
     std::vector<StripWork> strip_work_;
     std::vector<NodeScratch> nodes_;

@@ -18,7 +18,7 @@ std::size_t NodeSums::values(const VirtualElements& virtual_elements) {
 }
 
 void compute_node_sums(const EngineContext& context, const WindowPlan& plan, const VirtualElements& virtual_elements,
-                       std::span<const Scatterer> cell, NodeScratch& scratch, NodeSums& out) {
+                       std::span<const Scatterer> cell, NodeScratch& scratch, const NodeSums& out) {
     const std::span<const NodeGroup> groups = virtual_elements.groups;
     if (scratch.responses.size() < groups.size()) {
         scratch.responses.resize(groups.size());
@@ -31,11 +31,6 @@ void compute_node_sums(const EngineContext& context, const WindowPlan& plan, con
         for (std::size_t g = 0; g < groups.size(); ++g) {
             accumulate_square(scratch.responses[g], at == 0, scratch.sums[g]);
         }
-    }
-    const std::size_t size = NodeSums::values(virtual_elements);
-    if (out.real.size() < size) {
-        out.real.resize(size);
-        out.imaginary.resize(size);
     }
     const std::size_t targets = virtual_elements.targets;
     const std::size_t strip = virtual_elements.strip_values();

@@ -11,10 +11,10 @@ namespace echoloom {
 /// Sums of all pairs of a node and an element, as the strips of rows use them:
 /// [strip][group][bin][node][row in strip].
 struct NodeSums {
-    AlignedVector<float> real;
-    AlignedVector<float> imaginary;
+    std::span<float> real;
+    std::span<float> imaginary;
 
-    /// Values kept for a cell.
+    /// Values of either part for a cell.
     static std::size_t values(const VirtualElements& virtual_elements);
 };
 
@@ -27,7 +27,7 @@ struct NodeScratch {
 
 /// M B of every bin: sums for pairs of nodes, M, with their columns carried to the elements by B.
 void compute_node_sums(const EngineContext& context, const WindowPlan& plan, const VirtualElements& virtual_elements,
-                       std::span<const Scatterer> cell, NodeScratch& scratch, NodeSums& out);
+                       std::span<const Scatterer> cell, NodeScratch& scratch, const NodeSums& out);
 
 /// Carries the rows of one strip, too, for the columns that it has: B^T M B.
 void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_elements, StripSums& strip);

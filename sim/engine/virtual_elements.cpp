@@ -322,9 +322,9 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
     out.plan.elevation_points = faces.elevation_points;
     const double turn = plan.wavenumber * view.mixed;
     // The next order of the mixed term, with the means of its factors' powers over the face.
-    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= tolerance) {
+    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= std::sqrt(tolerance * context.tolerance)) {
         out.plan.mixed_order = 1;
-    } else if (turn * turn * turn / 100.0 <= tolerance) {
+    } else if (turn * turn * turn / 100.0 <= std::sqrt(tolerance * context.tolerance)) {
         out.plan.mixed_order = 2;
     }
     // Eight of Lagrange's points are wrong by 1.07e-3 phi^8 in their middle, with phi the phase from one to the next.
