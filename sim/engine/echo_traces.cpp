@@ -6,8 +6,9 @@
 #include <complex>
 #include <map>
 #include <memory>
-#include <numbers>
 #include <type_traits>
+
+#include "sim/engine/trace_kernels.h"
 
 namespace echoloom {
 
@@ -18,9 +19,9 @@ struct PlanDeleter {
 };
 using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
 
-struct FftwFree {
-    void operator()(float* pointer) const { fftwf_free(pointer); }
-};
+fftwf_complex* as_fftw(float* pointer) {
+    return reinterpret_cast<fftwf_complex*>(pointer);
+}
 
 }  // namespace
 
@@ -31,88 +32,148 @@ struct WindowTransforms::Plans {
 WindowTransforms::WindowTransforms() : plans_(std::make_unique<Plans>()) {}
 WindowTransforms::~WindowTransforms() = default;
 
+std::size_t WindowTransforms::distance(int length) {
+    constexpr std::size_t line = 8;  // complex values of a cache line
+    return (static_cast<std::size_t>(length) + line - 1) / line * line;
+}
+
+// Two real echoes travel through one complex transform: FFTW's complex transforms of such lengths take a third of the
+// time of as many real ones.
 void WindowTransforms::prepare(int length) {
     if (plans_->by_length.contains(length)) {
         return;
     }
-    const int bins = length / 2 + 1;
-    // FFTW_ESTIMATE reads no values; FFTW_UNALIGNED lets any work space be used.
-    const std::unique_ptr<float, FftwFree> in(fftwf_alloc_real(static_cast<std::size_t>(2 * bins * batch)));
-    const std::unique_ptr<float, FftwFree> out(fftwf_alloc_real(static_cast<std::size_t>(length * batch)));
+    const auto step = static_cast<int>(distance(length));
+    AlignedVector<float> in(2 * batch * distance(length));
+    AlignedVector<float> out(in.size());
     plans_->by_length[length] =
-        Plan(fftwf_plan_many_dft_c2r(1, &length, batch, reinterpret_cast<fftwf_complex*>(in.get()), nullptr, 1, bins,
-                                     out.get(), nullptr, 1, length, FFTW_ESTIMATE | FFTW_UNALIGNED));
+        Plan(fftwf_plan_many_dft(1, &length, static_cast<int>(batch), as_fftw(in.data()), nullptr, 1, step,
+                                 as_fftw(out.data()), nullptr, 1, step, FFTW_BACKWARD, FFTW_ESTIMATE));
 }
 
-void WindowTransforms::inverse(int length, float* spectra, float* samples) const {
-    fftwf_execute_dft_c2r(plans_->by_length.at(length).get(), reinterpret_cast<fftwf_complex*>(spectra), samples);
+void WindowTransforms::inverse(int length, float* spectra, float* traces) const {
+    fftwf_execute_dft(plans_->by_length.at(length).get(), as_fftw(spectra), as_fftw(traces));
 }
 
 namespace {
 
-/// Adds one trace, whose first sample lies at `start`, to a pair's row where it touches what is wanted. `core` is the
-/// part of the trace with the echo itself; only the slow tails about it may be cut.
-void add_trace(const PairRecord& record, std::int64_t start, const SampleRange& core, std::span<const float> trace,
-               std::span<float> row) {
-    const auto end = start + static_cast<std::int64_t>(trace.size());
-    const std::int64_t row_end = record.first_sample + static_cast<std::int64_t>(record.samples);
-    const bool wanted = start <= record.wanted.last && end > record.wanted.first;
-    if (!wanted || core.first < record.first_sample || core.last > row_end) {
-        return;
+/// A cell's traces on their way into one strip's rows.
+class StripTraces {
+  public:
+    StripTraces(const EngineContext& context, const WindowPlan& plan, const ElementFactors& factors,
+                const StripSums& strip, const WindowTransforms& transforms, TraceScratch& scratch, PairRecord& record)
+        : context_(context),
+          plan_(plan),
+          factors_(factors),
+          strip_(strip),
+          transforms_(transforms),
+          scratch_(scratch),
+          record_(record) {
+        if (scratch_.length != plan.length || scratch_.first_bin != plan.first_bin || scratch_.bins != plan.bins) {
+            scratch_.spectra.assign(2 * WindowTransforms::batch * WindowTransforms::distance(plan.length), 0.0F);
+            scratch_.traces.resize(std::max(scratch_.traces.size(), scratch_.spectra.size()));
+            scratch_.length = plan.length;
+            scratch_.first_bin = plan.first_bin;
+            scratch_.bins = plan.bins;
+        }
     }
-    const std::int64_t from = std::max(start, record.first_sample);
-    const std::int64_t to = std::min(end, row_end);
-    float* out = row.data() + (from - record.first_sample);
-    const float* in = trace.data() + (from - start);
-    for (std::int64_t i = 0; i < to - from; ++i) {
-        out[i] += in[i];
+
+    void run() {
+        const std::size_t rows = std::min(strip_rows, context_.elements.count - strip_.first_row);
+        for (std::size_t r = 0; r < rows; r += 2) {
+            const std::size_t i = strip_.first_row + r;
+            const std::size_t count = std::min<std::size_t>(2, rows - r);
+            std::size_t last = 0;
+            for (std::size_t n = 0; n < count; ++n) {
+                fill_row_factors(n, i + n);
+                last = std::max(last, record_.pairs.last[i + n]);
+            }
+            const std::size_t end = strip_.first_column + strip_.width;
+            for (std::size_t j0 = std::max(i, strip_.first_column); j0 < std::min(last, end);
+                 j0 += WindowTransforms::batch) {
+                run_columns(r, count, std::min(j0, end - WindowTransforms::batch), j0);
+            }
+        }
     }
-}
+
+  private:
+    void fill_row_factors(std::size_t n, std::size_t i) {
+        std::vector<std::complex<float>>& out = scratch_.row_factors[n];
+        out.resize(factors_.pulse.size());
+        for (std::size_t k = 0; k < out.size(); ++k) {
+            const std::size_t at = k * context_.elements.padded + i;
+            const float re = factors_.real[at];
+            const float im = factors_.imaginary[at];
+            const std::complex<float> pulse = factors_.pulse[k];
+            out[k] = {pulse.real() * re - pulse.imag() * im, pulse.real() * im + pulse.imag() * re};
+        }
+    }
+
+    /// Columns column to column + 15 of `count` rows from r on, of which those before `begin` are done.
+    void run_columns(std::size_t r, std::size_t count, std::size_t column, std::size_t begin) {
+        const std::size_t i = strip_.first_row + r;
+        RowPair pair{};
+        for (std::size_t n = 0; n < count; ++n) {
+            const std::size_t at = strip_.at(0, r + n) + column - strip_.first_column;
+            pair.real[n] = strip_.real.data() + at;
+            pair.imaginary[n] = strip_.imaginary.data() + at;
+            pair.row_factor[n] = scratch_.row_factors[n].data();
+            const std::size_t from = std::max(begin, i + n);
+            const std::size_t to = std::min(record_.pairs.last[i + n], column + WindowTransforms::batch);
+            pair.begin[n] = from - column;
+            pair.end[n] = to > column ? to - column : 0;
+        }
+        pair.bin_step = strip_rows * strip_.width;
+        pair.column_real = factors_.real.data() + column;
+        pair.column_imaginary = factors_.imaginary.data() + column;
+        pair.column_step = context_.elements.padded;
+        pair.first_bin = static_cast<std::size_t>(plan_.first_bin);
+        pair.bins = static_cast<std::size_t>(plan_.bins);
+        pair.length = static_cast<std::size_t>(plan_.length);
+        pair.distance = WindowTransforms::distance(plan_.length);
+        pair.spectra = scratch_.spectra.data();
+        fill_spectra(pair);
+        transforms_.inverse(plan_.length, scratch_.spectra.data(), scratch_.traces.data());
+        for (std::size_t n = 0; n < count; ++n) {
+            for (std::size_t p = pair.begin[n]; p < pair.end[n]; ++p) {
+                add_trace(i + n, column + p, n == 1, scratch_.traces.data() + 2 * p * pair.distance);
+            }
+        }
+    }
+
+    /// Adds one trace to its pair's row where it touches what is wanted; only the slow tails about the echo itself may
+    /// be cut. Gains come last, so that a dead element is silent though it shares a transform.
+    void add_trace(std::size_t i, std::size_t j, bool imaginary, const float* trace) {
+        const auto gain = static_cast<float>(context_.fault_gain[i] * context_.fault_gain[j]);
+        const std::int64_t reference = plan_.reference[i] + plan_.reference[j];
+        const std::int64_t start = reference - plan_.before;
+        const std::int64_t end = start + plan_.length;
+        const std::int64_t row_end = record_.first_sample + static_cast<std::int64_t>(record_.samples);
+        const bool wanted = start <= record_.wanted.last && end > record_.wanted.first;
+        if (!wanted || gain == 0.0F || reference - plan_.core_before < record_.first_sample ||
+            reference + plan_.core_after > row_end) {
+            return;
+        }
+        const std::int64_t from = std::max(start, record_.first_sample);
+        const std::int64_t to = std::min(end, row_end);
+        add_part(trace + 2 * (from - start), imaginary, gain, static_cast<std::size_t>(to - from),
+                 record_.row(record_.pairs.index(i, j)).data() + (from - record_.first_sample));
+    }
+
+    const EngineContext& context_;
+    const WindowPlan& plan_;
+    const ElementFactors& factors_;
+    const StripSums& strip_;
+    const WindowTransforms& transforms_;
+    TraceScratch& scratch_;
+    PairRecord& record_;
+};
 
 }  // namespace
 
 void add_traces(const EngineContext& context, const WindowPlan& plan, const ElementFactors& factors,
                 const StripSums& strip, const WindowTransforms& transforms, TraceScratch& scratch, PairRecord& record) {
-    const auto length = static_cast<std::size_t>(plan.length);
-    const std::size_t spectrum = length / 2 + 1;
-    const auto bins = static_cast<std::size_t>(plan.bins);
-    const auto first_bin = static_cast<std::size_t>(plan.first_bin);
-    const std::size_t padded = context.elements.padded;
-    scratch.spectra.assign(2 * spectrum * WindowTransforms::batch, 0.0F);
-    scratch.samples.resize(length * WindowTransforms::batch);
-    const std::size_t rows = std::min(strip_rows, context.elements.count - strip.first_row);
-    for (std::size_t r = 0; r < rows; ++r) {
-        const std::size_t i = strip.first_row + r;
-        const std::size_t last = record.pairs.last[i];
-        for (std::size_t j0 = i; j0 < last; j0 += WindowTransforms::batch) {
-            const std::size_t count = std::min<std::size_t>(WindowTransforms::batch, last - j0);
-            std::fill(scratch.spectra.begin(), scratch.spectra.end(), 0.0F);
-            for (std::size_t k = 0; k < bins; ++k) {
-                const std::size_t at = k * padded;
-                const std::complex<float> row_factor =
-                    factors.pulse[k] * std::complex<float>(factors.real[at + i], factors.imaginary[at + i]);
-                const float fr = row_factor.real();
-                const float fi = row_factor.imag();
-                const float* re = strip.real.data() + strip.at(k, r) + (j0 - strip.first_row);
-                const float* im = strip.imaginary.data() + strip.at(k, r) + (j0 - strip.first_row);
-                const float* cr = factors.real.data() + at + j0;
-                const float* ci = factors.imaginary.data() + at + j0;
-                float* out = scratch.spectra.data() + 2 * (first_bin + k);
-                for (std::size_t p = 0; p < count; ++p) {
-                    const float pr = fr * cr[p] - fi * ci[p];
-                    const float pi = fr * ci[p] + fi * cr[p];
-                    out[2 * p * spectrum] = pr * re[p] - pi * im[p];
-                    out[2 * p * spectrum + 1] = pr * im[p] + pi * re[p];
-                }
-            }
-            transforms.inverse(plan.length, scratch.spectra.data(), scratch.samples.data());
-            for (std::size_t p = 0; p < count; ++p) {
-                const std::int64_t reference = plan.reference[i] + plan.reference[j0 + p];
-                add_trace(record, reference - plan.before, {reference - plan.core_before, reference + plan.core_after},
-                          {scratch.samples.data() + p * length, length}, record.row(record.pairs.index(i, j0 + p)));
-            }
-        }
-    }
+    StripTraces(context, plan, factors, strip, transforms, scratch, record).run();
 }
 
 }  // namespace echoloom

@@ -20,10 +20,12 @@ class WindowTransforms {
     WindowTransforms& operator=(const WindowTransforms&) = delete;
     /// Makes the plan for a length; call before any parallel work that uses it.
     void prepare(int length);
-    /// `batch` spectra of length / 2 + 1 complex values in `spectra`, into `samples`; spectra are overwritten.
-    void inverse(int length, float* spectra, float* samples) const;
+    /// `batch` spectra of `length` complex values, distance(length) apart, into as many complex traces; both start on a
+    /// cache line. Spectra are kept.
+    void inverse(int length, float* spectra, float* traces) const;
 
-    static constexpr int batch = 16;
+    static constexpr std::size_t batch = element_group;
+    static std::size_t distance(int length);
 
   private:
     struct Plans;
@@ -32,8 +34,12 @@ class WindowTransforms {
 
 /// Work space of one thread.
 struct TraceScratch {
-    std::vector<float> spectra;
-    std::vector<float> samples;
+    AlignedVector<float> spectra;
+    AlignedVector<float> traces;
+    std::vector<std::complex<float>> row_factors[2];
+    int length = 0;  ///< of the window whose bins outside the band are zero in `spectra`
+    int first_bin = 0;
+    int bins = 0;
 };
 
 /// Multiplies each pair's sums by the pulse's spectrum and both elements' factors, transforms them, and adds the traces

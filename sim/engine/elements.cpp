@@ -47,6 +47,24 @@ bool is_straight_row(const Probe& probe) {
     });
 }
 
+std::optional<Arc> find_arc(const Probe& probe) {
+    const Element& first = probe.elements.front();
+    const Element& last = probe.elements.back();
+    const double turned = (last.normal - first.normal).norm();
+    if (probe.elements.size() < 2 || turned < 1e-6) {
+        return std::nullopt;
+    }
+    Arc arc;
+    arc.radius_m = (last.center_m - first.center_m).dot(last.normal - first.normal) / (turned * turned);
+    arc.middle = first.center_m - arc.radius_m * first.normal;
+    const bool fits = std::all_of(probe.elements.begin(), probe.elements.end(), [&](const Element& element) {
+        return std::abs(element.normal.y()) < 1e-12 && element.width_m == first.width_m &&
+               element.height_m == first.height_m &&
+               (arc.middle + arc.radius_m * element.normal - element.center_m).norm() < 1e-9;
+    });
+    return fits && arc.radius_m > 0.0 ? std::optional(arc) : std::nullopt;
+}
+
 double lens_delay_s(double elevation_focus_m, double y_m, double sound_speed_m_s) {
     if (!std::isfinite(elevation_focus_m)) {
         return 0.0;

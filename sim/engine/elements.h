@@ -2,6 +2,7 @@
 /// The probe's elements laid out for kernels: their centres and local axes as separate arrays, padded to whole vectors.
 
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 #include "sim/array/probe.h"
@@ -31,6 +32,13 @@ ElementArrays element_arrays(const Probe& probe);
 
 /// True for a row of equal elements on one straight line, all looking the same way.
 bool is_straight_row(const Probe& probe);
+
+/// Equal elements on a circle about an axis along elevation, all looking away from it.
+struct Arc {
+    Vec3 middle = Vec3::Zero();  ///< of the circle
+    double radius_m = 0.0;
+};
+std::optional<Arc> find_arc(const Probe& probe);
 
 /// Delay of an elevation lens at height y: -(sqrt(F^2 + y^2) - F) / c; the rim is advanced. 0 without a lens.
 double lens_delay_s(double elevation_focus_m, double y_m, double sound_speed_m_s);

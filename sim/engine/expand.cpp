@@ -2,6 +2,7 @@
 #define HWY_TARGET_INCLUDE "sim/engine/expand.cpp"
 #include <hwy/foreach_target.h>  // compiles this file once for each target
 // foreach_target.h must stand before highway.h
+#include <hwy/cache_control.h>
 #include <hwy/highway.h>
 
 #include "sim/engine/elements.h"
@@ -23,10 +24,18 @@ HWY_INLINE void run_tile(D d, const RealProduct& p, std::size_t row, std::size_t
             sum[r][v] = hn::Zero(d);
         }
     }
+    const float* panel[vectors];
+    for (std::size_t v = 0; v < vectors; ++v) {
+        const std::size_t c = column + v * lanes;
+        panel[v] = p.right + c / element_group * p.right_panel + c % element_group;
+    }
+    // A cell's sums come from a far cache, and one product's time is enough to fetch the next one's.
+    const float* ahead = row == 0 && column == 0 && p.next_left != nullptr ? p.next_left : p.left;
     for (std::size_t k = 0; k < p.depth; ++k) {
+        hwy::Prefetch(ahead + k * p.left_step);
         V right[vectors];
         for (std::size_t v = 0; v < vectors; ++v) {
-            right[v] = hn::LoadU(d, p.right + k * p.right_step + column + v * lanes);
+            right[v] = hn::LoadU(d, panel[v] + k * element_group);
         }
         for (std::size_t r = 0; r < rows; ++r) {
             const V left = hn::Set(d, p.left[k * p.left_step + (row + r) * p.left_row_step]);
@@ -37,7 +46,9 @@ HWY_INLINE void run_tile(D d, const RealProduct& p, std::size_t row, std::size_t
     }
     for (std::size_t r = 0; r < rows; ++r) {
         for (std::size_t v = 0; v < vectors; ++v) {
-            hn::StoreU(sum[r][v], d, p.out + (row + r) * p.out_step + column + v * lanes);
+            const std::size_t c = column + v * lanes;
+            hn::StoreU(sum[r][v], d,
+                       p.out + (row + r) * p.out_step + c / element_group * p.out_group_step + c % element_group);
         }
     }
 }
@@ -48,7 +59,7 @@ void real_product(const RealProduct& p) {
     // Eight rows by two vectors where registers are many (AVX-512), four by one where they are few.
     constexpr std::size_t rows = HWY_MAX_BYTES >= 64 ? 8 : 4;
     constexpr std::size_t vectors = HWY_MAX_BYTES >= 64 ? 2 : 1;
-    for (std::size_t row = 0; row < strip_rows; row += rows) {
+    for (std::size_t row = 0; row < p.rows; row += rows) {
         std::size_t column = 0;
         for (; column + vectors * lanes <= p.columns; column += vectors * lanes) {
             run_tile<rows, vectors>(d, p, row, column);

@@ -8,9 +8,9 @@
 
 #include "sim/base/parallel.h"
 #include "sim/engine/echo_traces.h"
+#include "sim/engine/node_sums.h"
 #include "sim/engine/product.h"
 #include "sim/engine/response.h"
-#include "sim/engine/virtual_elements.h"
 
 namespace echoloom {
 
@@ -34,9 +34,15 @@ struct Unit {
 /// What the first half of the work makes of a unit and the second half uses.
 struct UnitResult {
     ResponseGrid responses;  ///< direct route
-    NodeSums sums;           ///< virtual elements
+    NodeSums sums;           ///< virtual elements: a part of the block's storage
 
-    std::size_t held_bytes() const { return 2 * sizeof(float) * (responses.real.capacity() + sums.real.capacity()); }
+    std::size_t held_bytes() const { return 2 * sizeof(float) * responses.real.capacity(); }
+};
+
+/// Work space of one thread in the second half.
+struct StripWork {
+    TraceScratch traces;
+    StripSums columns;
 };
 
 std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
@@ -54,9 +60,9 @@ std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
 
 std::size_t result_bytes(const Unit& unit, std::size_t padded_elements) {
     const auto bins = static_cast<std::size_t>(unit.cell->plan.bins);
-    const std::size_t nodes = unit.cell->virtual_elements ? unit.cell->virtual_elements->elements.padded : 0;
-    const std::size_t values = nodes > 0 ? nodes * nodes : padded_elements * unit.scatterers.size();
-    return 2 * sizeof(float) * bins * values;
+    const std::size_t values = unit.cell->virtual_elements ? NodeSums::values(*unit.cell->virtual_elements)
+                                                           : bins * padded_elements * unit.scatterers.size();
+    return 2 * sizeof(float) * values;
 }
 
 /// Runs some units at a time: responses of all of them first, then every strip of pairs over all of them.
@@ -67,13 +73,14 @@ class Block {
         for (std::size_t row = 0; row < context.elements.count; row += strip_rows) {
             StripSums strip;
             strip.first_row = row;
+            strip.first_column = row;
             for (std::size_t i = row; i < std::min(row + strip_rows, context.elements.count); ++i) {
                 strip.last_column = std::max(strip.last_column, record.pairs.last[i]);
             }
             strip.width = (strip.last_column - row + element_group - 1) / element_group * element_group;
             strips_.push_back(std::move(strip));
         }
-        traces_.resize(static_cast<std::size_t>(threads));
+        strip_work_.resize(static_cast<std::size_t>(threads));
         nodes_.resize(static_cast<std::size_t>(threads));
     }
 
@@ -90,10 +97,10 @@ class Block {
         // of threads.
 #pragma omp parallel for schedule(dynamic) num_threads(threads_)
         for (std::size_t s = 0; s < strips_.size(); ++s) {
-            TraceScratch& scratch = traces_[static_cast<std::size_t>(omp_get_thread_num())];
+            StripWork& work = strip_work_[static_cast<std::size_t>(omp_get_thread_num())];
             failure.run([&] {
                 for (std::size_t i = 0; i < units.size(); ++i) {
-                    add(units[i], results_[i], strips_[s], scratch);
+                    add(units[i], results_[i], strips_[s], work);
                 }
             });
         }
@@ -101,39 +108,68 @@ class Block {
     }
 
   private:
-    /// Results keep their storage from block to block, but only while that and what they must grow by stay within
-    /// bounds.
+    /// Results keep their storage from block to block, for clearing new storage costs as much as a tenth of the work; but
+    /// responses only while they stay within bounds.
     void make_room(std::span<const Unit> units, std::size_t bytes_allowed) {
         if (results_.size() < units.size()) {
             results_.resize(units.size());
         }
         std::size_t bytes = 0;
+        std::size_t values = 0;
         for (std::size_t i = 0; i < results_.size(); ++i) {
-            const std::size_t needed = i < units.size() ? result_bytes(units[i], context_.elements.padded) : 0;
-            bytes += std::max(needed, results_[i].held_bytes());
+            const bool summed = i < units.size() && units[i].cell->virtual_elements;
+            const bool kept = i < units.size() && !summed;
+            bytes += std::max(kept ? result_bytes(units[i], context_.elements.padded) : 0, results_[i].held_bytes());
+            values += summed ? 2 * NodeSums::values(*units[i].cell->virtual_elements) : 0;
         }
         if (bytes > bytes_allowed) {
             // New vectors: assigning empty ones would keep the old storage.
             results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
         }
+        if (sums_.size() < values) {
+            sums_ = LargeVector<float>(values);
+        }
+        std::span<float> left(sums_);
+        for (std::size_t i = 0; i < units.size(); ++i) {
+            if (units[i].cell->virtual_elements) {
+                const std::size_t size = NodeSums::values(*units[i].cell->virtual_elements);
+                results_[i].sums = {left.first(size), left.subspan(size, size)};
+                left = left.subspan(2 * size);
+            }
+        }
     }
 
     void form(const Unit& unit, UnitResult& result, NodeScratch& scratch) {
         if (unit.cell->virtual_elements) {
-            compute_node_sums(context_, *unit.cell->virtual_elements, unit.scatterers, scratch, result.sums);
+            compute_node_sums(context_, unit.cell->plan, *unit.cell->virtual_elements, unit.scatterers, scratch,
+                              result.sums);
         } else {
             compute_responses(context_, context_.elements, unit.cell->plan, unit.scatterers, result.responses);
         }
     }
 
-    void add(const Unit& unit, const UnitResult& result, StripSums& strip, TraceScratch& scratch) {
+    void add(const Unit& unit, const UnitResult& result, StripSums& strip, StripWork& work) {
         if (unit.cell->virtual_elements) {
-            expand_node_sums(result.sums, *unit.cell->virtual_elements, strip);
-        } else {
-            accumulate_products(result.responses, unit.first, strip);
+            add_virtual(*unit.cell, result.sums, strip, work);
+            return;
         }
+        accumulate_products(result.responses, unit.first, strip);
         if (unit.last) {
-            add_traces(context_, unit.cell->plan, unit.cell->factors, strip, transforms_, scratch, record_);
+            add_traces(context_, unit.cell->plan, unit.cell->factors, strip, transforms_, work.traces, record_);
+        }
+    }
+
+    /// Some columns at a time, so that their sums are still in the cache when they become traces.
+    void add_virtual(const PlannedCell& cell, const NodeSums& sums, const StripSums& strip, StripWork& work) {
+        constexpr std::size_t columns = 2 * element_group;
+        StripSums& some = work.columns;
+        some.first_row = strip.first_row;
+        some.last_column = strip.last_column;
+        for (std::size_t done = 0; done < strip.width; done += columns) {
+            some.first_column = strip.first_row + done;
+            some.width = std::min(columns, strip.width - done);
+            expand_node_sums(sums, *cell.virtual_elements, some);
+            add_traces(context_, cell.plan, cell.factors, some, transforms_, work.traces, record_);
         }
     }
 
@@ -142,8 +178,9 @@ class Block {
     WindowTransforms& transforms_;
     int threads_;
     std::vector<UnitResult> results_;
+    LargeVector<float> sums_;  ///< of the units in work
     std::vector<StripSums> strips_;
-    std::vector<TraceScratch> traces_;
+    std::vector<StripWork> strip_work_;
     std::vector<NodeScratch> nodes_;
 };
 
@@ -203,10 +240,8 @@ class SlabRunner {
             planned.scatterers = {};
             return planned;
         }
-        if (context_.straight_row) {
-            planned.virtual_elements =
-                plan_virtual_elements(context_, planned.scatterers, record_.pairs.count(), planned.plan);
-        }
+        planned.virtual_elements =
+            plan_virtual_elements(context_, planned.scatterers, record_.pairs.count(), planned.plan);
         planned.factors = element_factors(context_, planned.plan);
         return planned;
     }

@@ -365,7 +365,7 @@ class GroupSum {
 }  // namespace
 
 void add_event(const HeadContext& context, const TransmitEvent& event, const EventEchoes& echoes,
-               const WindowTransforms& transforms, HeadScratch& scratch, std::span<float> samples) {
+               const RealTransforms& transforms, HeadScratch& scratch, std::span<float> samples) {
     const std::size_t rings = context.probe.elements.size();
     const auto event_samples = static_cast<std::int64_t>(samples.size() / rings);
     for (const EchoGroup& group : echoes.groups) {
@@ -374,13 +374,13 @@ void add_event(const HeadContext& context, const TransmitEvent& event, const Eve
             sum.add(sighting);
         }
         const auto length = static_cast<std::size_t>(group.length);
-        scratch.spectra.resize((length / 2 + 1) * 2 * WindowTransforms::batch);
-        scratch.traces.resize(length * WindowTransforms::batch);
+        scratch.spectra.resize((length / 2 + 1) * 2 * RealTransforms::batch);
+        scratch.traces.resize(length * RealTransforms::batch);
         const std::int64_t start = group.start - group.before;
         const std::int64_t from = std::max<std::int64_t>(start, 0);
         const std::int64_t to = std::min(start + group.length, event_samples);
-        for (std::size_t ring = 0; ring < rings; ring += WindowTransforms::batch) {
-            const std::size_t count = std::min<std::size_t>(WindowTransforms::batch, rings - ring);
+        for (std::size_t ring = 0; ring < rings; ring += RealTransforms::batch) {
+            const std::size_t count = std::min<std::size_t>(RealTransforms::batch, rings - ring);
             sum.finish(ring, count, scratch.spectra);
             transforms.inverse(group.length, scratch.spectra.data(), scratch.traces.data());
             for (std::size_t i = 0; i < count; ++i) {

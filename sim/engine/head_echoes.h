@@ -7,8 +7,8 @@
 
 #include "phantoms/phantom.h"
 #include "sim/array/scan.h"
-#include "sim/engine/echo_traces.h"
 #include "sim/engine/propagation.h"
+#include "sim/engine/real_transforms.h"
 #include "sim/engine/ring_response.h"
 #include "sim/engine/wave_spectrum.h"
 
@@ -73,6 +73,6 @@ struct HeadScratch {
 
 /// Adds the echoes to `samples` [ring, sample]. Transforms of every group's length must be prepared.
 void add_event(const HeadContext& context, const TransmitEvent& event, const EventEchoes& echoes,
-               const WindowTransforms& transforms, HeadScratch& scratch, std::span<float> samples);
+               const RealTransforms& transforms, HeadScratch& scratch, std::span<float> samples);
 
 }  // namespace echoloom

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "sim/array/scan.h"
+#include "sim/engine/large_vector.h"
 
 namespace echoloom {
 
@@ -35,7 +36,7 @@ struct PairRecord {
     SampleRange wanted;
     std::int64_t first_sample = 0;
     std::size_t samples = 0;
-    std::vector<float> data;
+    LargeVector<float> data;
 
     std::span<float> row(std::size_t pair) { return {data.data() + pair * samples, samples}; }
     std::span<const float> row(std::size_t pair) const { return {data.data() + pair * samples, samples}; }

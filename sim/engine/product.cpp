@@ -5,6 +5,7 @@
 #include <hwy/highway.h>
 
 #include "sim/engine/product.h"
+#include "sim/engine/product_target.h"
 
 HWY_BEFORE_NAMESPACE();
 namespace echoloom::HWY_NAMESPACE {
@@ -65,33 +66,40 @@ HWY_INLINE void run_tile(D d, const BinView& bin, std::size_t row, std::size_t c
     }
 }
 
-void products(const ResponseGrid& responses, bool fresh, StripSums& strip) {
+/// One strip of rows of one bin.
+void strip_of_bin(const ProductTarget& to, const ResponseGrid& responses, bool fresh, std::size_t k) {
     const hn::CappedTag<float, element_group> d;
     const std::size_t lanes = hn::Lanes(d);
     // Two vectors a tile where registers are many (AVX-512), one where they are few.
     constexpr std::size_t vectors = HWY_MAX_BYTES >= 64 ? 2 : 1;
-    float* left = strip.left.data();
-    const float* strength = responses.strength.data();
-    for (std::size_t k = 0; k < responses.bins; ++k) {
-        const float* real = responses.real.data() + responses.at(k, 0) + strip.first_row;
-        const float* imaginary = responses.imaginary.data() + responses.at(k, 0) + strip.first_row;
-        for (std::size_t s = 0; s < responses.scatterers; ++s) {
-            for (std::size_t r = 0; r < strip_rows; ++r) {
-                left[s * 2 * strip_rows + r] = strength[s] * real[s * responses.padded + r];
-                left[s * 2 * strip_rows + strip_rows + r] = strength[s] * imaginary[s * responses.padded + r];
-            }
+    const float* real = responses.real.data() + responses.at(k, 0) + to.first_row;
+    const float* imaginary = responses.imaginary.data() + responses.at(k, 0) + to.first_row;
+    for (std::size_t s = 0; s < responses.scatterers; ++s) {
+        const auto strength = hn::Set(d, responses.strength[s]);
+        for (std::size_t r = 0; r < strip_rows; r += lanes) {
+            float* left = to.left + s * 2 * strip_rows + r;
+            hn::StoreU(hn::Mul(strength, hn::LoadU(d, real + s * responses.padded + r)), d, left);
+            hn::StoreU(hn::Mul(strength, hn::LoadU(d, imaginary + s * responses.padded + r)), d, left + strip_rows);
         }
-        const BinView bin{real, imaginary, left, responses.scatterers, responses.padded};
-        float* out_real = strip.real.data() + strip.at(k, 0);
-        float* out_imaginary = strip.imaginary.data() + strip.at(k, 0);
-        for (std::size_t row = 0; row < strip_rows; row += tile_rows) {
-            std::size_t column = row / lanes * lanes;  // pairs left of the diagonal are not needed
-            for (; column + vectors * lanes <= strip.width; column += vectors * lanes) {
-                run_tile<vectors>(d, bin, row, column, fresh, strip.width, out_real, out_imaginary);
-            }
-            for (; column < strip.width; column += lanes) {
-                run_tile<1>(d, bin, row, column, fresh, strip.width, out_real, out_imaginary);
-            }
+    }
+    const BinView bin{real, imaginary, to.left, responses.scatterers, responses.padded};
+    float* out_real = to.real + k * to.bin_step;
+    float* out_imaginary = to.imaginary + k * to.bin_step;
+    for (std::size_t row = 0; row < strip_rows; row += tile_rows) {
+        std::size_t column = row / lanes * lanes;  // pairs left of the diagonal are not needed
+        for (; column + vectors * lanes <= to.width; column += vectors * lanes) {
+            run_tile<vectors>(d, bin, row, column, fresh, to.row_step, out_real, out_imaginary);
+        }
+        for (; column < to.width; column += lanes) {
+            run_tile<1>(d, bin, row, column, fresh, to.row_step, out_real, out_imaginary);
+        }
+    }
+}
+
+void products(const ResponseGrid& responses, bool fresh, const ProductTarget* strips, std::size_t count) {
+    for (std::size_t k = 0; k < responses.bins; ++k) {
+        for (std::size_t i = 0; i < count; ++i) {
+            strip_of_bin(strips[i], responses, fresh, k);
         }
     }
 }
@@ -106,11 +114,15 @@ HWY_EXPORT(products);
 
 namespace {
 
+void make_left(const ResponseGrid& responses, AlignedVector<float>& left) {
+    if (left.size() < responses.scatterers * 2 * strip_rows) {
+        left.resize(responses.scatterers * 2 * strip_rows);
+    }
+}
+
 void make_room(const ResponseGrid& responses, StripSums& strip) {
     strip.make_room(responses.bins);
-    if (strip.left.size() < responses.scatterers * 2 * strip_rows) {
-        strip.left.resize(responses.scatterers * 2 * strip_rows);
-    }
+    make_left(responses, strip.left);
 }
 
 }  // namespace
@@ -125,7 +137,43 @@ void StripSums::make_room(std::size_t bins) {
 
 void accumulate_products(const ResponseGrid& responses, bool fresh, StripSums& strip) {
     make_room(responses, strip);
-    HWY_DYNAMIC_DISPATCH(products)(responses, fresh, strip);
+    const ProductTarget target{.first_row = strip.first_row,
+                               .width = strip.width,
+                               .row_step = strip.width,
+                               .bin_step = strip_rows * strip.width,
+                               .left = strip.left.data(),
+                               .real = strip.real.data(),
+                               .imaginary = strip.imaginary.data()};
+    HWY_DYNAMIC_DISPATCH(products)(responses, fresh, &target, 1);
+}
+
+void accumulate_square(const ResponseGrid& responses, bool fresh, SquareSums& sums) {
+    const std::size_t rows = responses.padded;
+    const std::size_t size = responses.bins * rows * rows;
+    if (sums.real.size() < size) {
+        sums.real.resize(size);
+        sums.imaginary.resize(size);
+    }
+    make_left(responses, sums.left);
+    std::vector<ProductTarget> strips;
+    for (std::size_t row = 0; row < rows; row += strip_rows) {
+        strips.push_back({.first_row = row,
+                          .width = rows - row,
+                          .row_step = rows,
+                          .bin_step = rows * rows,
+                          .left = sums.left.data(),
+                          .real = sums.real.data() + row * rows + row,
+                          .imaginary = sums.imaginary.data() + row * rows + row});
+    }
+    HWY_DYNAMIC_DISPATCH(products)(responses, fresh, strips.data(), strips.size());
+}
+
+void fill_lower_half(float* matrix, std::size_t rows) {
+    for (std::size_t i = 0; i < rows; ++i) {
+        for (std::size_t j = i + 1; j < rows; ++j) {
+            matrix[j * rows + i] = matrix[i * rows + j];
+        }
+    }
 }
 
 void accumulate_products_plain(const ResponseGrid& responses, bool fresh, StripSums& strip) {

@@ -18,15 +18,18 @@ using Plan = std::unique_ptr<std::remove_pointer_t<fftw_plan>, PlanDeleter>;
 
 constexpr std::size_t record_length = 32768;  // long enough for the slow tails of zero-phase attenuation to fade
 
-/// Spectrum of an echo after `path_m`, from the pulse's on the bins of a long record.
-std::vector<std::complex<double>> after_path(const std::vector<std::complex<double>>& pulse, const Medium& medium,
-                                             double reference_Hz, double bin_Hz, double path_m) {
-    std::vector<std::complex<double>> spectrum(pulse.size());
-    for (std::size_t k = 0; k < spectrum.size(); ++k) {
-        spectrum[k] =
-            pulse[k] * std::exp(-path_constant(medium, static_cast<double>(k) * bin_Hz, reference_Hz) * path_m);
+/// What a path of `path_m` does to each bin of a long record.
+std::vector<std::complex<double>> path_factors(std::size_t bins, const Medium& medium, double reference_Hz,
+                                               double bin_Hz, double path_m) {
+    std::vector<std::complex<double>> factors(bins);
+    for (std::size_t k = 0; k < bins; ++k) {
+        factors[k] = std::exp(-path_constant(medium, static_cast<double>(k) * bin_Hz, reference_Hz) * path_m);
     }
-    return spectrum;
+    return factors;
+}
+
+std::complex<double> product(std::complex<double> a, std::complex<double> b) {
+    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
 
 EchoTable::Band find_band(const std::vector<std::complex<double>>& spectrum, double bin_Hz, double level) {
@@ -120,15 +123,21 @@ EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double referen
     std::vector<std::complex<double>> work(record_length / 2 + 1);
     const Plan plan(fftw_plan_dft_c2r_1d(static_cast<int>(record_length), reinterpret_cast<fftw_complex*>(work.data()),
                                          echo.data(), FFTW_ESTIMATE));
-    std::vector<std::complex<double>> pulse(work.size());
-    for (std::size_t k = 0; k < pulse.size(); ++k) {
-        pulse[k] = pulse_spectrum(band.pulse, static_cast<double>(k) * bin_Hz);
+    std::vector<std::complex<double>> whole(work.size());
+    std::vector<double> share(work.size());
+    for (std::size_t k = 0; k < whole.size(); ++k) {
+        whole[k] = pulse_spectrum(band.pulse, static_cast<double>(k) * bin_Hz);
+        share[k] = band.share(static_cast<double>(k) * bin_Hz);
     }
+    // From one path to the next by one factor, for exponentials would take most of a small run's time.
+    const auto step = lossy ? path_factors(work.size(), medium, reference_Hz, bin_Hz, step_m_)
+                            : std::vector<std::complex<double>>(work.size(), 1.0);
     for (std::size_t i = 0; i < entries; ++i) {
-        const double path_m = static_cast<double>(i) * step_m_;
-        const auto whole = after_path(pulse, medium, reference_Hz, bin_Hz, path_m);
         for (std::size_t k = 0; k < work.size(); ++k) {
-            work[k] = whole[k] * band.share(static_cast<double>(k) * bin_Hz);
+            if (i > 0) {
+                whole[k] = product(whole[k], step[k]);
+            }
+            work[k] = whole[k] * share[k];
         }
         const double own = energy(work);
         negligible_ = negligible_ && own < std::pow(tolerance / 100.0, 2) * energy(whole);

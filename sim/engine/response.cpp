@@ -221,6 +221,24 @@ void responses(const EngineContext& context, const ElementArrays& elements, cons
     }
 }
 
+/// exp(-(gamma path + j 2 pi f late)) for a row of elements; turns in double, the rest in float.
+void path_factors(double frequency_Hz, std::complex<double> gamma, const double* path_m, const double* late_s,
+                  std::size_t count, float* real, float* imaginary) {
+    const hn::ScalableTag<double> d;
+    const hn::Rebind<float, decltype(d)> df;
+    const auto attenuation = hn::Set(d, -gamma.real());
+    const auto dispersion = hn::Set(d, gamma.imag() / (2.0 * std::numbers::pi));
+    const auto turn = hn::Set(df, static_cast<float>(2.0 * std::numbers::pi));
+    for (std::size_t e = 0; e < count; e += hn::Lanes(d)) {
+        const auto path = hn::LoadU(d, path_m + e);
+        const auto turns = hn::MulAdd(hn::Set(d, frequency_Hz), hn::LoadU(d, late_s + e), hn::Mul(dispersion, path));
+        const auto angle = hn::Mul(hn::DemoteTo(df, hn::Sub(turns, hn::Round(turns))), turn);
+        const auto gain = hn::Exp(df, hn::DemoteTo(df, hn::Mul(attenuation, path)));
+        hn::StoreU(hn::Mul(gain, hn::Cos(df, angle)), df, real + e);
+        hn::StoreU(hn::Neg(hn::Mul(gain, hn::Sin(df, angle))), df, imaginary + e);
+    }
+}
+
 }  // namespace echoloom::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
@@ -228,10 +246,8 @@ HWY_AFTER_NAMESPACE();
 namespace echoloom {
 
 HWY_EXPORT(responses);
+HWY_EXPORT(path_factors);
 
-namespace {
-
-/// gamma(f) less its straight part, per bin; empty where nothing is left.
 std::vector<std::complex<float>> path_constant_rest(const EngineContext& context, const WindowPlan& plan) {
     const bool straight = context.medium.attenuation_power == 1.0 && !context.medium.dispersive;
     if (straight || context.medium.attenuation_dB_cm_MHz == 0.0) {
@@ -244,6 +260,8 @@ std::vector<std::complex<float>> path_constant_rest(const EngineContext& context
     }
     return rest;
 }
+
+namespace {
 
 /// Pulse spectrum at the bins, turned to where the window starts, scaled for the unnormalised inverse transform:
 /// rf(t) = integral RF(f) exp(j 2 pi f t) df over both signs of f, sampled with bins of width bin_Hz.
@@ -281,18 +299,16 @@ ElementFactors element_factors(const EngineContext& context, const WindowPlan& p
     out.pulse = pulse_at_bins(context, plan);
     out.real.resize(static_cast<std::size_t>(plan.bins) * padded);
     out.imaginary.resize(out.real.size());
+    std::vector<double> late_s(padded, 0.0);
+    for (std::size_t e = 0; e < context.elements.count; ++e) {
+        late_s[e] = context.fault_delay_s[e] + (plan.residual_s.empty() ? 0.0 : plan.residual_s[e]);
+    }
     for (int k = 0; k < plan.bins; ++k) {
         const double f = (plan.first_bin + k) * plan.bin_Hz;
-        const std::complex<double> gamma = path_constant(context.medium, f, context.center_Hz);
-        for (std::size_t e = 0; e < context.elements.count; ++e) {
-            const double late = context.fault_delay_s[e] + (plan.residual_s.empty() ? 0.0 : plan.residual_s[e]);
-            const std::complex<double> exponent =
-                gamma * plan.reference_path_m[e] + std::complex<double>(0.0, 2.0 * std::numbers::pi * f * late);
-            const std::complex<double> factor = context.fault_gain[e] * std::exp(-exponent);
-            const std::size_t at = static_cast<std::size_t>(k) * padded + e;
-            out.real[at] = static_cast<float>(factor.real());
-            out.imaginary[at] = static_cast<float>(factor.imag());
-        }
+        const std::size_t at = static_cast<std::size_t>(k) * padded;
+        HWY_DYNAMIC_DISPATCH(path_factors)
+        (f, path_constant(context.medium, f, context.center_Hz), plan.reference_path_m.data(), late_s.data(), padded,
+         out.real.data() + at, out.imaginary.data() + at);
     }
     return out;
 }

@@ -33,8 +33,11 @@ struct ResponseGrid {
 void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
                        std::span<const Scatterer> scatterers, ResponseGrid& out);
 
+/// gamma(f) less its straight part, per bin of a plan; empty where nothing is left.
+std::vector<std::complex<float>> path_constant_rest(const EngineContext& context, const WindowPlan& plan);
+
 /// What is left of each element's response: [bin * padded + element], complex parts apart: attenuation and dispersion
-/// over the reference path, and the element's faults.
+/// over the reference path, and the element's own delay; its gain is left to the trace.
 struct ElementFactors {
     std::vector<float> real;
     std::vector<float> imaginary;

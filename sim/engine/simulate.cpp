@@ -7,6 +7,8 @@
 
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
+#include "sim/engine/cell_size.h"
+#include "sim/engine/event_route.h"
 #include "sim/engine/full_matrix.h"
 #include "sim/engine/swept.h"
 #include "sim/engine/synthesis.h"
@@ -28,6 +30,8 @@ struct Run {
     PairRecord record;  ///< its data not yet allocated
     FullMatrixWork work;
     double highest_Hz = 0.0;
+    bool plain_rows = false;           ///< events are rows of the matrix as they stand
+    std::size_t events_per_block = 0;  ///< direct route: as many as are held together
     Estimate estimate;
 };
 
@@ -90,6 +94,18 @@ double fullest_stack(const Phantom& phantom, const std::vector<Pass>& passes) {
     return std::min(fullest, static_cast<double>(phantom.candidate_count()));
 }
 
+double scatterer_bytes(double held) {
+    // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
+    return held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
+}
+
+Memory memory_of_direct(const Run& run, const Phantom& phantom, const Scan& scan) {
+    Memory memory;
+    memory.scatterers = scatterer_bytes(static_cast<double>(phantom.candidate_count()));
+    memory.events = 4.0 * static_cast<double>(run.events_per_block * scan.samples * scan.channels());
+    return memory;
+}
+
 Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     const ElementArrays& elements = run.passes.front().context.elements;
     Memory memory;
@@ -99,8 +115,7 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
                                                   2.0 * run.highest_Hz / scan.sampling_rate_Hz);
     const auto held = std::max(static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory)),
                                fullest_stack(phantom, run.passes));
-    // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
-    memory.scatterers = held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
+    memory.scatterers = scatterer_bytes(held);
     const double bins = longest_window(run.passes) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
     // Events are made some at a time: EventSynthesis::events_together().
@@ -109,16 +124,59 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     return memory;
 }
 
+/// A single element at full weight and no delay on the sampling grid is a row of the matrix as it stands.
+bool is_plain_row(const TransmitEvent& event, double sampling_rate_Hz) {
+    std::size_t firing = 0;
+    for (std::size_t e = 0; e < event.weight.size(); ++e) {
+        if (event.weight[e] != 0.0) {
+            ++firing;
+            if (event.weight[e] != 1.0 || event.delay_s[e] != 0.0) {
+                return false;
+            }
+        }
+    }
+    const double start = event.start_time_s * sampling_rate_Hz;
+    return firing == 1 && start == std::round(start);
+}
+
+/// Events of the direct route whose samples are held together; a fixed number, so that it depends on the scan alone.
+std::size_t direct_block(const Scan& scan) {
+    constexpr std::size_t most_bytes = 256'000'000;
+    const std::size_t event_bytes = sizeof(float) * scan.channels() * scan.samples;
+    return std::clamp<std::size_t>(most_bytes / event_bytes, 1, scan.events.size());
+}
+
+void choose_route(Run& run, const Phantom& phantom, const Scan& scan, const EngineSettings& settings, double cells_ns) {
+    const auto scatterers = static_cast<double>(phantom.candidate_count());
+    const double bins = static_cast<double>(run.record.samples) * run.highest_Hz / scan.sampling_rate_Hz;
+    RouteCosts& costs = run.estimate.route_costs;
+    costs.matrix_s = 1e-9 * (cells_ns + matrix_fixed_cost_ns(scan, run.record.pairs.count(), run.record.samples, bins,
+                                                             run.plain_rows));
+    run.events_per_block = direct_block(scan);
+    const auto blocks = static_cast<double>((scan.events.size() + run.events_per_block - 1) / run.events_per_block);
+    for (const Pass& pass : run.passes) {
+        costs.direct_s +=
+            1e-9 * direct_cost_ns(pass.context, phantom.bounds(), scatterers, pass.cell_size_m, scan, blocks);
+    }
+    const bool fits = phantom.candidate_count() <= run.work.scatterers_in_memory;
+    run.estimate.route = settings.route ? *settings.route : (fits ? costs.cheaper() : Route::matrix);
+    run.estimate.route_words = costs.words(run.estimate.route);
+}
+
 Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
     const Box bounds = phantom.bounds();
     Run run;
+    double cells_ns = 0.0;
     for (const PulseBand& band : pulse_bands(probe, phantom.medium)) {
         EngineContext context = engine_context(probe, band, phantom.medium, scan.sampling_rate_Hz,
                                                longest_path_m(phantom, probe), settings.tolerance);
         if (context.echoes.negligible() && !run.passes.empty()) {
             continue;
         }
-        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()));
+        double cost = 0.0;
+        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()),
+                                                    needed_pairs(scan, probe.elements.size()).count(), cost);
+        cells_ns += cost;
         run.passes.push_back({std::move(context), cell_size, CellGrid(bounds, cell_size)});
     }
     run.record = record_layout(scan, run.passes);
@@ -127,13 +185,19 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     run.work.threads = settings.threads > 0 ? settings.threads : omp_get_num_procs();
     run.work.cells_per_block = settings.cells_per_block;
 
-    const Memory memory = memory_needed(run, phantom, scan);
-    constexpr double least_responses = 64e6;
-    constexpr double most_responses = 256e6;
+    run.plain_rows = std::all_of(scan.events.begin(), scan.events.end(), [&](const TransmitEvent& event) {
+        return is_plain_row(event, scan.sampling_rate_Hz);
+    });
+    choose_route(run, phantom, scan, settings, cells_ns);
+
+    const Memory memory =
+        run.estimate.route == Route::direct ? memory_of_direct(run, phantom, scan) : memory_needed(run, phantom, scan);
+    constexpr double least_responses = 32e6;
+    constexpr double most_responses = 64e6;
     constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
     const double left = settings.memory_limit_bytes - memory.fixed() - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
-    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(run.work.responses_bytes);
+    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(held_results * run.work.responses_bytes);
     run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
     run.estimate.words = plain(run.estimate.candidate_scatterers) + " scatterers, " +
@@ -152,21 +216,6 @@ void refuse_too_large(const Estimate& estimate, const EngineSettings& settings) 
     }
 }
 
-/// A single element at full weight and no delay on the sampling grid is a row of the matrix as it stands.
-bool is_plain_row(const TransmitEvent& event, double sampling_rate_Hz) {
-    std::size_t firing = 0;
-    for (std::size_t e = 0; e < event.weight.size(); ++e) {
-        if (event.weight[e] != 0.0) {
-            ++firing;
-            if (event.weight[e] != 1.0 || event.delay_s[e] != 0.0) {
-                return false;
-            }
-        }
-    }
-    const double start = event.start_time_s * sampling_rate_Hz;
-    return firing == 1 && start == std::round(start);
-}
-
 void copy_rows(const PairRecord& record, const Scan& scan, const TransmitEvent& event, std::span<float> samples) {
     const auto fires = static_cast<std::size_t>(
         std::find_if(event.weight.begin(), event.weight.end(), [](double w) { return w != 0.0; }) -
@@ -177,6 +226,25 @@ void copy_rows(const PairRecord& record, const Scan& scan, const TransmitEvent& 
         const auto row = record.row(record.pairs.index(fires, static_cast<std::size_t>(event.listeners[channel])));
         std::copy_n(row.begin() + offset, scan.samples,
                     samples.begin() + static_cast<std::ptrdiff_t>(channel * scan.samples));
+    }
+}
+
+void simulate_directly(const Run& run, const Phantom& phantom, const Scan& scan, const EngineSettings& settings,
+                       const EventSink& sink) {
+    Progress progress("events", scan.events.size(), settings.quiet);
+    const std::size_t event_samples = scan.channels() * scan.samples;
+    std::vector<float> samples;
+    for (std::size_t first = 0; first < scan.events.size(); first += run.events_per_block) {
+        const std::size_t count = std::min(run.events_per_block, scan.events.size() - first);
+        samples.assign(count * event_samples, 0.0F);
+        for (const Pass& pass : run.passes) {
+            add_events(phantom, pass.context, pass.grid, run.work, scan, std::span(scan.events).subspan(first, count),
+                       samples);
+        }
+        for (std::size_t i = 0; i < count; ++i) {
+            sink(first + i, std::span(samples).subspan(i * event_samples, event_samples));
+        }
+        progress.advance(count);
     }
 }
 
@@ -196,6 +264,10 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
     }
     Run run = prepare(phantom, probe, scan, settings);
     refuse_too_large(run.estimate, settings);
+    if (run.estimate.route == Route::direct) {
+        simulate_directly(run, phantom, scan, settings, sink);
+        return;
+    }
     run.record.data.assign(run.record.pairs.count() * run.record.samples, 0.0F);
     {
         Progress progress("echoes", phantom.candidate_count() * run.passes.size(), settings.quiet);
@@ -212,11 +284,8 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
         }
     }
     std::vector<float> samples(scan.channels() * scan.samples);
-    const bool plain_rows = std::all_of(scan.events.begin(), scan.events.end(), [&](const TransmitEvent& event) {
-        return is_plain_row(event, scan.sampling_rate_Hz);
-    });
     Progress progress("events", scan.events.size(), settings.quiet);
-    if (plain_rows) {
+    if (run.plain_rows) {
         for (std::size_t i = 0; i < scan.events.size(); ++i) {
             copy_rows(run.record, scan, scan.events[i], samples);
             sink(i, samples);

@@ -4,12 +4,14 @@
 #include <cstddef>
 #include <filesystem>
 #include <functional>
+#include <optional>
 #include <span>
 #include <string>
 
 #include "phantoms/phantom.h"
 #include "sim/array/probe.h"
 #include "sim/array/scan.h"
+#include "sim/engine/route.h"
 
 namespace echoloom {
 
@@ -18,7 +20,8 @@ struct EngineSettings {
     int threads = 0;                  ///< 0: every processor
     std::size_t cells_per_block = 0;  ///< planned together; 0: 128; never changes the result
     double memory_limit_bytes = 2147483648.0;
-    bool quiet = false;  ///< no progress
+    bool quiet = false;                         ///< no progress
+    std::optional<Route> route = std::nullopt;  ///< none: the cheaper one; for tests
 };
 
 /// What a run will need, known before it starts.
@@ -27,6 +30,9 @@ struct Estimate {
     double file_bytes = 0.0;
     double candidate_scatterers = 0.0;
     std::string words;  ///< one line for a person
+    Route route = Route::matrix;
+    RouteCosts route_costs;
+    std::string route_words;  ///< which route and why, a line; empty where there is one way only
 };
 
 Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings);

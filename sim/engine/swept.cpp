@@ -130,7 +130,7 @@ class SweptRun {
     const Scan& scan_;
     std::vector<HeadContext> contexts_;
     std::vector<Scatterer> scatterers_;
-    WindowTransforms transforms_;
+    RealTransforms transforms_;
     std::vector<Worker> workers_;
 };
 

@@ -1,46 +1,31 @@
 #pragma once
-/// Fewer elements than there are. Over a small cell, the field along a straight array is smooth once the travel from
+/// Fewer elements than there are. Over a small cell, the field along a row of elements is smooth once the travel from
 /// the cell's middle is taken out; so the echoes are formed for a few virtual elements, at Chebyshev nodes in the angle
-/// under which the cell sees the array, and carried to the elements by a real interpolation and a phase.
+/// under which the cell sees the row, and carried to the elements by a real interpolation and a phase. Low frequencies
+/// need fewer nodes, so bins go in groups.
 
 #include <optional>
 
-#include "sim/base/aligned.h"
-#include "sim/engine/product.h"
-#include "sim/engine/window_plan.h"
+#include "sim/engine/face_factor.h"
 
 namespace echoloom {
 
 struct VirtualElements {
-    ElementArrays elements;              ///< at the nodes
-    WindowPlan plan;                     ///< the cell's bins, with references at the nodes
-    AlignedVector<float> interpolation;  ///< [node][element], padded on both
-    std::size_t padded_targets = 0;      ///< elements, padded
+    FaceFactorPlan factor;
+    std::vector<NodeGroup> groups;  ///< in order of bins, all of them
+    std::size_t targets = 0;        ///< elements, padded
+
+    std::size_t most_nodes() const;
+    /// Values of one strip of rows when its columns still stand at nodes: [group][bin][node][row in strip].
+    std::size_t strip_values() const;
 };
 
-/// Virtual elements for a cell of a straight row, where they make its `scatterers` cheaper; changes `plan` (reference
-/// paths and what is left of the delays at each element) to go with them.
+/// Virtual elements for a cell of a row, where they make its `scatterers` cheaper; changes `plan` (reference paths and
+/// what is left of the delays at each element) to go with them.
 std::optional<VirtualElements> plan_virtual_elements(const EngineContext& context, std::span<const Scatterer> cell,
                                                      std::size_t pairs, WindowPlan& plan);
 
-/// Sums over a cell's scatterers for all pairs of nodes: [bin][node][node], padded rows, both halves filled.
-struct NodeSums {
-    std::size_t nodes = 0;  ///< padded
-    std::size_t bins = 0;
-    AlignedVector<float> real;
-    AlignedVector<float> imaginary;
-};
-
-/// Work space of one thread.
-struct NodeScratch {
-    ResponseGrid responses;
-    std::vector<StripSums> strips;
-};
-
-void compute_node_sums(const EngineContext& context, const VirtualElements& virtual_elements,
-                       std::span<const Scatterer> cell, NodeScratch& scratch, NodeSums& out);
-
-/// Carries the nodes' sums to one strip of pairs of elements: B^T M B by rows.
-void expand_node_sums(const NodeSums& sums, const VirtualElements& virtual_elements, StripSums& strip);
+/// What a cell with the extent of some scatterers would cost if it held `scatterers` of them (cell_cost.h).
+double cell_cost(const EngineContext& context, std::span<const Scatterer> extent, double scatterers, std::size_t pairs);
 
 }  // namespace echoloom

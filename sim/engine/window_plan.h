@@ -3,6 +3,7 @@
 /// and the quadrature points, all chosen from the stated error.
 
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -27,6 +28,7 @@ struct EngineContext {
     EchoTable echoes;
     std::vector<GaussLegendre> rules;  ///< [points]; rules[0] is unused
     bool straight_row = false;         ///< virtual elements can stand for the array's
+    std::optional<Arc> arc;            ///< so they can on an arc
 };
 
 /// Parts of the probe's pulse that are computed one after the other: the whole in a lossless medium, else the two sides
@@ -47,6 +49,8 @@ struct WindowPlan {
     int core_before = 0;              ///< the same without the slow tails
     int core_after = 0;               ///< and how far the echo itself reaches after its reference
     int length = 0;                   ///< samples, of a length that transforms fast
+    int needed = 0;                   ///< samples of it that are needed
+    EchoTable::Band band;
     int first_bin = 0;
     int bins = 0;
     FaceSampling faces;
@@ -62,9 +66,8 @@ int window_length(int samples);
 /// The longest window that holds an echo's core, for cells of this size; slow tails may make a window longer.
 int longest_window(const EngineContext& context, double cell_size_m);
 
-/// The cell size with the least work for `scatterers` spread over `bounds`: small cells mean many transforms, large
-/// ones long windows and so many bins. Depends on the inputs alone.
-double choose_cell_size_m(const EngineContext& context, const Box& bounds, double scatterers);
+/// Makes a window longer at its end.
+void widen(const EngineContext& context, int more_samples, WindowPlan& plan);
 
 WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> cell);
 

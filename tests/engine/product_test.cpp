@@ -31,6 +31,7 @@ ResponseGrid random_responses(std::size_t bins, std::size_t scatterers, std::siz
 StripSums strip(std::size_t first_row, std::size_t width) {
     StripSums out;
     out.first_row = first_row;
+    out.first_column = first_row;
     out.width = width;
     out.last_column = first_row + width;
     return out;

@@ -145,6 +145,8 @@ void add_simulate(CLI::App& app, SimulateOptions& options, Raw& raw) {
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_option("--memory-GiB", options.memory_GiB, "most memory to use, in GiB; default 2");
     command->add_option("--cells-per-block", options.cells_per_block, "")->group("");
+    command->add_option("--route", options.route, "")->group("")->check(CLI::IsMember({"matrix", "direct"}));
+    command->add_flag("-v,--verbose", options.verbose, "says which way the echoes are computed, and why");
     command->add_flag("-n,--dry-run", options.dry_run, "says what the run would need and does not start it");
     command->add_flag("-f,--force", options.force, "replaces a recording that is already there");
     command->add_flag("-q,--quiet", options.quiet, "no progress");

@@ -19,6 +19,8 @@ struct SimulateOptions {
     int threads = 0;  ///< 0: every processor
     double memory_GiB = 2.0;
     std::size_t cells_per_block = 0;  ///< 0: chosen by the engine
+    std::string route;                ///< "matrix", "direct" or empty: chosen by the engine
+    bool verbose = false;
     bool dry_run = false;
     bool force = false;
     bool quiet = false;

@@ -23,11 +23,19 @@ void run(const SimulateOptions& options) {
     const Phantom phantom = load_phantom(options.phantom, options.phantom_settings);
     const Probe probe = load_probe(options.probe, options.probe_settings);
     const Scan scan = load_scan(options.scan, probe, options.scan_settings);
+    std::optional<Route> route;
+    if (!options.route.empty()) {
+        route = options.route == "direct" ? Route::direct : Route::matrix;
+    }
     const EngineSettings settings{.threads = options.threads,
                                   .cells_per_block = options.cells_per_block,
                                   .memory_limit_bytes = options.memory_GiB * GiB,
-                                  .quiet = options.quiet};
+                                  .quiet = options.quiet,
+                                  .route = route};
     const Estimate needs = estimate(phantom, probe, scan, settings);
+    if (options.verbose && !needs.route_words.empty()) {
+        note(needs.route_words, false);
+    }
     if (options.dry_run) {
         print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(probe, scan)) + '\n');
         return;

@@ -1,0 +1,70 @@
+#pragma once
+/// What the kernels of face_factor.cpp are handed.
+
+#include <complex>
+#include <cstddef>
+
+#include "sim/engine/face_factor.h"
+
+namespace echoloom {
+
+/// A point of the face: what it adds to the square of the path is `square` - 2 X `lateral`.
+struct FacePoint {
+    float square;
+    float lateral;
+    float advance_s;
+    float weight;
+};
+
+/// Which factor of a soft baffle a sum carries: none, Z / R, or R of the middle path over R.
+enum class Obliquity { none, whole, relative };
+/// What further pairs of sums are weighted by, and by its square: the path's excess xi, or R / R_q - 1.
+enum class Moment { excess, ratio };
+
+/// Places, points and bins of one sum over points of a face.
+struct PathSum {
+    const float* path;
+    const float* lateral;
+    const float* normal;
+    std::size_t places;
+    const FacePoint* points;
+    std::size_t count;
+    double first_Hz;
+    double step_Hz;
+    std::size_t bins;
+    double slowness;
+    double attenuation;  ///< Np/m/Hz
+    Obliquity obliquity;
+    Moment moment;
+    int order;                        ///< of the highest power of the moment, 0 to 2
+    const std::complex<float>* rest;  ///< [bin] of the path constant, or null
+    float* out[6];                    ///< [bin][place], real and imaginary parts of each power
+};
+
+/// From every `stride`-th bin to all, by `taps` neighbours.
+struct BinInterpolation {
+    const float* coarse;
+    float* fine;
+    std::size_t places;
+    std::size_t bins;
+    std::size_t stride;
+    const float* weights;  ///< [bin modulo stride][tap]
+};
+
+/// A group's nodes for one scatterer.
+struct NodeRun {
+    const EngineContext* context;
+    const NodeGroup* group;
+    const Scatterer* scatterer;
+    double middle_square;
+    const float* factor_real;  ///< [bin][stride], from the group's first bin
+    const float* factor_imaginary;
+    std::size_t stride;
+    std::size_t used;  ///< places interpolated from; 0: the factor is given at the nodes
+    const std::complex<float>* rest;
+    float* real;  ///< [bin][scatterer][node] of this scatterer
+    float* imaginary;
+    std::size_t bin_step;
+};
+
+}  // namespace echoloom
