@@ -45,8 +45,8 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
     most_events_ = folded_ ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
     most_read_ = std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
     const std::size_t rows = folded_ ? pairs : most_events_ * channels_;
-    bank_ = LargeBuffer(rows * preparation_.row_floats());
-    recorded_ = LargeBuffer(most_read_ * event_samples_);
+    bank_.resize(rows * preparation_.row_floats());
+    recorded_.resize(most_read_ * event_samples_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
         workspaces_.push_back(preparation_.workspace());
     }
@@ -56,7 +56,7 @@ void PixelTraces::load(const EventReader& read_event, std::size_t first_event, s
     for (std::size_t first = 0; first < count; first += most_read_) {
         const std::size_t some = std::min(most_read_, count - first);
         for (std::size_t event = 0; event < some; ++event) {
-            read_event(first_event + first + event, recorded_.part(event * event_samples_, event_samples_));
+            read_event(first_event + first + event, std::span(recorded_).subspan(event * event_samples_, event_samples_));
         }
         if (folded_) {
             fold(first, some);

@@ -8,7 +8,7 @@
 #include "recon/beamform/event_weights.h"
 #include "recon/beamform/tile_sum.h"
 #include "recon/beamform/trace_preparation.h"
-#include "sim/base/large_buffer.h"
+#include "sim/base/large_vector.h"
 
 namespace echoloom {
 
@@ -41,7 +41,7 @@ class PixelTraces {
     }
     void fold(std::size_t first_event, std::size_t count);
     std::span<float> bank_row(std::size_t row) {
-        return bank_.part(row * preparation_.row_floats(), preparation_.row_floats());
+        return std::span(bank_).subspan(row * preparation_.row_floats(), preparation_.row_floats());
     }
     void prepare(std::size_t first_row, std::size_t rows);
 
@@ -49,8 +49,8 @@ class PixelTraces {
     bool folded_;
     TracePreparation preparation_;
     std::size_t most_events_, most_read_;
-    LargeBuffer bank_;                                     ///< [row]
-    LargeBuffer recorded_;                                 ///< [event of those read together, channel, sample]
+    LargeVector<float> bank_;                              ///< [row]
+    LargeVector<float> recorded_;                          ///< [event of those read together, channel, sample]
     std::vector<TracePreparation::Workspace> workspaces_;  ///< [thread]
 };
 

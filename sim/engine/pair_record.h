@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "sim/array/scan.h"
-#include "sim/engine/large_vector.h"
+#include "sim/base/large_vector.h"
 
 namespace echoloom {
 

@@ -1,6 +1,7 @@
 #pragma once
 /// A vector for hundreds of megabytes that are touched all over: on large pages where the system has them, for else
-/// looking up pages takes a good part of every access.
+/// looking up pages takes a good part of every access. Elements made without a value are left as they are, so that each
+/// thread brings in its own part.
 
 #if defined(__linux__)
 #include <sys/mman.h>
@@ -8,6 +9,7 @@
 
 #include <cstddef>
 #include <new>
+#include <utility>
 #include <vector>
 
 namespace echoloom {
@@ -22,16 +24,24 @@ struct LargePageAllocator {
     T* allocate(std::size_t count) {
         const std::size_t bytes = count * sizeof(T);
         if (bytes < page) {
-            return static_cast<T*>(::operator new(bytes, std::align_val_t{64}));
+            return static_cast<T*>(::operator new (bytes, std::align_val_t{64}));
         }
-        void* memory = ::operator new(bytes, std::align_val_t{page});
+        void* memory = ::operator new (bytes, std::align_val_t{page});
 #if defined(__linux__) && defined(MADV_HUGEPAGE)
         madvise(memory, bytes / page * page, MADV_HUGEPAGE);  // advice: nothing is wrong if it is not taken
 #endif
         return static_cast<T*>(memory);
     }
     void deallocate(T* pointer, std::size_t count) {
-        ::operator delete(pointer, std::align_val_t{count * sizeof(T) < page ? 64 : page});
+        ::operator delete (pointer, std::align_val_t{count * sizeof(T) < page ? 64 : page});
+    }
+    template <class U>
+    void construct(U* at) noexcept {
+        ::new (static_cast<void*>(at)) U;
+    }
+    template <class U, class... Values>
+    void construct(U* at, Values&&... values) {
+        ::new (static_cast<void*>(at)) U(std::forward<Values>(values)...);
     }
     bool operator==(const LargePageAllocator&) const = default;
 };
