@@ -140,6 +140,8 @@ void EventSynthesis::State::transform_pairs(std::size_t first, std::size_t count
                 to[k] = from[k].real() * scale;
                 to[chunk_bins + k] = from[k].imag() * scale;
             }
+            std::fill(to + take, to + chunk_bins, 0.0F);
+            std::fill(to + chunk_bins + take, to + chunk_values, 0.0F);
         }
     }
 }
