@@ -63,7 +63,8 @@ def form_pixels(case):
     paths = np.stack([[plain_images.transmit_paths(case, event, x) for event in range(len(case.samples))]
                       for x in case.x]).astype(np.float32)
     as_receive = case.kind == "matrix" and case.transmit_weights == "as_receive"
-    return pixels(plain_images.analytic(case.samples), case.x, case.depth, case.element_x, weights, as_receive, paths,
+    signals = np.stack([plain_images.analytic(event) for event in case.samples])
+    return pixels(signals, case.x, case.depth, case.element_x, weights, as_receive, paths,
                   case.start_s * case.sampling_rate_Hz, scale)
 
 
