@@ -117,6 +117,7 @@ void SampledWindow::sample(const Window& window) {
         const double x = static_cast<double>(i) / static_cast<double>(window_intervals) - 0.5;
         samples_[i] = window_value(window, x, 2);
     }
+    curve_.assign(samples_.begin(), samples_.end());
 }
 
 double SampledWindow::operator()(double x, double elements) const {

@@ -28,12 +28,13 @@ class SampledWindow {
     /// At x in [-1/2, 1/2] of an aperture `elements` wide; the count, whole or not, matters to Dolph-Chebyshev alone.
     double operator()(double x, double elements) const;
     /// The samples from -1/2 to 1/2, where the count of elements does not matter; else empty.
-    std::span<const double> curve() const { return samples_; }
+    std::span<const float> curve() const { return curve_; }
 
   private:
     void sample(const Window& window);
 
     std::vector<double> samples_;                ///< from -1/2 to 1/2; empty for Dolph-Chebyshev
+    std::vector<float> curve_;                   ///< the same, for kernels
     std::vector<double> custom_;                 ///< weights from a file
     std::vector<std::vector<double>> by_count_;  ///< Dolph-Chebyshev: [count - first_count_]
     int first_count_ = 0;

@@ -110,11 +110,8 @@ HWY_INLINE void turn(hn::Vec<Floats> t, hn::Vec<Floats>& cosine, hn::Vec<Floats>
 }
 
 void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
-    const hn::CappedTag<double, tile_columns> d;
-    const hn::Rebind<float, decltype(d)> dh;
     const Floats df;
     const std::size_t count = lanes();
-    alignas(64) float turns[tile_columns];
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         const std::size_t pixel = vector * count;
         float* const to_real = row.turned_real.data() + pixel;
@@ -124,15 +121,14 @@ void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
             hn::Store(hn::Zero(df), df, to_imaginary);
             continue;
         }
-        const auto base = hn::Set(d, static_cast<double>(row.base[vector]) - TilePath::off_tie);
-        for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-            const auto offset = hn::PromoteTo(d, hn::LoadU(dh, row.offset.data() + pixel + i));
-            const auto turned = hn::Mul(hn::Add(base, offset), hn::Set(d, carrier));
-            hn::StoreU(hn::DemoteTo(dh, hn::Sub(turned, hn::Round(turned))), dh, turns + i);
-        }
+        // The base may be turned many times, and in double; what is left is short.
+        const double turns = (static_cast<double>(row.base[vector]) - TilePath::off_tie) * carrier;
+        const auto whole = hn::Set(df, static_cast<float>(turns - std::round(turns)));
+        const auto turned =
+            hn::MulAdd(hn::Load(df, row.offset.data() + pixel), hn::Set(df, static_cast<float>(carrier)), whole);
         hn::Vec<Floats> cosine;
         hn::Vec<Floats> sine;
-        turn(hn::Load(df, turns), cosine, sine);
+        turn(hn::Sub(turned, hn::Round(turned)), cosine, sine);
         const auto weight = hn::Load(df, row.weight.data() + pixel);
         hn::Store(hn::Mul(weight, cosine), df, to_real);
         hn::Store(hn::Mul(weight, sine), df, to_imaginary);

@@ -25,6 +25,8 @@ class TileOrder {
   public:
     TileOrder() : lanes_(tile_lanes()), half_(lanes_ > 1 ? lanes_ / 2 : 1), rows_(lanes_ / half_) {}
     std::size_t lanes() const { return lanes_; }
+    std::size_t half() const { return half_; }  ///< neighbouring columns in a vector
+    std::size_t rows() const { return rows_; }  ///< depths in a vector
     std::size_t pixel(std::size_t depth, std::size_t column) const {
         return vector(depth, column) * lanes_ + depth % rows_ * half_ + column % half_;
     }

@@ -13,75 +13,95 @@ namespace echoloom::HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
 
-/// What all weights of an aperture have in common.
+using D = hn::CappedTag<float, tile_columns>;
+using V = hn::Vec<D>;
+
+/// What all weights of an aperture have in common. Lengths are in pitches, so that in float they are as exact for any
+/// array.
 struct Rule {
-    const double* curve;  ///< the window, intervals + 1 samples
-    double intervals;
-    double pitch_m;
+    const float* curve;  ///< the window, intervals + 1 samples
+    float intervals;
+    double pitches_per_m;
 
     explicit Rule(const Aperture& aperture)
         : curve(aperture.window().curve().data()),
-          intervals(static_cast<double>(aperture.window().curve().size() - 1)),
-          pitch_m(aperture.pitch_m()) {}
+          intervals(static_cast<float>(aperture.window().curve().size() - 1)),
+          pitches_per_m(1.0 / aperture.pitch_m()) {}
+    float pitches(double length_m) const { return static_cast<float>(length_m * pitches_per_m); }
 };
 
-/// Aperture::weight.
-template <class D>
-HWY_INLINE hn::Vec<D> weights_of(D d, const Rule& rule, hn::Vec<D> width_m, hn::Vec<D> offset_m) {
+/// A share below this is one by rounding.
+constexpr float least_share = 1e-5F;
+
+/// Aperture::weight, `width` and `offset` in pitches.
+HWY_INLINE V weights_of(const Rule& rule, V width, V offset) {
+    const D d;
     const hn::RebindToSigned<D> di;
-    const auto set = [&](double value) HWY_ATTR { return hn::Set(d, value); };
-    const auto half = hn::Mul(set(0.5), width_m);
-    const auto half_pitch = set(0.5 * rule.pitch_m);
-    const auto low = hn::Max(hn::Sub(offset_m, half_pitch), hn::Neg(half));
-    const auto high = hn::Min(hn::Add(offset_m, half_pitch), half);
-    const auto share = hn::Mul(hn::Sub(high, low), set(1.0 / rule.pitch_m));
-    const auto middle = hn::Div(hn::Mul(set(0.5), hn::Add(low, high)), width_m);
-    const auto unbound = hn::Mul(hn::Add(middle, set(0.5)), set(rule.intervals));
-    const auto place = hn::Min(hn::Max(unbound, hn::Zero(d)), set(rule.intervals));
-    const auto lower = hn::Min(hn::Floor(place), set(rule.intervals - 1.0));
+    const auto set = [](float value) HWY_ATTR { return hn::Set(D(), value); };
+    const V half = hn::Mul(set(0.5F), width);
+    const V low = hn::Max(hn::Sub(offset, set(0.5F)), hn::Neg(half));
+    const V high = hn::Min(hn::Add(offset, set(0.5F)), half);
+    const V share = hn::Sub(high, low);
+    const V middle = hn::Div(hn::Mul(set(0.5F), hn::Add(low, high)), width);
+    const V unbound = hn::Mul(hn::Add(middle, set(0.5F)), set(rule.intervals));
+    const V place = hn::Min(hn::Max(unbound, hn::Zero(d)), set(rule.intervals));
+    const V lower = hn::Min(hn::Floor(place), set(rule.intervals - 1.0F));
     const auto index = hn::ConvertTo(di, lower);
-    const auto below = hn::GatherIndex(d, rule.curve, index);
-    const auto above = hn::GatherIndex(d, rule.curve + 1, index);
-    const auto value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(above, below), below);
-    return hn::IfThenElseZero(hn::Gt(share, set(Aperture::least_share)), hn::Mul(share, value));
+    const V below = hn::GatherIndex(d, rule.curve, index);
+    const V above = hn::GatherIndex(d, rule.curve + 1, index);
+    const V value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(above, below), below);
+    return hn::IfThenElseZero(hn::Gt(share, set(least_share)), hn::Mul(share, value));
 }
 
-/// The least and the greatest of some columns' places.
-struct Extent {
-    double left, right;
+/// Offsets of one element from the columns of a vector, and the least and greatest of them, all in pitches.
+struct Offsets {
+    alignas(64) float of[tile_columns];
+    float least, most;
 };
-Extent extent_of(const double* columns_m, std::size_t count) {
-    Extent extent{columns_m[0], columns_m[0]};
-    for (std::size_t i = 1; i < count; ++i) {
-        extent.left = columns_m[i] < extent.left ? columns_m[i] : extent.left;
-        extent.right = columns_m[i] > extent.right ? columns_m[i] : extent.right;
+
+void find_offsets(const Rule& rule, const TileApertures& tile, const TileOrder& order, double along_m,
+                  std::size_t column, Offsets& offsets) {
+    const std::size_t half = order.half();
+    for (std::size_t i = 0; i < order.lanes(); ++i) {
+        offsets.of[i] = rule.pitches(along_m - tile.along_m[column + i % half]);
+        offsets.least = i == 0 || offsets.of[i] < offsets.least ? offsets.of[i] : offsets.least;
+        offsets.most = i == 0 || offsets.of[i] > offsets.most ? offsets.of[i] : offsets.most;
     }
-    return extent;
+}
+
+/// Widths at the depths of a vector.
+HWY_INLINE V widths_of(const Rule& rule, const TileApertures& tile, const TileOrder& order, std::size_t depth) {
+    const D d;
+    const V first = hn::Set(d, rule.pitches(tile.width_m[depth]));
+    if (order.rows() == 1) {
+        return first;
+    }
+    const V second = hn::Set(d, rule.pitches(tile.width_m[depth + 1]));
+    return hn::IfThenElse(hn::FirstN(d, order.half()), first, second);
 }
 
 void sampled_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
-    const hn::CappedTag<double, tile_columns / 2> d;  // the columns of a vector at one of its depths
-    const hn::Rebind<float, decltype(d)> df;
-    const std::size_t half = hn::Lanes(d);
+    const D d;
     const TileOrder order;
     const Rule rule(aperture);
     const std::size_t depths = tile.width_m.size();
     row.first = order.vectors(depths);
     row.last = 0;
-    for (std::size_t column = 0; column < tile_columns; column += half) {
-        const double* columns = tile.along_m.data() + column;
-        const Extent extent = extent_of(columns, half);
-        for (std::size_t depth = 0; depth < depths; ++depth) {
+    Offsets offsets{};
+    for (std::size_t column = 0; column < tile_columns; column += order.half()) {
+        find_offsets(rule, tile, order, along_m, column, offsets);
+        for (std::size_t depth = 0; depth < depths; depth += order.rows()) {
             const std::size_t vector = order.vector(depth, column);
-            float* const weights = row.weight.data() + order.pixel(depth, column);
-            const double width = tile.width_m[depth];
-            const double reach = 0.5 * (width + rule.pitch_m);
-            if (along_m < extent.left - reach || along_m > extent.right + reach) {
-                hn::StoreU(hn::Zero(df), df, weights);
+            float* const weights = row.weight.data() + vector * order.lanes();
+            const double widest = tile.width_m[depth] > tile.width_m[depth + order.rows() - 1]
+                                      ? tile.width_m[depth]
+                                      : tile.width_m[depth + order.rows() - 1];
+            const float reach = 0.5F * (rule.pitches(widest) + 1.0F);
+            if (offsets.least > reach || offsets.most < -reach) {
+                hn::Store(hn::Zero(d), d, weights);
                 continue;
             }
-            const auto offset = hn::Sub(hn::Set(d, along_m), hn::LoadU(d, columns));
-            hn::StoreU(hn::DemoteTo(df, weights_of(d, rule, hn::Set(d, width), offset)), df, weights);
+            hn::Store(weights_of(rule, widths_of(rule, tile, order, depth), hn::Load(d, offsets.of)), d, weights);
             row.first = vector < row.first ? vector : row.first;
             row.last = vector + 1 > row.last ? vector + 1 : row.last;
         }
@@ -90,12 +110,15 @@ void sampled_weights(const Aperture& aperture, const TileApertures& tile, double
 
 void sampled_weights_along(const Aperture& aperture, const double* width_m, double offset_m, std::size_t pixels,
                            float* weights) {
-    const hn::CappedTag<double, tile_columns / 2> d;
-    const hn::Rebind<float, decltype(d)> df;
+    const D d;
     const Rule rule(aperture);
+    alignas(64) float widths[tile_columns];
+    const V offset = hn::Set(d, rule.pitches(offset_m));
     for (std::size_t i = 0; i < pixels; i += hn::Lanes(d)) {
-        const auto found = weights_of(d, rule, hn::LoadU(d, width_m + i), hn::Set(d, offset_m));
-        hn::StoreU(hn::DemoteTo(df, found), df, weights + i);
+        for (std::size_t k = 0; k < hn::Lanes(d); ++k) {
+            widths[k] = rule.pitches(width_m[i + k]);
+        }
+        hn::StoreU(weights_of(rule, hn::Load(d, widths), offset), d, weights + i);
     }
 }
 

@@ -14,6 +14,8 @@ struct TileApertures {
     TileApertures() : along_m(tile_columns) {}
 };
 
+/// In float, to 1e-5.
+///
 /// Fills the row's weights, and its range of vectors that have any, for an element at `along_m` of the face.
 void find_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row);
 

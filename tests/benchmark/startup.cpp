@@ -19,9 +19,13 @@ struct Commands {
     double simulate(const std::string& phantom, const std::string& probe, const std::string& scan) const {
         return run({"simulate", phantom, "--probe", probe, "--scan", scan, "-o", recording, "--force", "--quiet"});
     }
-    double reconstruct(const std::string& recipe) const {
-        return run(
-            {"reconstruct", recording, "--recipe", recipe, "-o", bench.temporary / "image.h5", "--force", "--quiet"});
+    double reconstruct(const std::string& recipe, const std::vector<std::string>& changes) const {
+        std::vector<std::string> words{"reconstruct", recording, "--recipe", recipe, "-o", bench.temporary / "image.h5",
+                                       "--force",     "--quiet"};
+        for (const std::string& change : changes) {
+            words.insert(words.end(), {"--set", change});
+        }
+        return run(std::move(words));
     }
 };
 
@@ -38,9 +42,11 @@ void add(Bench& bench, const std::string& stage, const std::string& words, std::
 
 void measure_startup(Bench& bench) {
     const Commands commands{bench};
+    const std::vector<std::string> about_the_point{"grid.x_mm=[-10,10]", "grid.least_depth_mm=30", "grid.depth_mm=50"};
     const std::vector<Work> works{[&] { return commands.run({"--help"}); },
                                   [&] { return commands.simulate("single_point", "flat_5MHz", "plane_wave_single"); },
-                                  [&] { return commands.reconstruct("plane_wave_compound"); },
+                                  [&] { return commands.reconstruct("plane_wave_compound", about_the_point); },
+                                  [&] { return commands.reconstruct("plane_wave_compound", {}); },
                                   [&] {
                                       return commands.simulate(bench.workload("wires"), bench.workload("array"),
                                                                bench.workload("plane_wave"));
@@ -52,9 +58,10 @@ void measure_startup(Bench& bench) {
     }
     add(bench, "command", "--help", seconds[0], 0.02);
     add(bench, "command", "simulate, one point, one plane wave", seconds[1], {});
-    add(bench, "command", "reconstruct it, picture included", seconds[2], {});
+    add(bench, "command", "reconstruct 20 x 20 mm about it, picture included", seconds[2], {});
     add(bench, "command", "both together", together, 0.15);
-    add(bench, "command", "simulate, 20 points, one plane wave", seconds[3], 0.1);
+    add(bench, "command", "reconstruct the whole of it, 58 x 70 mm", seconds[3], {});
+    add(bench, "command", "simulate, 20 points, one plane wave", seconds[4], 0.1);
 }
 
 void measure_memory(Bench& bench) {

@@ -32,7 +32,7 @@ struct ImageWorkload {
     std::string probe, scan, recipe;
     std::optional<double> goal_linear_s = {}, goal_upsampled_s = {};
     double twin_fraction = 1.0;  ///< of the columns, that plain NumPy forms unless all are asked for
-    double twin_error = 1e-3;    ///< allowed between the two; rounding fractions of a sample to 1/512 makes 7e-4
+    double twin_error = 1e-4;    ///< allowed between the two
     std::vector<Override> changes = {};  ///< to the recipe
 };
 const std::vector<ImageWorkload>& image_workloads();
