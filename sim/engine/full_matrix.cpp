@@ -127,6 +127,7 @@ class Block {
             results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
         }
         if (sums_.size() < values) {
+            sums_ = {};  // first, or both would be held
             sums_ = LargeVector<float>(values);
         }
         std::span<float> left(sums_);
