@@ -22,16 +22,16 @@ struct LargePageAllocator {
     T* allocate(std::size_t count) {
         const std::size_t bytes = count * sizeof(T);
         if (bytes < page) {
-            return static_cast<T*>(::operator new(bytes, std::align_val_t{64}));
+            return static_cast<T*>(::operator new (bytes, std::align_val_t{64}));
         }
-        void* memory = ::operator new(bytes, std::align_val_t{page});
+        void* memory = ::operator new (bytes, std::align_val_t{page});
 #if defined(__linux__) && defined(MADV_HUGEPAGE)
         madvise(memory, bytes / page * page, MADV_HUGEPAGE);  // advice: nothing is wrong if it is not taken
 #endif
         return static_cast<T*>(memory);
     }
     void deallocate(T* pointer, std::size_t count) {
-        ::operator delete(pointer, std::align_val_t{count * sizeof(T) < page ? 64 : page});
+        ::operator delete (pointer, std::align_val_t{count * sizeof(T) < page ? 64 : page});
     }
     bool operator==(const LargePageAllocator&) const = default;
 };
