@@ -50,6 +50,10 @@ struct CellCost {
                (scatterers * padded * (cost::short_flop * 16.0 + cost::product_flop * 4.0 * (padded + 16.0)) +
                 cost::expand_flop * 4.0 * count * (elements * count + pairs));
     }
+    /// Middle paths and products at every element.
+    double products_at_elements() const {
+        return bins * scatterers * (cost::short_flop * 16.0 * elements + cost::product_flop * 8.0 * pairs);
+    }
     double traces() const {
         return pairs * (cost::trace_sample * samples + cost::trace_bin * bins) + cost::plan_element * elements;
     }

@@ -21,6 +21,9 @@ struct PlannedCell {
     WindowPlan plan;
     ElementFactors factors;
     std::optional<VirtualElements> virtual_elements;
+
+    /// Summed over its scatterers at fewer nodes than there are elements.
+    bool summed_at_nodes() const { return virtual_elements && !virtual_elements->at_elements; }
 };
 
 /// The unit of work: a whole cell by virtual elements, or a part of a cell by the direct route.
@@ -49,7 +52,7 @@ std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
     std::vector<Unit> units;
     for (const PlannedCell& cell : cells) {
         const std::size_t count = cell.scatterers.size();
-        const std::size_t part = cell.virtual_elements ? count : scatterers_per_part;
+        const std::size_t part = cell.summed_at_nodes() ? count : scatterers_per_part;
         for (std::size_t at = 0; at < count; at += part) {
             const std::size_t take = std::min(part, count - at);
             units.push_back({&cell, cell.scatterers.subspan(at, take), at == 0, at + take == count});
@@ -60,8 +63,8 @@ std::vector<Unit> split_into_units(std::span<const PlannedCell> cells) {
 
 std::size_t result_bytes(const Unit& unit, std::size_t padded_elements) {
     const auto bins = static_cast<std::size_t>(unit.cell->plan.bins);
-    const std::size_t values = unit.cell->virtual_elements ? NodeSums::values(*unit.cell->virtual_elements)
-                                                           : bins * padded_elements * unit.scatterers.size();
+    const std::size_t values = unit.cell->summed_at_nodes() ? NodeSums::values(*unit.cell->virtual_elements)
+                                                            : bins * padded_elements * unit.scatterers.size();
     return 2 * sizeof(float) * values;
 }
 
@@ -108,8 +111,8 @@ class Block {
     }
 
   private:
-    /// Results keep their storage from block to block, for clearing new storage costs as much as a tenth of the work; but
-    /// responses only while they stay within bounds.
+    /// Results keep their storage from block to block, for clearing new storage costs as much as a tenth of the work;
+    /// but responses only while they stay within bounds.
     void make_room(std::span<const Unit> units, std::size_t bytes_allowed) {
         if (results_.size() < units.size()) {
             results_.resize(units.size());
@@ -117,7 +120,7 @@ class Block {
         std::size_t bytes = 0;
         std::size_t values = 0;
         for (std::size_t i = 0; i < results_.size(); ++i) {
-            const bool summed = i < units.size() && units[i].cell->virtual_elements;
+            const bool summed = i < units.size() && units[i].cell->summed_at_nodes();
             const bool kept = i < units.size() && !summed;
             bytes += std::max(kept ? result_bytes(units[i], context_.elements.padded) : 0, results_[i].held_bytes());
             values += summed ? 2 * NodeSums::values(*units[i].cell->virtual_elements) : 0;
@@ -127,11 +130,12 @@ class Block {
             results_ = std::vector<UnitResult>(std::max(results_.size(), units.size()));
         }
         if (sums_.size() < values) {
+            sums_ = {};  // first, or both would be held
             sums_ = LargeVector<float>(values);
         }
         std::span<float> left(sums_);
         for (std::size_t i = 0; i < units.size(); ++i) {
-            if (units[i].cell->virtual_elements) {
+            if (units[i].cell->summed_at_nodes()) {
                 const std::size_t size = NodeSums::values(*units[i].cell->virtual_elements);
                 results_[i].sums = {left.first(size), left.subspan(size, size)};
                 left = left.subspan(2 * size);
@@ -140,7 +144,11 @@ class Block {
     }
 
     void form(const Unit& unit, UnitResult& result, NodeScratch& scratch) {
-        if (unit.cell->virtual_elements) {
+        if (unit.cell->virtual_elements && unit.cell->virtual_elements->at_elements) {
+            compute_node_responses(context_, unit.cell->plan, unit.cell->virtual_elements->factor,
+                                   unit.cell->virtual_elements->groups, unit.scatterers, scratch.factor,
+                                   {&result.responses, 1});
+        } else if (unit.cell->summed_at_nodes()) {
             compute_node_sums(context_, unit.cell->plan, *unit.cell->virtual_elements, unit.scatterers, scratch,
                               result.sums);
         } else {
@@ -149,7 +157,7 @@ class Block {
     }
 
     void add(const Unit& unit, const UnitResult& result, StripSums& strip, StripWork& work) {
-        if (unit.cell->virtual_elements) {
+        if (unit.cell->summed_at_nodes()) {
             add_virtual(*unit.cell, result.sums, strip, work);
             return;
         }

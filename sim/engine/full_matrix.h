@@ -21,9 +21,6 @@ struct FullMatrixWork {
 void fill_full_matrix(const Phantom& phantom, const EngineContext& context, const CellGrid& grid,
                       const FullMatrixWork& work, PairRecord& record);
 
-/// Storage that results keep may come to so many times `responses_bytes`.
-inline constexpr std::size_t held_results = 2;
-
 /// Scatterers whose responses are kept together; larger cells are added in parts of this many.
 inline constexpr std::size_t scatterers_per_part = 64;
 

@@ -70,7 +70,10 @@ struct Memory {
     double scatterers = 0.0;
     double strips = 0.0;
     double events = 0.0;
-    double fixed() const { return record + spectra + scatterers + strips + events; }
+    /// Cells come first, and what they held is gone when events are made.
+    double with_results(double results) const {
+        return record + std::max(scatterers + strips + results, spectra + events);
+    }
 };
 
 /// Most scatterers that one stack of cells can hold: such a stack is never divided.
@@ -111,13 +114,17 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     Memory memory;
     const auto pairs = static_cast<double>(run.record.pairs.count());
     memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
-    memory.spectra = EventSynthesis::memory_bytes(run.record.pairs.count(), run.record.samples,
-                                                  2.0 * run.highest_Hz / scan.sampling_rate_Hz);
+    memory.spectra = run.plain_rows ? 0.0
+                                    : EventSynthesis::memory_bytes(run.record.pairs.count(), run.record.samples,
+                                                                   2.0 * run.highest_Hz / scan.sampling_rate_Hz);
     const auto held = std::max(static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory)),
                                fullest_stack(phantom, run.passes));
     memory.scatterers = scatterer_bytes(held);
     const double bins = longest_window(run.passes) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
+    // Plans of 128 cells: interpolations of some groups of nodes, and factors of every bin.
+    const double cells = run.work.cells_per_block > 0 ? static_cast<double>(run.work.cells_per_block) : 128.0;
+    memory.strips += 4.0 * cells * static_cast<double>(elements.padded) * (400.0 + 2.0 * bins);
     // Events are made some at a time: EventSynthesis::events_together().
     memory.events = 32e6 + 4.0 * static_cast<double>(scan.samples * scan.channels()) +
                     8.0 * static_cast<double>(run.record.samples * elements.count);
@@ -194,10 +201,10 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
         run.estimate.route == Route::direct ? memory_of_direct(run, phantom, scan) : memory_needed(run, phantom, scan);
     constexpr double least_responses = 32e6;
     constexpr double most_responses = 64e6;
-    constexpr double program = 130e6;  // the program, its libraries, work space of threads, the file being written
-    const double left = settings.memory_limit_bytes - memory.fixed() - program;
+    constexpr double program = 110e6;  // the program, its libraries, work space of threads, the file being written
+    const double left = settings.memory_limit_bytes - memory.record - memory.scatterers - memory.strips - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
-    run.estimate.memory_bytes = memory.fixed() + program + static_cast<double>(held_results * run.work.responses_bytes);
+    run.estimate.memory_bytes = program + memory.with_results(static_cast<double>(run.work.responses_bytes));
     run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
     run.estimate.words = plain(run.estimate.candidate_scatterers) + " scatterers, " +

@@ -68,7 +68,7 @@ struct EventSynthesis::State {
     std::size_t bins = 0;
     std::size_t chunks = 0;
     LargeVector<float> echoes;  ///< [chunk][pair][chunk_values]
-    AlignedVector<float> sums;    ///< [event][channel][chunk][chunk_values] of some events
+    AlignedVector<float> sums;  ///< [event][channel][chunk][chunk_values] of some events
     Plan forward;
     Plan inverse;
     std::vector<SynthesisWorkspace> workspaces;

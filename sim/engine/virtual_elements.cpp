@@ -120,11 +120,16 @@ CellView view_cell(const RowCurve& curve, const ElementArrays& a, std::span<cons
     return view;
 }
 
+struct ResponseLevel {
+    double whole = 1.0;
+    double elevation = 1.0;  ///< without what is lost laterally
+};
+
 /// How much of the unweakened response is left of a cell's, at the row's middle and ends, at the centre frequency: by
 /// the elevation pattern, root mean square over some scatterers, and by the lateral one. Errors must be small against
 /// that.
-double response_level(const EngineContext& context, const RowCurve& curve, std::span<const Sight> sights,
-                      std::span<const Scatterer> cell) {
+ResponseLevel response_level(const EngineContext& context, const RowCurve& curve, std::span<const Sight> sights,
+                             std::span<const Scatterer> cell) {
     constexpr std::size_t most_scatterers = 12;
     constexpr int heights = 48;
     const ElementArrays& a = context.elements;
@@ -132,10 +137,11 @@ double response_level(const EngineContext& context, const RowCurve& curve, std::
     const double wavenumber = 2.0 * std::numbers::pi * context.center_Hz / c;
     const Vec3 elevation(a.elevation_x[0], a.elevation_y[0], a.elevation_z[0]);
     const std::size_t stride = (sights.size() + most_scatterers - 1) / most_scatterers;
-    double least = 1.0;
+    ResponseLevel least;
     for (const double parameter : {curve.first, (curve.first + curve.last) / 2.0, curve.last}) {
         const Element face = curve.face(parameter);
         double squares = 0.0;
+        double elevation_squares = 0.0;
         double count = 0.0;
         for (std::size_t s = 0; s < sights.size(); s += stride) {
             const Vec3 offset = Vec3(cell[s].x_m, cell[s].y_m, cell[s].z_m) - face.center_m;
@@ -154,11 +160,13 @@ double response_level(const EngineContext& context, const RowCurve& curve, std::
             double lateral = std::abs(turn) > 1e-6 ? std::abs(std::sin(turn) / turn) : 1.0;
             lateral *= a.soft ? std::abs(offset.dot(face.normal)) / path : 1.0;
             squares += std::norm(sum) * std::pow(std::max(lateral, 0.25), 2);
+            elevation_squares += std::norm(sum);
             count += 1.0;
         }
-        least = std::min(least, std::sqrt(squares / count));
+        least.whole = std::min(least.whole, std::max(std::sqrt(squares / count), 0.02));
+        least.elevation = std::min(least.elevation, std::max(std::sqrt(elevation_squares / count), 0.02));
     }
-    return std::max(least, 0.02);
+    return least;
 }
 
 /// Fewest whole groups of nodes whose root mean square error over the cell's scatterers is within `tolerance`.
@@ -306,7 +314,8 @@ struct FactorChoice {
 
 FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, const CellView& view,
                            const BinWeights& weights, const WindowPlan& plan, const Box& box, const CellCost& cost,
-                           double mean_nodes, double mean_padded, double groups, double tolerance) {
+                           double mean_nodes, double mean_padded, double groups, double tolerance,
+                           double mixed_tolerance) {
     const double c = context.medium.sound_speed_m_s;
     std::size_t used = 2;
     for (std::size_t k = 0; k < weights.weight.size(); ++k) {
@@ -322,9 +331,9 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
     out.plan.elevation_points = faces.elevation_points;
     const double turn = plan.wavenumber * view.mixed;
     // The next order of the mixed term, with the means of its factors' powers over the face.
-    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= std::sqrt(tolerance * context.tolerance)) {
+    if (out.plan.lateral_points == 1 || turn * turn / 18.0 <= mixed_tolerance) {
         out.plan.mixed_order = 1;
-    } else if (turn * turn * turn / 100.0 <= std::sqrt(tolerance * context.tolerance)) {
+    } else if (turn * turn * turn / 100.0 <= mixed_tolerance) {
         out.plan.mixed_order = 2;
     }
     // Eight of Lagrange's points are wrong by 1.07e-3 phi^8 in their middle, with phi the phase from one to the next.
@@ -406,6 +415,33 @@ NodeGroup make_group(const EngineContext& context, const RowCurve& curve, const 
     return out;
 }
 
+/// The elements themselves as one group.
+NodeGroup element_group_of(const EngineContext& context, const RowCurve& curve, const CellMiddle& middle,
+                           const WindowPlan& cell, std::size_t used) {
+    const ElementArrays& elements = context.elements;
+    const UnitRange range(curve);
+    NodeGroup out;
+    out.nodes = elements.padded;
+    out.elements = elements;
+    out.plan.first_bin = cell.first_bin;
+    out.plan.bins = cell.bins;
+    out.plan.bin_Hz = cell.bin_Hz;
+    out.plan.linear_attenuation = cell.linear_attenuation;
+    const Vec3 elevation(elements.elevation_x[0], elements.elevation_y[0], elements.elevation_z[0]);
+    Barycentric places(used);
+    out.from_places.assign(used * elements.padded, 0.0F);
+    for (std::size_t e = 0; e < elements.padded; ++e) {
+        const Vec3 at(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
+        out.plan.reference_path_m.push_back(std::sqrt(in_plane_square(middle.at - at, elevation) + middle.square));
+        out.plan.reference_s.push_back(out.plan.reference_path_m[e] / context.medium.sound_speed_m_s);
+        const std::span<const double> row = places.at(range.inside(curve.parameter(std::min(e, elements.count - 1))));
+        for (std::size_t p = 0; p < used; ++p) {
+            out.from_places[p * elements.padded + e] = static_cast<float>(row[p]);
+        }
+    }
+    return out;
+}
+
 }  // namespace
 
 std::size_t VirtualElements::most_nodes() const {
@@ -428,6 +464,7 @@ namespace {
 struct Choice {
     double cost = 0.0;
     bool virtual_elements = false;
+    bool at_elements = false;
     CellMiddle middle;
     std::optional<RowCurve> curve;
     std::vector<BinRun> runs;
@@ -439,7 +476,8 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
     const ElementArrays& elements = context.elements;
     Choice out;
     out.cost = cost.direct(plan.faces.most_points());
-    if (out.cost <= cost.nodes(element_group, cost.bins)) {
+    constexpr double worth_planning_ns = 2e5;
+    if (out.cost < worth_planning_ns) {
         return out;
     }
     const std::vector<Sight> sights = sights_of(elements, cell);
@@ -450,7 +488,8 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
     }
     const CellView view = view_cell(*out.curve, elements, sights, cell, out.middle.at, out.middle.square);
     const BinWeights weights = weigh_bins(context, plan);
-    const double tolerance = context.tolerance * response_level(context, *out.curve, sights, cell);
+    const ResponseLevel level = response_level(context, *out.curve, sights, cell);
+    const double tolerance = context.tolerance * level.whole;
     std::vector<std::size_t> needed;
     for (std::size_t k = 0; k < weights.weight.size(); ++k) {
         const double wavenumber = 2.0 * std::numbers::pi * weights.frequency_Hz[k] / context.medium.sound_speed_m_s;
@@ -460,20 +499,34 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
     double work = 0.0;
     double mean_nodes = 0.0;
     double mean_padded = 0.0;
+    bool fewer = true;
     for (const BinRun& run : out.runs) {
-        if (run.nodes + node_group > elements.padded) {
-            return out;
-        }
+        fewer = fewer && run.nodes + node_group <= elements.padded;
         work += cost.nodes(static_cast<double>(run.nodes), run.bins);
         mean_nodes += static_cast<double>(run.nodes) * run.bins / cost.bins;
         mean_padded += static_cast<double>(padded(run.nodes)) * run.bins / cost.bins;
     }
-    const FactorChoice factor = choose_factor(context, *out.curve, view, weights, plan, upper_box(cell), cost,
-                                              mean_nodes, mean_padded, static_cast<double>(out.runs.size()), tolerance);
-    if (work + factor.cost < out.cost) {
+    const auto factor_for = [&](double nodes, double padded_nodes, double groups) {
+        return choose_factor(context, *out.curve, view, weights, plan, upper_box(cell), cost, nodes, padded_nodes,
+                             groups, tolerance, context.tolerance * level.elevation);
+    };
+    if (fewer) {
+        const FactorChoice factor = factor_for(mean_nodes, mean_padded, static_cast<double>(out.runs.size()));
+        if (work + factor.cost < out.cost) {
+            out.virtual_elements = true;
+            out.cost = work + factor.cost;
+            out.factor = factor.plan;
+        }
+    }
+    // Few scatterers: no fewer elements, but the face factor all the same.
+    const FactorChoice factor = factor_for(cost.elements, cost.elements, 1.0);
+    const double at_elements = factor.cost + cost.products_at_elements();
+    if (factor.plan.used > 0 && at_elements < out.cost) {
         out.virtual_elements = true;
-        out.cost = work + factor.cost;
+        out.at_elements = true;
+        out.cost = at_elements;
         out.factor = factor.plan;
+        out.runs = {{plan.bins, elements.padded}};
     }
     return out;
 }
@@ -501,10 +554,13 @@ std::optional<VirtualElements> plan_virtual_elements(const EngineContext& contex
     const CellMiddle& middle = choice.middle;
     VirtualElements out;
     out.factor = choice.factor;
+    out.at_elements = choice.at_elements;
     out.targets = elements.padded;
     int first_bin = plan.first_bin;
     for (const BinRun& run : choice.runs) {
-        out.groups.push_back(make_group(context, *choice.curve, middle, run, first_bin, plan, choice.factor.used));
+        out.groups.push_back(
+            choice.at_elements ? element_group_of(context, *choice.curve, middle, plan, choice.factor.used)
+                               : make_group(context, *choice.curve, middle, run, first_bin, plan, choice.factor.used));
         first_bin += run.bins;
     }
     const Vec3 elevation(elements.elevation_x[0], elements.elevation_y[0], elements.elevation_z[0]);

@@ -14,6 +14,7 @@ struct VirtualElements {
     FaceFactorPlan factor;
     std::vector<NodeGroup> groups;  ///< in order of bins, all of them
     std::size_t targets = 0;        ///< elements, padded
+    bool at_elements = false;       ///< one group, the elements themselves: only the face factor is cheaper
 
     std::size_t most_nodes() const;
     /// Values of one strip of rows when its columns still stand at nodes: [group][bin][node][row in strip].
