@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
@@ -12,6 +13,7 @@
 #include "sim/engine/full_matrix.h"
 #include "sim/engine/swept.h"
 #include "sim/engine/synthesis.h"
+#include "sim/engine/upsample.h"
 
 namespace echoloom {
 
@@ -20,8 +22,15 @@ namespace {
 /// One part of the pulse and the cells that suit it.
 struct Pass {
     EngineContext context;
+    /// For the matrix of a part without high frequencies: the same at a rate so many times lower (upsample.h).
+    int decimation = 1;
+    std::optional<EngineContext> at_lower_rate;
     double cell_size_m = 0.0;
     CellGrid grid;
+
+    const EngineContext& of_matrix() const { return at_lower_rate ? *at_lower_rate : context; }
+    /// Samples of its longest window in the matrix, at the rate of that.
+    int longest_window() const { return echoloom::longest_window(of_matrix(), cell_size_m); }
 };
 
 /// Everything sized before the work begins.
@@ -48,7 +57,7 @@ double longest_path_m(const Phantom& phantom, const Probe& probe) {
 int longest_window(const std::vector<Pass>& passes) {
     int longest = 0;
     for (const Pass& pass : passes) {
-        longest = std::max(longest, longest_window(pass.context, pass.cell_size_m));
+        longest = std::max(longest, pass.longest_window());
     }
     return longest;
 }
@@ -57,7 +66,10 @@ PairRecord record_layout(const Scan& scan, const std::vector<Pass>& passes) {
     PairRecord record;
     record.pairs = needed_pairs(scan, passes.front().context.elements.count);
     record.wanted = wanted_samples(scan);
-    const int room = longest_window(passes);
+    int room = 64;  // delays of a fraction of a sample reach a little beyond
+    for (const Pass& pass : passes) {
+        room = std::max(room, pass.at_lower_rate ? 0 : pass.longest_window());
+    }
     record.first_sample = record.wanted.first - room;
     record.samples = static_cast<std::size_t>(record.wanted.last + room - record.first_sample + 1);
     return record;
@@ -66,13 +78,20 @@ PairRecord record_layout(const Scan& scan, const std::vector<Pass>& passes) {
 /// Bytes of everything that is held while the pairs' echoes are added up and while events are made of them.
 struct Memory {
     double record = 0.0;
+    double lower_rate = 0.0;  ///< the record of a part at a lower rate
     double spectra = 0.0;
+    double sorting = 0.0;
     double scatterers = 0.0;
     double strips = 0.0;
     double events = 0.0;
-    /// Cells come first, and what they held is gone when events are made.
+    /// Scatterers are sorted first, then cells come, and what they held is gone when events are made.
     double with_results(double results) const {
-        return record + std::max(scatterers + strips + results, spectra + events);
+        return record + std::max(lower_rate + std::max(sorting, scatterers + strips + results), spectra + events);
+    }
+    void hold(double count) {
+        // While it is sorted each scatterer stands twice, with its cell and its place in the order.
+        sorting = count * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
+        scatterers = count * sizeof(Scatterer);
     }
 };
 
@@ -97,14 +116,9 @@ double fullest_stack(const Phantom& phantom, const std::vector<Pass>& passes) {
     return std::min(fullest, static_cast<double>(phantom.candidate_count()));
 }
 
-double scatterer_bytes(double held) {
-    // Each scatterer stands twice while it is sorted, with its cell and its place in the order.
-    return held * (2.0 * sizeof(Scatterer) + sizeof(CellGrid::Index) + 8.0);
-}
-
 Memory memory_of_direct(const Run& run, const Phantom& phantom, const Scan& scan) {
     Memory memory;
-    memory.scatterers = scatterer_bytes(static_cast<double>(phantom.candidate_count()));
+    memory.hold(static_cast<double>(phantom.candidate_count()));
     memory.events = 4.0 * static_cast<double>(run.events_per_block * scan.samples * scan.channels());
     return memory;
 }
@@ -114,20 +128,29 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     Memory memory;
     const auto pairs = static_cast<double>(run.record.pairs.count());
     memory.record = 4.0 * pairs * static_cast<double>(run.record.samples);
+    for (const Pass& pass : run.passes) {
+        if (pass.at_lower_rate) {
+            const PairRecord low = decimated_layout(run.record, pass.decimation, pass.longest_window());
+            memory.lower_rate = std::max(memory.lower_rate, 4.0 * pairs * static_cast<double>(low.samples));
+        }
+    }
     memory.spectra = run.plain_rows ? 0.0
                                     : EventSynthesis::memory_bytes(run.record.pairs.count(), run.record.samples,
                                                                    2.0 * run.highest_Hz / scan.sampling_rate_Hz);
     const auto held = std::max(static_cast<double>(std::min(phantom.candidate_count(), run.work.scatterers_in_memory)),
                                fullest_stack(phantom, run.passes));
-    memory.scatterers = scatterer_bytes(held);
+    memory.hold(held);
     const double bins = longest_window(run.passes) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
     // Plans of 128 cells: interpolations of some groups of nodes, and factors of every bin.
-    const double cells = run.work.cells_per_block > 0 ? static_cast<double>(run.work.cells_per_block) : 128.0;
+    const double block = run.work.cells_per_block > 0 ? static_cast<double>(run.work.cells_per_block) : 128.0;
+    const double cells = std::min(block, static_cast<double>(phantom.candidate_count()));
     memory.strips += 4.0 * cells * static_cast<double>(elements.padded) * (400.0 + 2.0 * bins);
     // Events are made some at a time: EventSynthesis::events_together().
-    memory.events = 32e6 + 4.0 * static_cast<double>(scan.samples * scan.channels()) +
-                    8.0 * static_cast<double>(run.record.samples * elements.count);
+    memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels());
+    if (!run.plain_rows) {
+        memory.events += 32e6 + 8.0 * static_cast<double>(run.record.samples * elements.count);
+    }
     return memory;
 }
 
@@ -175,16 +198,24 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     Run run;
     double cells_ns = 0.0;
     for (const PulseBand& band : pulse_bands(probe, phantom.medium)) {
-        EngineContext context = engine_context(probe, band, phantom.medium, scan.sampling_rate_Hz,
-                                               longest_path_m(phantom, probe), settings.tolerance);
-        if (context.echoes.negligible() && !run.passes.empty()) {
+        const auto context_at = [&](double sampling_rate_Hz) {
+            return engine_context(probe, band, phantom.medium, sampling_rate_Hz, longest_path_m(phantom, probe),
+                                  settings.tolerance);
+        };
+        Pass pass{.context = context_at(scan.sampling_rate_Hz), .at_lower_rate = {}, .grid = CellGrid(bounds, 1.0)};
+        if (pass.context.echoes.negligible() && !run.passes.empty()) {
             continue;
         }
+        pass.decimation = decimation_for(pass.context.echoes.highest_Hz(), scan.sampling_rate_Hz);
+        if (pass.decimation > 1) {
+            pass.at_lower_rate = context_at(scan.sampling_rate_Hz / pass.decimation);
+        }
         double cost = 0.0;
-        const double cell_size = choose_cell_size_m(context, bounds, static_cast<double>(phantom.candidate_count()),
-                                                    needed_pairs(scan, probe.elements.size()).count(), cost);
+        pass.cell_size_m = choose_cell_size_m(pass.of_matrix(), bounds, static_cast<double>(phantom.candidate_count()),
+                                              needed_pairs(scan, probe.elements.size()).count(), cost);
+        pass.grid = CellGrid(bounds, pass.cell_size_m);
         cells_ns += cost;
-        run.passes.push_back({std::move(context), cell_size, CellGrid(bounds, cell_size)});
+        run.passes.push_back(std::move(pass));
     }
     run.record = record_layout(scan, run.passes);
     run.highest_Hz = std::min(pulse_highest_frequency(probe.pulse, band_edge_level(settings.tolerance)),
@@ -199,8 +230,11 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
 
     const Memory memory =
         run.estimate.route == Route::direct ? memory_of_direct(run, phantom, scan) : memory_needed(run, phantom, scan);
-    constexpr double least_responses = 32e6;
-    constexpr double most_responses = 64e6;
+    // Responses of some cells at a time; a few points need no more than their own.
+    const double of_all = static_cast<double>(phantom.candidate_count() * run.passes.front().context.elements.padded) *
+                          8.0 * longest_window(run.passes) / 2.0;
+    const double most_responses = std::min(64e6, of_all);
+    const double least_responses = std::min(32e6, most_responses);
     constexpr double program = 110e6;  // the program, its libraries, work space of threads, the file being written
     const double left = settings.memory_limit_bytes - memory.record - memory.scatterers - memory.strips - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
@@ -255,6 +289,18 @@ void simulate_directly(const Run& run, const Phantom& phantom, const Scan& scan,
     }
 }
 
+/// Adds the echoes of one part of the pulse to the record.
+void fill(const Phantom& phantom, const Pass& pass, const FullMatrixWork& work, PairRecord& record) {
+    if (!pass.at_lower_rate) {
+        fill_full_matrix(phantom, pass.context, pass.grid, work, record);
+        return;
+    }
+    PairRecord low = decimated_layout(record, pass.decimation, pass.longest_window());
+    low.data.assign(low.pairs.count() * low.samples, 0.0F);
+    fill_full_matrix(phantom, *pass.at_lower_rate, pass.grid, work, low);
+    add_upsampled(low, pass.decimation, work.threads, record);
+}
+
 }  // namespace
 
 Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
@@ -285,7 +331,7 @@ void simulate(const Phantom& phantom, const Probe& probe, const Scan& scan, cons
         };
         for (const Pass& pass : run.passes) {
             done = 0;
-            fill_full_matrix(phantom, pass.context, pass.grid, run.work, run.record);
+            fill(phantom, pass, run.work, run.record);
             // Candidates that shapes and inclusions took away were not seen.
             progress.advance(phantom.candidate_count() - std::min(done, phantom.candidate_count()));
         }

@@ -1,5 +1,5 @@
 #pragma once
-/// What the kernels of face_factor.cpp are handed.
+/// The inner loops of face factors, and what they are handed.
 
 #include <complex>
 #include <cstddef>
@@ -66,5 +66,17 @@ struct NodeRun {
     float* imaginary;
     std::size_t bin_step;
 };
+
+/// Sums the powers of a path's moment over points of a face, at every place and bin.
+void sum_over_face(const PathSum& sum);
+/// The factor out of its lateral and elevation sums: H = C0 E0 - j k (C1 - C2 / R) E1 - k^2 / 2 C2 E2; C2 and E2 are 0
+/// at first order. [bin][place]
+void combine_sums(const PathSum& across, const PathSum& up, float* real, float* imaginary);
+void interpolate_bins(const BinInterpolation& run);
+/// Path, lateral and normal offsets of one scatterer from faces in a row, [place], found in double.
+void find_offsets(const ElementArrays& faces, const Scatterer& scatterer, double middle_square, float* path,
+                  float* lateral, float* normal);
+/// The factor times the middle path's own term, at every node and bin of a group.
+void fill_responses(const NodeRun& run);
 
 }  // namespace echoloom
