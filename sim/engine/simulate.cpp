@@ -149,7 +149,7 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     // Events are made some at a time: EventSynthesis::events_together().
     memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels());
     if (!run.plain_rows) {
-        memory.events += 32e6 + 8.0 * static_cast<double>(run.record.samples * elements.count);
+        memory.events += 80e6 + 8.0 * static_cast<double>(run.record.samples * elements.count);
     }
     return memory;
 }
@@ -235,7 +235,8 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
                           8.0 * longest_window(run.passes) / 2.0;
     const double most_responses = std::min(64e6, of_all);
     const double least_responses = std::min(32e6, most_responses);
-    constexpr double program = 110e6;  // the program, its libraries, work space of threads, the file being written
+    // The program, its libraries and the file being written; and work space of threads, no more than a few points ask.
+    const double program = 38e6 + std::min(72e6, of_all);
     const double left = settings.memory_limit_bytes - memory.record - memory.scatterers - memory.strips - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
     run.estimate.memory_bytes = program + memory.with_results(static_cast<double>(run.work.responses_bytes));
