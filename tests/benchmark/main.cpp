@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <exception>
 #include <functional>
 #include <string>
 
@@ -131,10 +132,17 @@ void run(const std::vector<std::string>& words) {
     bench.temporary = temporary.path();
     omp_set_num_threads(bench.options.threads);
     Machine machine = describe_machine(bench.options.threads);
+    std::exception_ptr failure;  // what was measured until then is still told
     for (const Group& group : groups()) {
-        if (bench.options.groups.empty() ||
-            std::ranges::find(bench.options.groups, group.name) != bench.options.groups.end()) {
-            group.measure(bench);
+        const bool wanted = bench.options.groups.empty() ||
+                            std::ranges::find(bench.options.groups, group.name) != bench.options.groups.end();
+        try {
+            if (wanted) {
+                group.measure(bench);
+            }
+        } catch (const Error&) {
+            failure = std::current_exception();
+            break;
         }
     }
     if (bench.options.quick) {
@@ -145,6 +153,9 @@ void run(const std::vector<std::string>& words) {
     std::fputs(bench.report.table(machine).c_str(), stdout);
     if (!bench.options.json.empty()) {
         write_file(bench.options.json, bench.report.json(machine));
+    }
+    if (failure) {
+        std::rethrow_exception(failure);
     }
 }
 

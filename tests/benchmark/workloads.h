@@ -31,8 +31,8 @@ struct ImageWorkload {
     std::string words;
     std::string probe, scan, recipe;
     std::optional<double> goal_linear_s = {}, goal_upsampled_s = {};
-    double twin_fraction = 1.0;  ///< of the columns, that plain NumPy forms unless all are asked for
-    double twin_error = 1e-4;    ///< allowed between the two
+    double twin_fraction = 1.0;          ///< of the columns, that plain NumPy forms unless all are asked for
+    double twin_error = 3e-4;            ///< allowed between the two: positions and weights are rounded to float
     std::vector<Override> changes = {};  ///< to the recipe
 };
 const std::vector<ImageWorkload>& image_workloads();
