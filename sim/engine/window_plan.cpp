@@ -23,7 +23,7 @@ int window_length(int samples) {
 
 double pulse_split_Hz(const Probe& probe) {
     // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
-    return 0.3 * probe.center_Hz;
+    return 0.2 * probe.center_Hz;
 }
 
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium) {
