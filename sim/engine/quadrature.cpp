@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <mutex>
 #include <numbers>
 
 namespace echoloom {
@@ -33,6 +35,14 @@ GaussLegendre gauss_legendre(int count) {
         rule.weight[at] = 2.0 / ((1.0 - x * x) * slope * slope);
     }
     return rule;
+}
+
+const GaussLegendre& kept_gauss_legendre(int count) {
+    static std::mutex mutex;
+    static std::map<int, GaussLegendre> kept;
+    const std::lock_guard lock(mutex);
+    const auto found = kept.find(count);
+    return found != kept.end() ? found->second : kept.emplace(count, gauss_legendre(count)).first->second;
 }
 
 int points_for_phase(double a, double tolerance) {

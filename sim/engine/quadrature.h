@@ -13,6 +13,8 @@ struct GaussLegendre {
 
 /// Points exact for polynomials of degree 2 count - 1 (Newton on the Legendre recurrence).
 GaussLegendre gauss_legendre(int count);
+/// The same, made once in a run of the program: a short run makes rules for each part of its pulse. From any thread.
+const GaussLegendre& kept_gauss_legendre(int count);
 
 /// Rules go up to this many points: a face of forty wavelengths of path difference.
 inline constexpr int most_face_points = 768;

@@ -59,7 +59,7 @@ EngineContext engine_context(const Probe& probe, const PulseBand& band, const Me
     const int most = std::min(points_for_phase(2.0 * wavenumber * half, tolerance) + 14, most_face_points);
     context.rules.resize(most_face_points + 1);
     for (int points = 1;; points = rounded_points(points + 1)) {
-        context.rules[static_cast<std::size_t>(points)] = gauss_legendre(points);
+        context.rules[static_cast<std::size_t>(points)] = kept_gauss_legendre(points);
         if (points >= most) {
             break;
         }
