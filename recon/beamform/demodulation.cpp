@@ -4,7 +4,7 @@
 #include <cmath>
 #include <numbers>
 
-#include "recon/beamform/fftw_memory.h"
+#include "sim/base/fftw_memory.h"
 #include "recon/beamform/trace_padding.h"
 
 namespace echoloom {

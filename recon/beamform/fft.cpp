@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <vector>
 
-#include "recon/beamform/fftw_memory.h"
+#include "sim/base/fftw_memory.h"
 #include "recon/beamform/trace_padding.h"
 
 namespace echoloom {

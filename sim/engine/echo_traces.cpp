@@ -1,23 +1,16 @@
 #include "sim/engine/echo_traces.h"
 
-#include <fftw3.h>
-
 #include <algorithm>
 #include <complex>
 #include <map>
 #include <memory>
-#include <type_traits>
 
+#include "sim/base/fftw_memory.h"
 #include "sim/engine/trace_kernels.h"
 
 namespace echoloom {
 
 namespace {
-
-struct PlanDeleter {
-    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
-};
-using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
 
 fftwf_complex* as_fftw(float* pointer) {
     return reinterpret_cast<fftwf_complex*>(pointer);

@@ -220,20 +220,6 @@ class FactorMaker {
     std::vector<FacePoint> points_;
 };
 
-void start_grid(const NodeGroup& group, std::span<const Scatterer> scatterers, ResponseGrid& out) {
-    out.bins = static_cast<std::size_t>(group.plan.bins);
-    out.scatterers = scatterers.size();
-    out.padded = group.elements.padded;
-    const std::size_t size = out.bins * out.scatterers * out.padded;
-    if (out.real.size() < size) {
-        out.real.resize(size);
-        out.imaginary.resize(size);
-    }
-    out.strength.resize(scatterers.size());
-    std::transform(scatterers.begin(), scatterers.end(), out.strength.begin(),
-                   [](const Scatterer& s) { return static_cast<float>(s.strength_m); });
-}
-
 }  // namespace
 
 void compute_node_responses(const EngineContext& context, const WindowPlan& cell, const FaceFactorPlan& factor,
@@ -249,7 +235,7 @@ void compute_node_responses(const EngineContext& context, const WindowPlan& cell
         return static_cast<std::size_t>(group.plan.first_bin - cell.first_bin);
     };
     for (std::size_t g = 0; g < groups.size(); ++g) {
-        start_grid(groups[g], scatterers, out[g]);
+        out[g].start(static_cast<std::size_t>(groups[g].plan.bins), groups[g].elements.padded, scatterers);
         if (!interpolated) {
             makers.emplace_back(context, factor, groups[g].elements, groups[g].plan, !rest.empty(), scratch);
         }

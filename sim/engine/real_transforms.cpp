@@ -1,25 +1,10 @@
 #include "sim/engine/real_transforms.h"
 
-#include <fftw3.h>
-
 #include <map>
-#include <type_traits>
+
+#include "sim/base/fftw_memory.h"
 
 namespace echoloom {
-
-namespace {
-
-struct PlanDeleter {
-    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
-};
-using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
-
-struct FftwFree {
-    void operator()(float* pointer) const { fftwf_free(pointer); }
-};
-using FftwFloats = std::unique_ptr<float, FftwFree>;
-
-}  // namespace
 
 struct RealTransforms::Plans {
     std::map<int, Plan> by_length;
@@ -35,8 +20,8 @@ void RealTransforms::prepare(int length) {
     const int bins = length / 2 + 1;
     const auto count = static_cast<int>(batch);
     // FFTW_ESTIMATE reads no values; FFTW_UNALIGNED lets any work space be used.
-    const FftwFloats in(fftwf_alloc_real(static_cast<std::size_t>(2 * bins) * batch));
-    const FftwFloats out(fftwf_alloc_real(static_cast<std::size_t>(length) * batch));
+    const FloatBuffer in(fftwf_alloc_real(static_cast<std::size_t>(2 * bins) * batch));
+    const FloatBuffer out(fftwf_alloc_real(static_cast<std::size_t>(length) * batch));
     plans_->by_length[length] =
         Plan(fftwf_plan_many_dft_c2r(1, &length, count, reinterpret_cast<fftwf_complex*>(in.get()), nullptr, 1, bins,
                                      out.get(), nullptr, 1, length, FFTW_ESTIMATE | FFTW_UNALIGNED));

@@ -277,19 +277,23 @@ std::vector<std::complex<float>> pulse_at_bins(const EngineContext& context, con
 
 }  // namespace
 
+void ResponseGrid::start(std::size_t bin_count, std::size_t elements_padded, std::span<const Scatterer> cell) {
+    bins = bin_count;
+    scatterers = cell.size();
+    padded = elements_padded;
+    const std::size_t size = bins * scatterers * padded;
+    if (real.size() < size) {
+        real.resize(size);
+        imaginary.resize(size);
+    }
+    strength.resize(cell.size());
+    std::transform(cell.begin(), cell.end(), strength.begin(),
+                   [](const Scatterer& s) { return static_cast<float>(s.strength_m); });
+}
+
 void compute_responses(const EngineContext& context, const ElementArrays& elements, const WindowPlan& plan,
                        std::span<const Scatterer> scatterers, ResponseGrid& out) {
-    out.bins = static_cast<std::size_t>(plan.bins);
-    out.scatterers = scatterers.size();
-    out.padded = elements.padded;
-    const std::size_t size = out.bins * out.scatterers * out.padded;
-    if (out.real.size() < size) {
-        out.real.resize(size);
-        out.imaginary.resize(size);
-    }
-    out.strength.resize(scatterers.size());
-    std::transform(scatterers.begin(), scatterers.end(), out.strength.begin(),
-                   [](const Scatterer& s) { return static_cast<float>(s.strength_m); });
+    out.start(static_cast<std::size_t>(plan.bins), elements.padded, scatterers);
     HWY_DYNAMIC_DISPATCH(responses)(context, elements, plan, scatterers, path_constant_rest(context, plan), out);
 }
 

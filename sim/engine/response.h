@@ -22,6 +22,8 @@ struct ResponseGrid {
     std::vector<float> strength;  ///< [scatterer]
 
     std::size_t at(std::size_t bin, std::size_t scatterer) const { return (bin * scatterers + scatterer) * padded; }
+    /// Takes room, and the strengths; storage that is there is kept.
+    void start(std::size_t bin_count, std::size_t elements_padded, std::span<const Scatterer> cell);
 };
 
 /// The Rayleigh integral over each element's face,

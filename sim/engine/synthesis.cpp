@@ -8,23 +8,14 @@
 #include <cmath>
 #include <complex>
 #include <cstdint>
-#include <type_traits>
 
 #include "sim/base/aligned.h"
+#include "sim/base/fftw_memory.h"
 #include "sim/engine/synthesis_kernels.h"
 
 namespace echoloom {
 
 namespace {
-
-struct PlanDeleter {
-    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
-};
-using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
-
-fftwf_complex* as_fftw(std::complex<float>* pointer) {
-    return reinterpret_cast<fftwf_complex*>(pointer);
-}
 
 /// Work space of one thread, made once: nothing is allocated where events are computed.
 struct SynthesisWorkspace {

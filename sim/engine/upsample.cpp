@@ -7,23 +7,14 @@
 #include <cmath>
 #include <complex>
 #include <memory>
-#include <type_traits>
 
 #include "sim/base/aligned.h"
+#include "sim/base/fftw_memory.h"
 #include "sim/engine/synthesis.h"
 
 namespace echoloom {
 
 namespace {
-
-struct PlanDeleter {
-    void operator()(fftwf_plan plan) const { fftwf_destroy_plan(plan); }
-};
-using Plan = std::unique_ptr<std::remove_pointer_t<fftwf_plan>, PlanDeleter>;
-
-fftwf_complex* as_fftw(std::complex<float>* pointer) {
-    return reinterpret_cast<fftwf_complex*>(pointer);
-}
 
 /// Work space of one thread.
 struct Workspace {

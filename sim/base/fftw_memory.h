@@ -1,8 +1,9 @@
 #pragma once
-/// What FFTW gives, given back by itself.
+/// What single-precision FFTW gives, given back by itself.
 
 #include <fftw3.h>
 
+#include <complex>
 #include <cstddef>
 #include <memory>
 #include <new>
@@ -35,6 +36,10 @@ inline ComplexBuffer complexes(std::size_t count) {
         throw std::bad_alloc();
     }
     return buffer;
+}
+
+inline fftwf_complex* as_fftw(std::complex<float>* pointer) {
+    return reinterpret_cast<fftwf_complex*>(pointer);
 }
 
 }  // namespace echoloom
