@@ -56,12 +56,11 @@ double work(const EngineContext& context, const Box& bounds, double scatterers, 
 double choose_cell_size_m(const EngineContext& context, const Box& bounds, double scatterers, std::size_t pairs,
                           double& cost) {
     const double c = context.medium.sound_speed_m_s;
-    const double wavelength =
-        c / (context.band.part == PulseBand::Part::lower ? context.band.split_Hz : context.center_Hz);
+    const double wavelength = c / (context.band.below_Hz > 0.0 ? 1.4 * context.band.below_Hz : context.center_Hz);
     constexpr double few = 500.0;  // too few for a choice to pay
     double best = 5.0 * wavelength;
     cost = std::numeric_limits<double>::infinity();
-    for (const double wavelengths : {2.5, 3.5, 5.0, 7.0, 10.0, 14.0}) {
+    for (const double wavelengths : {2.5, 3.5, 5.0, 6.0, 7.0, 8.5, 10.0, 12.0, 14.0}) {
         if (scatterers < few && wavelengths != 5.0) {
             continue;
         }

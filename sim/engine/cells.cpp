@@ -85,55 +85,60 @@ Box upper_box(std::span<const Scatterer> scatterers) {
 namespace {
 
 struct Interval {
-    double least;
-    double most;
-    double nearest_to_zero() const { return least > 0.0 ? least : (most < 0.0 ? -most : 0.0); }
-    double farthest_from_zero() const { return std::max(std::abs(least), std::abs(most)); }
+    double least = std::numeric_limits<double>::infinity();
+    double most = -std::numeric_limits<double>::infinity();
+
+    void take(double low, double high) {
+        least = std::min(least, low);
+        most = std::max(most, high);
+    }
 };
 
-/// The extent of a box along `axis`, seen from `origin`.
-Interval extent_along(const Box& box, const Vec3& origin, const Vec3& axis) {
-    const Vec3 middle = (box.least + box.most) / 2.0 - origin;
-    const Vec3 half = (box.most - box.least) / 2.0;
-    const double reach = half.dot(axis.cwiseAbs());
-    return {middle.dot(axis) - reach, middle.dot(axis) + reach};
-}
+/// A cell seen from an element: squares of distances in the element's plane, from the nearer and the farther edge, and
+/// heights along elevation, whichever side they are on.
+struct SeenCell {
+    Interval in_plane_square;
+    Interval height;
+};
 
-}  // namespace
-
-PathBounds path_bounds(const ElementArrays& elements, std::size_t e, const Box& upper_box, double sound_speed_m_s) {
+SeenCell seen_from(const ElementArrays& elements, std::size_t e, std::span<const Scatterer> cell) {
     const Vec3 origin(elements.center_x[e], elements.center_y[e], elements.center_z[e]);
     const Vec3 lateral(elements.lateral_x[e], elements.lateral_y[e], elements.lateral_z[e]);
     const Vec3 elevation(elements.elevation_x[e], elements.elevation_y[e], elements.elevation_z[e]);
     const Vec3 normal(elements.normal_x[e], elements.normal_y[e], elements.normal_z[e]);
-    Box lower_box = upper_box;
-    lower_box.least.y() = -upper_box.most.y();
-    lower_box.most.y() = -upper_box.least.y();
-
-    constexpr int heights = 8;
-    constexpr double large = std::numeric_limits<double>::infinity();
-    PathBounds bounds{large, -large, large, -large};
-    for (const Box& box : {upper_box, lower_box}) {
-        Interval x = extent_along(box, origin, lateral);
-        x.least -= elements.half_width[e];
-        x.most += elements.half_width[e];
-        const Interval y = extent_along(box, origin, elevation);
-        const Interval z = extent_along(box, origin, normal);
-        const double near_xz = std::hypot(x.nearest_to_zero(), z.nearest_to_zero());
-        const double far_xz = std::hypot(x.farthest_from_zero(), z.farthest_from_zero());
-        for (int i = -heights; i <= heights; ++i) {
-            const double height = elements.half_height[e] * i / heights;
-            const Interval away{y.least - height, y.most - height};
-            const double near = std::hypot(near_xz, away.nearest_to_zero());
-            const double far = std::hypot(far_xz, away.farthest_from_zero());
-            const double lens = lens_delay_s(elements.elevation_focus_m, height, sound_speed_m_s);
-            bounds.least_m = std::min(bounds.least_m, near);
-            bounds.most_m = std::max(bounds.most_m, far);
-            bounds.least_s = std::min(bounds.least_s, near / sound_speed_m_s + lens);
-            bounds.most_s = std::max(bounds.most_s, far / sound_speed_m_s + lens);
-        }
+    const double half = elements.half_width[e];
+    SeenCell out;
+    for (const Scatterer& s : cell) {
+        const Vec3 offset = Vec3(s.x_m, s.y_m, s.z_m) - origin;
+        const double x = std::abs(offset.dot(lateral));
+        const double y = std::abs(offset.dot(elevation));
+        const double z = offset.dot(normal);
+        const double near = std::max(x - half, 0.0);
+        out.in_plane_square.take(near * near + z * z, (x + half) * (x + half) + z * z);
+        out.height.take(y, y);
     }
-    return bounds;
+    return out;
+}
+
+}  // namespace
+
+PathBounds path_bounds(const ElementArrays& elements, std::size_t e, std::span<const Scatterer> cell,
+                       double sound_speed_m_s) {
+    const SeenCell seen = seen_from(elements, e, cell);
+    constexpr int heights = 8;
+    Interval path;
+    Interval time;
+    for (int i = -heights; i <= heights; ++i) {
+        const double height = elements.half_height[e] * i / heights;
+        const double beside = std::max({seen.height.least - height, height - seen.height.most, 0.0});
+        const double away = std::max(std::abs(seen.height.least - height), std::abs(seen.height.most - height));
+        const double near = std::sqrt(seen.in_plane_square.least + beside * beside);
+        const double far = std::sqrt(seen.in_plane_square.most + away * away);
+        const double lens = lens_delay_s(elements.elevation_focus_m, height, sound_speed_m_s);
+        path.take(near, far);
+        time.take(near / sound_speed_m_s + lens, far / sound_speed_m_s + lens);
+    }
+    return {time.least, time.most, path.least, path.most};
 }
 
 }  // namespace echoloom

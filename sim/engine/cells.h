@@ -65,7 +65,7 @@ CellBlock collect_cells(const Phantom& phantom, const CellGrid& grid, std::size_
 /// The box of |y| that, with its mirror image, holds the scatterers tightly.
 Box upper_box(std::span<const Scatterer> scatterers);
 
-/// Bounds of a cell's travel times and path lengths to one element, over the cell and the element's face, lens
+/// Bounds of a cell's travel times and path lengths to one element, over its scatterers and the element's face, lens
 /// included.
 struct PathBounds {
     double least_s = 0.0;
@@ -74,7 +74,7 @@ struct PathBounds {
     double most_m = 0.0;
 };
 
-PathBounds path_bounds(const ElementArrays& elements, std::size_t element, const Box& upper_box,
+PathBounds path_bounds(const ElementArrays& elements, std::size_t element, std::span<const Scatterer> cell,
                        double sound_speed_m_s);
 
 }  // namespace echoloom

@@ -78,7 +78,6 @@ class StripTraces {
             const std::size_t count = std::min<std::size_t>(2, rows - r);
             std::size_t last = 0;
             for (std::size_t n = 0; n < count; ++n) {
-                fill_row_factors(n, i + n);
                 last = std::max(last, record_.pairs.last[i + n]);
             }
             const std::size_t end = strip_.first_column + strip_.width;
@@ -90,18 +89,6 @@ class StripTraces {
     }
 
   private:
-    void fill_row_factors(std::size_t n, std::size_t i) {
-        std::vector<std::complex<float>>& out = scratch_.row_factors[n];
-        out.resize(factors_.pulse.size());
-        for (std::size_t k = 0; k < out.size(); ++k) {
-            const std::size_t at = k * context_.elements.padded + i;
-            const float re = factors_.real[at];
-            const float im = factors_.imaginary[at];
-            const std::complex<float> pulse = factors_.pulse[k];
-            out[k] = {pulse.real() * re - pulse.imag() * im, pulse.real() * im + pulse.imag() * re};
-        }
-    }
-
     /// Columns column to column + 15 of `count` rows from r on, of which those before `begin` are done.
     void run_columns(std::size_t r, std::size_t count, std::size_t column, std::size_t begin) {
         const std::size_t i = strip_.first_row + r;
@@ -110,7 +97,7 @@ class StripTraces {
             const std::size_t at = strip_.at(0, r + n) + column - strip_.first_column;
             pair.real[n] = strip_.real.data() + at;
             pair.imaginary[n] = strip_.imaginary.data() + at;
-            pair.row_factor[n] = scratch_.row_factors[n].data();
+            pair.row_factor[n] = factors_.row.data() + (i + n) * factors_.pulse.size();
             const std::size_t from = std::max(begin, i + n);
             const std::size_t to = std::min(record_.pairs.last[i + n], column + WindowTransforms::batch);
             pair.begin[n] = from - column;
@@ -125,6 +112,11 @@ class StripTraces {
         pair.length = static_cast<std::size_t>(plan_.length);
         pair.distance = WindowTransforms::distance(plan_.length);
         pair.spectra = scratch_.spectra.data();
+        for (std::size_t n = 0; n < count; ++n) {
+            for (std::size_t p = pair.begin[n]; p < pair.end[n]; ++p) {
+                prefetch_row(i + n, column + p);
+            }
+        }
         fill_spectra(pair);
         transforms_.inverse(plan_.length, scratch_.spectra.data(), scratch_.traces.data());
         for (std::size_t n = 0; n < count; ++n) {
@@ -134,23 +126,41 @@ class StripTraces {
         }
     }
 
-    /// Adds one trace to its pair's row where it touches what is wanted; only the slow tails about the echo itself may
-    /// be cut. Gains come last, so that a dead element is silent though it shares a transform.
-    void add_trace(std::size_t i, std::size_t j, bool imaginary, const float* trace) {
-        const auto gain = static_cast<float>(context_.fault_gain[i] * context_.fault_gain[j]);
-        const std::int64_t reference = plan_.reference[i] + plan_.reference[j];
+    /// Where a trace meets its pair's row, in samples of the row; empty where it is not wanted or would be cut in its
+    /// core: only the slow tails about the echo itself may be.
+    struct Meeting {
+        std::int64_t start = 0;  ///< of the trace
+        std::int64_t from = 0;
+        std::int64_t to = 0;
+    };
+    Meeting meeting(std::size_t i, std::size_t j) const {
+        const std::int64_t reference = plan_.reference[i] + plan_.reference[j] - record_.first_sample;
         const std::int64_t start = reference - plan_.before;
         const std::int64_t end = start + plan_.length;
-        const std::int64_t row_end = record_.first_sample + static_cast<std::int64_t>(record_.samples);
-        const bool wanted = start <= record_.wanted.last && end > record_.wanted.first;
-        if (!wanted || gain == 0.0F || reference - plan_.core_before < record_.first_sample ||
-            reference + plan_.core_after > row_end) {
+        const auto samples = static_cast<std::int64_t>(record_.samples);
+        const bool wanted =
+            start <= record_.wanted.last - record_.first_sample && end > record_.wanted.first - record_.first_sample;
+        if (!wanted || reference < plan_.core_before || reference + plan_.core_after > samples) {
+            return {};
+        }
+        return {start, std::max<std::int64_t>(start, 0), std::min(end, samples)};
+    }
+
+    /// Rows are far apart in memory: they are asked for while the spectra are transformed.
+    void prefetch_row(std::size_t i, std::size_t j) {
+        const Meeting at = meeting(i, j);
+        prefetch(record_.row(record_.pairs.index(i, j)).data() + at.from, static_cast<std::size_t>(at.to - at.from));
+    }
+
+    /// Gains come last, so that a dead element is silent though it shares a transform.
+    void add_trace(std::size_t i, std::size_t j, bool imaginary, const float* trace) {
+        const auto gain = static_cast<float>(context_.fault_gain[i] * context_.fault_gain[j]);
+        const Meeting at = meeting(i, j);
+        if (gain == 0.0F || at.from == at.to) {
             return;
         }
-        const std::int64_t from = std::max(start, record_.first_sample);
-        const std::int64_t to = std::min(end, row_end);
-        add_part(trace + 2 * (from - start), imaginary, gain, static_cast<std::size_t>(to - from),
-                 record_.row(record_.pairs.index(i, j)).data() + (from - record_.first_sample));
+        add_part(trace + 2 * (at.from - at.start), imaginary, gain, static_cast<std::size_t>(at.to - at.from),
+                 record_.row(record_.pairs.index(i, j)).data() + at.from);
     }
 
     const EngineContext& context_;

@@ -36,7 +36,6 @@ class WindowTransforms {
 struct TraceScratch {
     AlignedVector<float> spectra;
     AlignedVector<float> traces;
-    std::vector<std::complex<float>> row_factors[2];
     int length = 0;  ///< of the window whose bins outside the band are zero in `spectra`
     int first_bin = 0;
     int bins = 0;

@@ -21,6 +21,7 @@ struct FaceFactorPlan {
     int mixed_order = 0;
     /// The factor is evaluated at every so many bins and interpolated between them, for it turns slowly with frequency.
     int bin_stride = 1;
+    double coarse_turn = 1.0;  ///< greatest phase from one of those to the next
 };
 
 /// Rows of nodes that are carried to the elements together.
@@ -48,6 +49,8 @@ struct FaceFactorScratch {
 inline constexpr int coarse_taps = 8;
 inline constexpr int coarse_before = 3;
 int coarse_count(int bins, int stride);
+/// The largest phase from one of those frequencies to the next at which the factor between them is wrong by `error`.
+double coarse_turn(double error);
 
 /// G at every group's nodes for some scatterers of a cell; `out` has one grid for each group. `cell` is the plan of all
 /// bins.

@@ -209,7 +209,7 @@ class SlabRunner {
         : context_(context), work_(work), record_(record), transforms_(transforms), block_(block) {}
 
     void run(const CellBlock& slab) {
-        const std::size_t step = work_.cells_per_block > 0 ? work_.cells_per_block : 128;
+        const std::size_t step = work_.cells_together();
         const std::span<const Cell> cells(slab.cells);
         for (std::size_t at = 0; at < cells.size(); at += step) {
             const std::vector<PlannedCell> planned =
@@ -291,6 +291,10 @@ std::vector<std::size_t> scatterers_by_stack(const Phantom& phantom, const CellG
 }
 
 }  // namespace
+
+std::size_t FullMatrixWork::cells_together() const {
+    return cells_per_block > 0 ? cells_per_block : 16 * static_cast<std::size_t>(threads);
+}
 
 void fill_full_matrix(const Phantom& phantom, const EngineContext& context, const CellGrid& grid,
                       const FullMatrixWork& work, PairRecord& record) {

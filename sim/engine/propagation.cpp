@@ -102,11 +102,12 @@ std::complex<double> PulseBand::spectrum(double frequency_Hz) const {
 }
 
 double PulseBand::share(double frequency_Hz) const {
-    if (part == Part::whole) {
-        return 1.0;
-    }
-    const double exponent = -std::pow(frequency_Hz / split_Hz, 4);
-    return part == Part::lower ? std::exp(exponent) : -std::expm1(exponent);
+    // 1 - S, right to the last figures also where it is small.
+    const auto beyond = [&](double edge_Hz) {
+        const double square = std::pow(frequency_Hz / edge_Hz, 2);
+        return -std::expm1(-square) - square * std::exp(-square);
+    };
+    return (above_Hz > 0.0 ? beyond(above_Hz) : 1.0) - (below_Hz > 0.0 ? beyond(below_Hz) : 0.0);
 }
 
 EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double reference_Hz, double sampling_rate_Hz,
@@ -115,10 +116,9 @@ EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double referen
     const std::size_t entries = lossy ? 33 : 1;
     step_m_ = lossy ? longest_path_m / static_cast<double>(entries - 1) : 1.0;
     const double bin_Hz = sampling_rate_Hz / static_cast<double>(record_length);
-    const bool lower = band.part == PulseBand::Part::lower;
-    // The lower part's tail is judged against the part itself; the others die away fast, and a few samples more keep
-    // them right where directivity or a beam leaves a thousandth of the echo.
-    const double left_out = lower ? tolerance / 2.0 : tolerance / 512.0;
+    // The part that holds the kink is judged against itself; the other dies away fast, and a few samples more keep it
+    // right where directivity or a beam leaves a thousandth of the echo.
+    const double left_out = tolerance / (band.holds_kink() ? 2.0 : 512.0);
     std::vector<double> echo(record_length);
     std::vector<std::complex<double>> work(record_length / 2 + 1);
     const Plan plan(fftw_plan_dft_c2r_1d(static_cast<int>(record_length), reinterpret_cast<fftw_complex*>(work.data()),
@@ -142,11 +142,11 @@ EchoTable::EchoTable(const PulseBand& band, const Medium& medium, double referen
         const double own = energy(work);
         negligible_ = negligible_ && own < std::pow(tolerance / 100.0, 2) * energy(whole);
         Band found = find_band(whole, bin_Hz, band_edge_level(tolerance));
-        if (band.part != PulseBand::Part::whole) {
+        if (!band.is_whole()) {
             found.low_Hz = 0.0;  // where the parts meet, each must be right against their sum
         }
-        if (lower) {
-            found.high_Hz = std::min(sampling_rate_Hz / 2.0, 1.75 * band.split_Hz);  // exp(-1.75^4) = 8e-5
+        if (band.below_Hz > 0.0) {
+            found.high_Hz = std::min(sampling_rate_Hz / 2.0, PulseBand::end_over_edge * band.below_Hz);
         }
         bands_.push_back(found);
         fftw_execute_dft_c2r(plan.get(), reinterpret_cast<fftw_complex*>(work.data()), echo.data());

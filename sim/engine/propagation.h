@@ -17,20 +17,24 @@ namespace echoloom {
 /// 1995 (from memory); the speed is the medium's at `reference_Hz`.
 std::complex<double> path_constant(const Medium& medium, double frequency_Hz, double reference_Hz);
 
-/// All of a pulse's spectrum, or its part above or below a soft split.
+/// All of a pulse's spectrum, or what of it lies between soft edges.
 ///
 /// Zero-phase attenuation exp(-a |f|) has a kink at zero frequency that rings out slowly, as 1/t^2, and neither the
-/// size of an element nor the delays of a beam weaken it as they weaken the rest of an echo. The upper part vanishes at
-/// 0 Hz as f^4 and so keeps to a short window; the lower part needs few bins and allows large cells, and its window is
-/// judged against itself.
+/// size of an element nor the delays of a beam weaken it as they weaken the rest of an echo. A part with a lower edge
+/// vanishes at 0 Hz as f^4 and so keeps to a short window; the part that holds 0 Hz needs few bins and allows large
+/// cells, and its window is judged against itself.
 struct PulseBand {
-    enum class Part { whole, upper, lower };
     Pulse pulse;
-    Part part = Part::whole;
-    double split_Hz = 0.0;
+    double above_Hz = 0.0;  ///< 0: from 0 Hz on
+    double below_Hz = 0.0;  ///< 0: to the pulse's end
 
-    /// E(f) times exp(-(f / split)^4) below, or what is left of one above.
+    /// A part ends at this many times its upper edge: 8e-5 is left there.
+    static constexpr double end_over_edge = 3.45;
+
+    bool is_whole() const { return above_Hz == 0.0 && below_Hz == 0.0; }
+    bool holds_kink() const { return above_Hz == 0.0 && below_Hz > 0.0; }
     std::complex<double> spectrum(double frequency_Hz) const;
+    /// S(f / below) - S(f / above), S(u) = (1 + u^2) exp(-u^2): of shapes that leave f^4 it lets a part ring least.
     double share(double frequency_Hz) const;
 };
 

@@ -314,6 +314,16 @@ ElementFactors element_factors(const EngineContext& context, const WindowPlan& p
         (f, path_constant(context.medium, f, context.center_Hz), plan.reference_path_m.data(), late_s.data(), padded,
          out.real.data() + at, out.imaginary.data() + at);
     }
+    out.row.resize(out.pulse.size() * context.elements.count);
+    for (std::size_t e = 0; e < context.elements.count; ++e) {
+        for (std::size_t k = 0; k < out.pulse.size(); ++k) {
+            const float re = out.real[k * padded + e];
+            const float im = out.imaginary[k * padded + e];
+            const std::complex<float> pulse = out.pulse[k];
+            out.row[e * out.pulse.size() + k] = {pulse.real() * re - pulse.imag() * im,
+                                                 pulse.real() * im + pulse.imag() * re};
+        }
+    }
     return out;
 }
 

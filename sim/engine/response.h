@@ -43,6 +43,7 @@ std::vector<std::complex<float>> path_constant_rest(const EngineContext& context
 struct ElementFactors {
     std::vector<float> real;
     std::vector<float> imaginary;
+    std::vector<std::complex<float>> row;  ///< [element * bins + bin] the same times the pulse
     std::vector<std::complex<float>>
         pulse;  ///< [bin] its spectrum, turned to the window's start and scaled for the transform
 };

@@ -142,10 +142,9 @@ Memory memory_needed(const Run& run, const Phantom& phantom, const Scan& scan) {
     memory.hold(held);
     const double bins = longest_window(run.passes) / 2.0;
     memory.strips = 8.0 * bins * static_cast<double>(elements.padded * elements.padded) / 2.0;
-    // Plans of 128 cells: interpolations of some groups of nodes, and factors of every bin.
-    const double block = run.work.cells_per_block > 0 ? static_cast<double>(run.work.cells_per_block) : 128.0;
-    const double cells = std::min(block, static_cast<double>(phantom.candidate_count()));
-    memory.strips += 4.0 * cells * static_cast<double>(elements.padded) * (400.0 + 2.0 * bins);
+    // Plans of some cells: interpolations of some groups of nodes, and factors of every bin.
+    const double cells = static_cast<double>(std::min(run.work.cells_together(), phantom.candidate_count()));
+    memory.strips += 4.0 * cells * static_cast<double>(elements.padded) * (400.0 + 4.0 * bins);
     // Events are made some at a time: EventSynthesis::events_together().
     memory.events = 4.0 * static_cast<double>(scan.samples * scan.channels());
     if (!run.plain_rows) {

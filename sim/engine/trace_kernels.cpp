@@ -2,6 +2,7 @@
 #define HWY_TARGET_INCLUDE "sim/engine/trace_kernels.cpp"
 #include <hwy/foreach_target.h>  // compiles this file once for each target
 // foreach_target.h must stand before highway.h
+#include <hwy/cache_control.h>
 #include <hwy/highway.h>
 
 #include "sim/engine/elements.h"
@@ -160,6 +161,13 @@ HWY_EXPORT(add);
 
 void fill_spectra(const RowPair& pair) {
     HWY_DYNAMIC_DISPATCH(spectra)(pair);
+}
+
+void prefetch(const float* row, std::size_t count) {
+    constexpr std::size_t line = 16;
+    for (std::size_t i = 0; i < count; i += line) {
+        hwy::Prefetch(row + i);
+    }
 }
 
 void add_part(const float* trace, bool imaginary, float gain, std::size_t count, float* row) {

@@ -26,6 +26,9 @@ struct RowPair {
 };
 void fill_spectra(const RowPair& pair);
 
+/// Asks for samples that will soon be added to.
+void prefetch(const float* row, std::size_t count);
+
 /// row[i] += gain * (real or imaginary part of trace[i]).
 void add_part(const float* trace, bool imaginary, float gain, std::size_t count, float* row);
 

@@ -85,10 +85,10 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
     } else if (turn * turn * turn / 100.0 <= mixed_tolerance) {
         out.plan.mixed_order = 2;
     }
-    // Eight of Lagrange's points are wrong by 1.07e-3 phi^8 in their middle, with phi the phase from one to the next.
     const double lens_s = std::abs(lens_delay_s(places.elevation_focus_m, places.half_height[0], c));
     const double bin_turn = 2.0 * std::numbers::pi * plan.bin_Hz * (view.excess / c + lens_s);
-    const double stride = std::pow(tolerance / 6.0 / 1.07e-3, 0.125) / bin_turn;
+    out.plan.coarse_turn = coarse_turn(tolerance / 6.0);
+    const double stride = out.plan.coarse_turn / bin_turn;
     out.plan.bin_stride = stride < 2.0 ? 1 : static_cast<int>(std::min(stride, 16.0));
     const int lateral = out.plan.lateral_points;
     const int elevation = out.plan.elevation_points;

@@ -11,8 +11,8 @@ namespace echoloom {
 namespace {
 
 // Lengths that FFTW transforms fastest: up to 0.4 ns a sample, where others of like size take two or three times that.
-constexpr std::array<int, 17> window_lengths{48,  64,  80,  96,  120, 128, 144,  160, 192,
-                                             240, 256, 320, 384, 512, 640, 1024, 1280};
+constexpr std::array<int, 19> window_lengths{48,  64,  80,  96,  120, 128, 144, 160,  192, 200,
+                                             240, 256, 320, 384, 400, 512, 640, 1024, 1280};
 
 }  // namespace
 
@@ -23,15 +23,15 @@ int window_length(int samples) {
 
 double pulse_split_Hz(const Probe& probe) {
     // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
-    return 0.2 * probe.center_Hz;
+    return 0.145 * probe.center_Hz;
 }
 
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium) {
     if (medium.attenuation_dB_cm_MHz == 0.0) {
-        return {{probe.pulse, PulseBand::Part::whole, 0.0}};
+        return {{probe.pulse}};
     }
     const double split_Hz = pulse_split_Hz(probe);
-    return {{probe.pulse, PulseBand::Part::upper, split_Hz}, {probe.pulse, PulseBand::Part::lower, split_Hz}};
+    return {{probe.pulse, split_Hz, 0.0}, {probe.pulse, 0.0, split_Hz}};
 }
 
 EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,
@@ -104,7 +104,7 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     double farthest = 0.0;
     std::vector<PathBounds> bounds(elements.padded);
     for (std::size_t e = 0; e < elements.padded; ++e) {
-        bounds[e] = e < elements.count ? path_bounds(elements, e, box, c) : bounds[e - 1];
+        bounds[e] = e < elements.count ? path_bounds(elements, e, cell, c) : bounds[e - 1];
         plan.reference[e] = static_cast<int>(std::floor(bounds[e].least_s * fs));
         plan.reference_s[e] = plan.reference[e] / fs;
         plan.reference_path_m[e] = (bounds[e].least_m + bounds[e].most_m) / 2.0;
