@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <complex>
+#include <initializer_list>
 #include <numbers>
 
 #include "sim/engine/face_kernels.h"
@@ -15,8 +16,6 @@ HWY_BEFORE_NAMESPACE();
 namespace echoloom::HWY_NAMESPACE {
 
 namespace hn = hwy::HWY_NAMESPACE;
-
-constexpr float two_pi = static_cast<float>(2.0 * std::numbers::pi);
 
 template <class D>
 using VecOf = hn::Vec<D>;
@@ -29,9 +28,22 @@ struct PointState {
 
 template <class D>
 HWY_INLINE void turn_to_phasor(D d, VecOf<D> turns, VecOf<D> gain, VecOf<D>& re, VecOf<D>& im) {
-    const auto angle = hn::Mul(hn::Sub(turns, hn::Round(turns)), hn::Set(d, two_pi));
-    re = hn::Mul(gain, hn::Cos(d, angle));
-    im = hn::Neg(hn::Mul(gain, hn::Sin(d, angle)));
+    // Half the angle, at most a right one, by polynomials fitted to 7e-9; then doubled. The library's functions, which
+    // take any angle, would be most of a point's beginning.
+    const auto x = hn::Sub(turns, hn::Round(turns));
+    const auto square = hn::Mul(x, x);
+    const auto series = [&](std::initializer_list<float> coefficients) HWY_ATTR {
+        auto sum = hn::Zero(d);
+        for (const float each : coefficients) {
+            sum = hn::MulAdd(sum, square, hn::Set(d, each));
+        }
+        return sum;
+    };
+    const auto sine = hn::Mul(x, series({0.07765591F, -0.59829041F, 2.55007739F, -5.16771008F, 3.14159264F}));
+    const auto cosine = series({-0.02439593F, 0.23493707F, -1.33521195F, 4.05870915F, -4.93480214F, 1.0F});
+    const auto twice = hn::Mul(gain, hn::Add(sine, sine));
+    re = hn::NegMulAdd(twice, sine, gain);
+    im = hn::Neg(hn::Mul(twice, cosine));
 }
 
 template <class D>
@@ -42,8 +54,11 @@ HWY_INLINE PointState<D> start_point(D d, const PathSum& sum, const FacePoint& p
     const V added =
         hn::NegMulAdd(hn::Set(d, 2.0F * point.lateral), hn::Load(d, sum.lateral + place), hn::Set(d, point.square));
     const V whole = hn::Sqrt(hn::MulAdd(path, path, added));
-    const V inverse = hn::Div(hn::Set(d, 1.0F), whole);
-    const V excess = hn::Div(added, hn::Add(whole, path));
+    // One division for both 1 / whole and added / (whole + path).
+    const V sum_of_paths = hn::Add(whole, path);
+    const V quotient = hn::Div(hn::Set(d, 1.0F), hn::Mul(whole, sum_of_paths));
+    const V inverse = hn::Mul(quotient, sum_of_paths);
+    const V excess = hn::Mul(added, hn::Mul(whole, quotient));
     const V ratio = hn::Mul(path, inverse);
     V gain = hn::Mul(hn::Set(d, point.weight), ratio);
     if (sum.obliquity == Obliquity::whole) {
