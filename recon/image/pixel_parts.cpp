@@ -17,8 +17,10 @@ void keep_peaks(std::span<const float* const> fine, const float* before, const f
         }
     }
     for (std::size_t i = 0; i < count; ++i) {
-        const float inside = before[i] > largest[i] ? middle[i] : largest[i];
-        largest[i] = after[i] > largest[i] ? middle[i] : inside;
+        const float most = largest[i];
+        const float same = middle[i];
+        const float below_before = before[i] > most ? same : most;
+        largest[i] = after[i] > most ? same : below_before;
     }
 }
 
