@@ -348,7 +348,7 @@ const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event,
     if (!work.receive.empty()) {
         find_positions(focus_.dynamic() ? work.points : work.foci,
                        {.from_m = places_.center_m[element], .samples_per_m = samples_per_m_},
-                       TileOrder().vectors(place.depths), work.receive);
+                       TileOrder().vectors(place.depths), work.receive, Vectors::weighted);
         turn(place, work.receive);
     }
     return work.receive;

@@ -12,7 +12,7 @@ namespace {
 
 constexpr std::size_t bank_bytes = std::size_t{1} << 30;
 constexpr std::size_t folded_bytes = std::size_t{2} << 30;
-constexpr std::size_t read_bytes = std::size_t{32} << 20;
+constexpr std::size_t read_bytes = std::size_t{8} << 20;  // fresh pages cost more than a barrier each
 
 }  // namespace
 

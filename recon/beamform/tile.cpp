@@ -5,6 +5,7 @@
 #include <hwy/highway.h>
 
 #include <cmath>
+#include <cstdint>
 
 #include "recon/beamform/tile.h"
 
@@ -17,6 +18,11 @@ using Floats = hn::CappedTag<float, tile_columns>;
 
 std::size_t lanes() {
     return hn::Lanes(Floats());
+}
+
+HWY_INLINE bool without_weight(const TileRow& row, std::size_t pixel) {
+    const Floats d;
+    return hn::AllTrue(d, hn::Eq(hn::Load(d, row.weight.data() + pixel), hn::Zero(d)));
 }
 
 /// Splits the positions of one vector into whole samples they all lie behind, and what is left.
@@ -38,16 +44,23 @@ void split(const double* positions, std::size_t first_pixel, std::size_t vector,
     const auto span = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
     row.base[vector] = whole;
     row.span[vector] = span;
-    row.least_base = vector == 0 || whole < row.least_base ? whole : row.least_base;
-    row.most_base = vector == 0 || whole > row.most_base ? whole : row.most_base;
-    row.most_span = vector == 0 || span > row.most_span ? span : row.most_span;
+    row.least_base = whole < row.least_base ? whole : row.least_base;
+    row.most_base = whole > row.most_base ? whole : row.most_base;
+    row.most_span = span > row.most_span ? span : row.most_span;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
         const auto offset = hn::Sub(hn::Load(d, positions + i), hn::Set(d, base));
         hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);
     }
 }
 
-void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
+/// Before the first vector is split.
+void clear_range(TileRow& row) {
+    row.least_base = INT32_MAX;
+    row.most_base = INT32_MIN;
+    row.most_span = 0.0F;
+}
+
+void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, bool weighted, TileRow& row) {
     const hn::CappedTag<double, tile_columns> d;
     const std::size_t count = lanes();
     alignas(64) double positions[tile_columns];
@@ -58,8 +71,12 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
     const auto steps = hn::Set(d, path.steps_per_sample);
     const auto step = hn::Set(d, 1.0 / path.steps_per_sample);
     const auto off_tie = hn::Set(d, TilePath::off_tie);
-    for (std::size_t vector = 0; vector < vectors; ++vector) {
+    clear_range(row);
+    for (std::size_t vector = weighted ? row.first : 0; vector < (weighted ? row.last : vectors); ++vector) {
         const std::size_t pixel = vector * count;
+        if (weighted && without_weight(row, pixel)) {
+            continue;
+        }
         for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
             const auto dx = hn::Sub(hn::LoadU(d, points.x.data() + pixel + i), hn::Set(d, from[0]));
             const auto dy = hn::Sub(hn::LoadU(d, points.y.data() + pixel + i), hn::Set(d, from[1]));
@@ -79,6 +96,7 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
 void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     const std::size_t count = lanes();
     alignas(64) double some[tile_columns];
+    clear_range(row);
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
             some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps +
@@ -116,7 +134,7 @@ void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
         const std::size_t pixel = vector * count;
         float* const to_real = row.turned_real.data() + pixel;
         float* const to_imaginary = row.turned_imaginary.data() + pixel;
-        if (vector < row.first || vector >= row.last) {
+        if (vector < row.first || vector >= row.last || without_weight(row, pixel)) {
             hn::Store(hn::Zero(df), df, to_real);
             hn::Store(hn::Zero(df), df, to_imaginary);
             continue;
@@ -150,8 +168,8 @@ std::size_t tile_lanes() {
     return HWY_DYNAMIC_DISPATCH(lanes)();
 }
 
-void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, vectors, row);
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row, Vectors which) {
+    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, vectors, which == Vectors::weighted, row);
 }
 
 void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row) {
