@@ -25,8 +25,22 @@ HWY_INLINE bool without_weight(const TileRow& row, std::size_t pixel) {
     return hn::AllTrue(d, hn::Eq(hn::Load(d, row.weight.data() + pixel), hn::Zero(d)));
 }
 
+/// Over the vectors that were split.
+struct Extent {
+    std::int32_t least_base = INT32_MAX;
+    std::int32_t most_base = INT32_MIN;
+    float most_span = 0.0F;
+
+    void store(TileRow& row) const {
+        row.least_base = least_base;
+        row.most_base = most_base;
+        row.most_span = most_span;
+    }
+};
+
 /// Splits the positions of one vector into whole samples they all lie behind, and what is left.
-void split(const double* positions, std::size_t first_pixel, std::size_t vector, TileRow& row) {
+HWY_INLINE void split(const double* positions, std::size_t first_pixel, std::size_t vector, TileRow& row,
+                      Extent& extent) {
     const hn::CappedTag<double, tile_columns> d;
     const hn::Rebind<float, decltype(d)> df;
     const std::size_t count = lanes();
@@ -37,27 +51,19 @@ void split(const double* positions, std::size_t first_pixel, std::size_t vector,
         most = hn::Max(most, hn::Load(d, positions + i));
     }
     // Farther out than this lies no sample; the sum of two bases stays within 32 bits.
-    constexpr double outside = 1e9;
-    const double lowest = hn::GetLane(hn::MinOfLanes(d, least));
-    const double base = std::floor(lowest > outside ? outside : (lowest < -outside ? -outside : lowest));
-    const auto whole = static_cast<std::int32_t>(base);
-    const auto span = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
+    const auto outside = hn::Set(d, 1e9);
+    const auto base = hn::Floor(hn::Min(hn::Max(hn::MinOfLanes(d, least), hn::Neg(outside)), outside));
+    const auto whole = static_cast<std::int32_t>(hn::GetLane(base));
+    const auto span = static_cast<float>(hn::GetLane(hn::Sub(hn::MaxOfLanes(d, most), base)));
     row.base[vector] = whole;
     row.span[vector] = span;
-    row.least_base = whole < row.least_base ? whole : row.least_base;
-    row.most_base = whole > row.most_base ? whole : row.most_base;
-    row.most_span = span > row.most_span ? span : row.most_span;
+    extent.least_base = whole < extent.least_base ? whole : extent.least_base;
+    extent.most_base = whole > extent.most_base ? whole : extent.most_base;
+    extent.most_span = span > extent.most_span ? span : extent.most_span;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-        const auto offset = hn::Sub(hn::Load(d, positions + i), hn::Set(d, base));
+        const auto offset = hn::Sub(hn::Load(d, positions + i), base);
         hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);
     }
-}
-
-/// Before the first vector is split.
-void clear_range(TileRow& row) {
-    row.least_base = INT32_MAX;
-    row.most_base = INT32_MIN;
-    row.most_span = 0.0F;
 }
 
 void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, bool weighted, TileRow& row) {
@@ -71,7 +77,7 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
     const auto steps = hn::Set(d, path.steps_per_sample);
     const auto step = hn::Set(d, 1.0 / path.steps_per_sample);
     const auto off_tie = hn::Set(d, TilePath::off_tie);
-    clear_range(row);
+    Extent extent;
     for (std::size_t vector = weighted ? row.first : 0; vector < (weighted ? row.last : vectors); ++vector) {
         const std::size_t pixel = vector * count;
         if (weighted && without_weight(row, pixel)) {
@@ -89,21 +95,23 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
             const auto position = hn::MulAdd(whole_way, scale, extra);
             hn::Store(hn::MulAdd(hn::Round(hn::Mul(position, steps)), step, off_tie), d, positions + i);
         }
-        split(positions, pixel, vector, row);
+        split(positions, pixel, vector, row, extent);
     }
+    extent.store(row);
 }
 
 void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     const std::size_t count = lanes();
     alignas(64) double some[tile_columns];
-    clear_range(row);
+    Extent extent;
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
             some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps +
                       TilePath::off_tie;
         }
-        split(some, vector * count, vector, row);
+        split(some, vector * count, vector, row, extent);
     }
+    extent.store(row);
 }
 
 /// cos and sin of 2 pi t, t in [-1/2, 1/2], to 5e-7: Taylor's polynomials of half the angle, doubled.

@@ -24,7 +24,8 @@ const std::string remedy = "install the package fonts-dejavu-core or set ECHOLOO
 
 std::vector<unsigned char> read_bytes(const std::filesystem::path& file) {
     std::error_code error;
-    std::vector<char> bytes(std::filesystem::is_regular_file(file, error) ? std::filesystem::file_size(file, error) : 0);
+    std::vector<char> bytes(std::filesystem::is_regular_file(file, error) ? std::filesystem::file_size(file, error)
+                                                                          : 0);
     std::ifstream stream(file, std::ios::binary);
     if (error || !stream.read(bytes.data(), static_cast<std::streamsize>(bytes.size()))) {
         throw MachineError(file.string() + ": the font cannot be read; " + remedy);

@@ -21,8 +21,8 @@ std::uint8_t grey_level(const GreyScale& scale, double level_dB);
 /// The same for an amplitude; zero and NaN are black.
 std::uint8_t grey_of_amplitude(const GreyScale& scale, double amplitude, double reference);
 
-/// grey_of_amplitude of many amplitudes against one reference: the same levels at a tenth of the time, by comparing with
-/// the amplitudes at which the level rises.
+/// grey_of_amplitude of many amplitudes against one reference: the same levels at a tenth of the time, by comparing
+/// with the amplitudes at which the level rises.
 class GreyTable {
   public:
     GreyTable(const GreyScale& scale, double reference);
