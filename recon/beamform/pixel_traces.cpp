@@ -56,7 +56,8 @@ void PixelTraces::load(const EventReader& read_event, std::size_t first_event, s
     for (std::size_t first = 0; first < count; first += most_read_) {
         const std::size_t some = std::min(most_read_, count - first);
         for (std::size_t event = 0; event < some; ++event) {
-            read_event(first_event + first + event, std::span(recorded_).subspan(event * event_samples_, event_samples_));
+            read_event(first_event + first + event,
+                       std::span(recorded_).subspan(event * event_samples_, event_samples_));
         }
         if (folded_) {
             fold(first, some);
