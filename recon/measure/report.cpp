@@ -8,6 +8,7 @@
 #include "recon/measure/point_view.h"
 #include "recon/measure/prediction.h"
 #include "recon/measure/provenance.h"
+#include "recon/measure/sections.h"
 #include "recon/measure/slice_width.h"
 #include "recon/measure/theory.h"
 #include "recon/measure/theory_notes.h"
@@ -65,6 +66,8 @@ PointReport report_point(const Image& image, std::size_t index) {
     report.predicted_axial_half_m = predicted.axial_half.width_m;
     report.predicted_slice_half_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
     report.predicted_across_m = predicted.across_m;
+    report.predicted_lateral = predicted.lateral;
+    report.predicted_reach_m = predicted.lateral_reach_m;
     const Vec3 direction = view_of(info, image.recipe, place).direction;
     report.line_angle_rad = std::atan2(direction.x(), direction.z());
 
@@ -154,6 +157,7 @@ ImageReport report_image(const Image& image) {
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
     report.predicted_curve_m = predicted_curve(image, report.points);
+    report.sections = report_sections(image, report);
     return report;
 }
 

@@ -91,7 +91,7 @@ void run(const MeasureOptions& options) {
     std::vector<Image> images;
     std::vector<ImageReport> reports;
     for (const std::filesystem::path& file : options.images) {
-        Image image = read_aimed(file);
+        Image image = read_image(file);
         reports.push_back(report_image(image));
         reports.back().file = file.string();
         if (options.plot) {
