@@ -19,18 +19,18 @@ double disc_pattern(double radius, double q) {
 
 /// The sine, seen from the point across the beam, under which an element lies; of a ring, those of its edges.
 void add_element(std::vector<Contribution>& sines, const RecordingInfo& info, const PointView& view, std::size_t index,
-                 double weight, double phase_rad) {
+                 double weight) {
     const Element& element = info.probe.elements[index];
     if (element.is_ring()) {
-        sines.push_back({element.outer_m / view.depth_m, weight, true, phase_rad});
-        if (element.inner_m > 0.0) sines.push_back({element.inner_m / view.depth_m, -weight, true, phase_rad});
+        sines.push_back({element.outer_m / view.depth_m, weight, true});
+        if (element.inner_m > 0.0) sines.push_back({element.inner_m / view.depth_m, -weight, true});
         return;
     }
     const Vec3 offset = element.center_m - view.origin_m;
     // The elements of a curved array lie behind its apex; those of a flat one are taken at the depth of the line's
     // origin, as the rule does.
     const double depth = info.probe.radius_m > 0.0 ? view.depth_m - offset.dot(view.direction) : view.depth_m;
-    sines.push_back({offset.dot(view.across) / depth, weight, false, phase_rad});
+    sines.push_back({offset.dot(view.across) / depth, weight});
 }
 
 /// How fast the way of a focused event's front grows across the beam at a point: the sine of its tilt there.
@@ -40,38 +40,20 @@ double front_slope(const RecordingInfo& info, std::size_t event, const PointView
     return (cone.path_m(point + step_m * view.across) - cone.path_m(point - step_m * view.across)) / (2.0 * step_m);
 }
 
-/// Path from an element to a place; a ring is as far from a place on its axis as its middle radius says.
-double path_m(const Element& element, const Vec3& place) {
-    const double radius = 0.5 * (element.inner_m + element.outer_m);
-    const double distance = (place - element.center_m).norm();
-    return element.is_ring() ? std::hypot(distance, radius) : distance;
-}
-
-double wavenumber(const RecordingInfo& info) {
-    return 2.0 * std::numbers::pi / info.probe.wavelength_m(info.medium.sound_speed_m_s);
-}
-
 }  // namespace
-
-double pattern(std::span<const Contribution> aperture, double phase_per_place) {
-    std::complex<double> sum = 0.0;
-    for (const Contribution& part : aperture) {
-        sum += part.disc ? part.weight * disc_pattern(part.place, phase_per_place)
-                         : part.weight * std::polar(1.0, phase_per_place * part.place);
-    }
-    return std::abs(sum);
-}
 
 std::complex<double> field_pattern(std::span<const Contribution> aperture, double phase_per_place) {
     std::complex<double> sum = 0.0;
-    for (const Contribution& part : aperture) {
-        sum += part.disc ? part.weight * disc_pattern(part.place, phase_per_place) * std::polar(1.0, part.phase_rad)
-                         : part.weight * std::polar(1.0, phase_per_place * part.place + part.phase_rad);
+    for (const auto& [place, weight, disc] : aperture) {
+        sum += disc ? weight * disc_pattern(place, phase_per_place) : weight * std::polar(1.0, phase_per_place * place);
     }
     return sum;
 }
 
-/// What the transmit side adds up at a point: the sines under which its parts arrive.
+double pattern(std::span<const Contribution> aperture, double phase_per_place) {
+    return std::abs(field_pattern(aperture, phase_per_place));
+}
+
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
     const Vec3 point = view.at_depth(view.depth_m);
@@ -92,13 +74,7 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
         }
         for (std::size_t e = 0; e < info.probe.elements.size() && e < event.weight.size(); ++e) {
             const double weight = weights[n] * event.weight[e];
-            if (weight == 0.0) continue;
-            // Elements fired one by one are focused by the sum.
-            const double late_m = event.kind == TransmitKind::focused
-                                      ? info.medium.sound_speed_m_s * event.delay_s[e] +
-                                            path_m(info.probe.elements[e], point) - view.depth_m
-                                      : 0.0;
-            add_element(sines, info, view, e, weight, -wavenumber(info) * late_m);
+            if (weight != 0.0) add_element(sines, info, view, e, weight);
         }
     }
     return sines;
@@ -110,21 +86,15 @@ std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe&
     const auto away = [&](const TransmitEvent* event) { return (event->origin_m - view.origin_m).squaredNorm(); };
     const auto& listeners = (*std::ranges::min_element(view.events, {}, away))->listeners;
     const auto weights = receive_weights(info, recipe, listeners, view.origin_m, view.depth_m);
-    const Vec3 point = view.at_depth(view.depth_m);
-    const Vec3 focus = view.at_depth(receive_focus_m(recipe, view.depth_m));
     for (std::size_t n = 0; n < weights.size(); ++n) {
-        if (weights[n] == 0.0) continue;
-        const auto element = static_cast<std::size_t>(listeners[n]);
-        const Element& listener = info.probe.elements[element];
-        const double late_m = path_m(listener, point) - path_m(listener, focus);
-        add_element(sines, info, view, element, weights[n], -wavenumber(info) * late_m);
+        if (weights[n] != 0.0) add_element(sines, info, view, static_cast<std::size_t>(listeners[n]), weights[n]);
     }
     return sines;
 }
 
 double extent_of(std::span<const Contribution> sines) {
     double least = std::numeric_limits<double>::infinity(), most = -least;
-    for (const auto& [place, weight, disc, phase] : sines) {
+    for (const auto& [place, weight, disc] : sines) {
         least = std::min(least, disc ? -place : place);
         most = std::max(most, place);
     }

@@ -1,6 +1,6 @@
 #pragma once
-/// The apertures that see a point, as it sees them: the sines under which their parts lie across the beam, their weights
-/// and, out of focus, their phases. What the paraxial rules are made of.
+/// The apertures that see a point, as it sees them: the sines under which their parts lie across the beam, and their
+/// weights. What the paraxial rules are made of.
 
 #include <complex>
 #include <span>
@@ -17,14 +17,13 @@ struct Contribution {
     double place;
     double weight;
     bool disc = false;
-    double phase_rad = 0.0;  ///< at the point, at the centre frequency: 0 in focus
 };
 
-/// Modulus of the sum of all in focus, and the sum with its phases, at a phase per place (wavenumber times offset).
-double pattern(std::span<const Contribution> aperture, double phase_per_place);
+/// Sum of all in focus at a phase per place (wavenumber times offset), and its modulus.
 std::complex<double> field_pattern(std::span<const Contribution> aperture, double phase_per_place);
+double pattern(std::span<const Contribution> aperture, double phase_per_place);
 
-/// What the transmit side adds up at a point. Waves of which an image of pixels is put together are in focus.
+/// What each side adds up at a point.
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
 std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
 

@@ -26,7 +26,8 @@ std::optional<DistanceCheck> check_distances(std::span<const PointMeasurement> p
             const double beside = along ? std::abs(apart.x()) : std::abs(apart.z());
             if (beside > in_line_m || std::abs(apart.y()) > in_line_m || apart.norm() < least_apart_m) continue;
             const double truth = apart.norm();
-            const double measured = (points[b].peak_m - points[a].peak_m).norm();
+            // As calipers set along the line between the two: how far a peak lies beside it does not count.
+            const double measured = (points[b].peak_m - points[a].peak_m).dot(apart) / truth;
             const double error = measured - truth;
             ++check.pairs;
             squares += error * error;

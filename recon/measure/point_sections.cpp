@@ -80,7 +80,9 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
     const CysticResolution cystic = cystic_resolution(image, measured, cystic_reach_m(image, measured));
     row.quantities[3] = {in_mm(cystic.radius_m), {}, {}, cystic.reason};
     row.quantities[4] = {half * 1e3, {}, {}, ""};
-    if (found.highest_dB && predicted.highest_dB && *found.highest_dB > *predicted.highest_dB + background_margin_dB) {
+    if (found.highest_dB && *found.highest_dB > -6.0) {
+        row.note = "out of focus: the beam itself has split into lobes of like height";
+    } else if (found.highest_dB && predicted.highest_dB && *found.highest_dB > *predicted.highest_dB + background_margin_dB) {
         row.note = measured.prominence_dB < -*found.highest_dB + background_margin_dB
                        ? "its surroundings are about as bright as this lobe: read it as an upper bound"
                        : "higher than predicted: another target's echo, or noise, lies in its stretch";
@@ -131,18 +133,21 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
         {"at_depth_mm", "at depth, mm", 2, {"predicted"}, Comparison::difference, "depth of that sample"},
         {"level_dB", "level, dB", 1, {"predicted"}, Comparison::difference,
          "two-way, far field: mean of both array factors over the echo's spectrum, times directivity"}};
+    int hidden = 0;
     for (const PointReport& point : points) {
         if (!point.measured.found) continue;
         for (const GratingLobe& lobe :
              grating_lobes(image, point.measured.true_m, point.measured.peak_amplitude)) {
+            if (lobe.another_point) {
+                ++hidden;
+                continue;
+            }
             SectionRow row{"", point.measured.true_m.x() * 1e3, point.measured.true_m.z() * 1e3, {}, ""};
             row.quantities = {{static_cast<double>(lobe.order), {}, {}, ""},
                               {lobe.measured_m.x() * 1e3, {}, {lobe.place_m.x() * 1e3}, ""},
                               {lobe.measured_m.z() * 1e3, {}, {lobe.place_m.z() * 1e3}, ""},
                               {lobe.measured_dB, {}, {lobe.predicted_dB}, ""}};
-            if (lobe.another_point) {
-                row.note = "another point lies there: its echo hides the lobe";
-            } else if (lobe.measured_dB > lobe.predicted_dB + 10.0) {
+            if (lobe.measured_dB > lobe.predicted_dB + 10.0) {
                 row.note = "other echoes there are brighter than the lobe would be";
             } else if (lobe.measured_dB < lobe.predicted_dB - 6.0) {
                 row.note = "weaker than far-field theory: the point is near, and the aperture sees it under many sines";
@@ -150,6 +155,7 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
             section.rows.push_back(std::move(row));
         }
     }
+    if (hidden > 0) section.notes.push_back(std::to_string(hidden) + " more fall on or near other points, which hide them");
     return section;
 }
 

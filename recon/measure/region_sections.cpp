@@ -4,8 +4,10 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <sstream>
 
 #include "recon/measure/contrast.h"
+#include "recon/measure/grain.h"
 #include "recon/measure/grid_place.h"
 #include "recon/measure/penetration.h"
 #include "recon/measure/prediction.h"
@@ -35,7 +37,6 @@ constexpr std::size_t least_pixels = 60;
 constexpr double least_cells = 8.0;
 /// A measured value farther off than this is given a reason, where one is known.
 constexpr double far_off_dB = 2.0;
-constexpr double far_off = 0.15;
 
 /// How wide and how long a point is drawn at a place.
 struct Blur {
@@ -107,15 +108,16 @@ SectionRow region_row(const Image& image, std::size_t index) {
     const Trend trend(both, false);
     trend.flatten(inside);
     trend.flatten(outside);
-    const SpeckleCell cell{std::max(lateral_cell_m(image.recording, image.recipe, region.center_m).value_or(0.0), 1e-5),
-                           axial_cell_m(image.recording.probe, image.recording.medium.sound_speed_m_s)};
+    const auto grain = predict_grain(image.recording, image.recipe, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
+    const SpeckleCell cell =
+        grain ? SpeckleCell{grain->across_m, grain->along_m} : SpeckleCell{blur.across_m, blur.along_m};
     const RegionContrast found = compare_regions(inside, outside, cell);
     const auto around = [](double value, double spread) {
         return std::pair(value - confidence * spread, value + confidence * spread);
     };
     const bool known = std::isfinite(region.contrast_dB);
     row.quantities[0] = {found.contrast_dB, around(found.contrast_dB, found.contrast_spread_dB),
-                         {known ? std::optional(region.contrast_dB) : std::nullopt}, ""};
+                         {std::isnan(region.contrast_dB) ? std::nullopt : std::optional(region.contrast_dB)}, ""};
     row.quantities[1] = {found.cnr, around(found.cnr, found.cnr_spread), {rayleigh_cnr(found.contrast_dB)}, ""};
     row.quantities[2] = {found.gcnr,
                          std::pair(std::max(0.0, found.gcnr - confidence * found.gcnr_spread),
@@ -164,9 +166,9 @@ std::string speckle_reason(const SpeckleStatistics& found, double cell_across_m,
     } else if (found.snr_low > rayleigh_snr()) {
         reason = "SNR above 1.91: an envelope that was averaged, or filtered after detection";
     }
-    if (cell_across_m > 1.2 * focus_across_m) {
+    if (cell_across_m > 1.5 * focus_across_m) {
         reason += (reason.empty() ? "" : "; ") + std::string("out of focus here: grains ") +
-                  percent_of(cell_across_m, focus_across_m) + " of their size in focus are predicted";
+                  percent_of(cell_across_m, focus_across_m) + " as wide as in focus are predicted";
     }
     return reason;
 }
@@ -187,9 +189,11 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
             return other.inclusion && inside_outline(other, x, z, rim_x, rim_z);
         });
     });
-    const double in_focus = lateral_cell_m(info, image.recipe, place, true).value_or(0.0);
-    const double expected = lateral_cell_m(info, image.recipe, place).value_or(blur.across_m);
-    const SpeckleCell cell{std::max(expected, 1e-5), axial_cell_m(info.probe, info.medium.sound_speed_m_s)};
+    const double in_focus = lateral_cell_m(info, image.recipe, place).value_or(0.0);
+    const double axial_rule = axial_cell_m(info.probe, info.medium.sound_speed_m_s);
+    const auto predicted = predict_grain(info, image.recipe, place);
+    const double expected = predicted ? predicted->across_m : blur.across_m;
+    const SpeckleCell cell{std::max(expected, 1e-5), predicted ? predicted->along_m : axial_rule};
     if (pixels.size() < least_pixels || area_of(pixels) < least_cells * cell.area_m2()) return std::nullopt;
     const std::array<const std::vector<RegionPixel>*, 1> all{&pixels};
     Trend(all, true).flatten(pixels);
@@ -206,15 +210,21 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
                                         : "too narrow a stretch"};
     row.quantities[3] = {mm(found.along_m),
                          {},
-                         {mm(cell.along_m)},
+                         {mm(cell.along_m), mm(axial_rule)},
                          found.along_m ? found.along_pixels < 3.0 ? "fewer than 3 pixels to a grain" : ""
                                        : "too short a stretch"};
     row.note = speckle_reason(found, expected, in_focus);
-    const double attenuated = info.medium.attenuation_dB_cm_MHz * middle * 2.0;
-    if (found.along_m && *found.along_m / cell.along_m < 1.0 - far_off && attenuated > 0.0) {
-        row.note += (row.note.empty() ? "" : "; ") + std::string("axial grain: other than theory by more than 15 %");
-    }
     return row;
+}
+
+/// Whether the scan asked for noise.
+bool noise_was_added(const Image& image) {
+    std::istringstream lines(image.recording.source.scan);
+    for (std::string line; std::getline(lines, line);) {
+        const auto start = line.find_first_not_of(" \t");
+        if (start != std::string::npos && line.compare(start, 12, "noise_snr_dB") == 0) return true;
+    }
+    return false;
 }
 
 }  // namespace
@@ -262,14 +272,15 @@ Section speckle_section(const Image& image) {
         "By bands of depth, inclusions and points left out, slow changes of brightness taken out. SNR: mean over "
         "standard deviation of the envelope; fully developed: 1.913 (Burckhardt 1978; Wagner et al. 1983, from memory); "
         "+-: 95 %. grain: integral of the envelope's covariance across and along the beam (Wagner et al. 1983). "
-        "predicted: continuous wave with the delays of this depth; focus: both apertures in focus (two equal "
-        "rectangular ones: 0.872 wavelength z/D); along: 0.455 c / bandwidth, attenuation left out.";
+        "predicted: from the point response summed for this recipe over the pulse's spectrum. rule: across, both "
+        "apertures in focus, continuous wave (two equal rectangular ones: 0.872 wavelength z/D); along, 0.455 c / "
+        "bandwidth.";
     section.kinds = {
         {"snr", "SNR", 2, {"Rayleigh"}, Comparison::ratio, "mean over standard deviation of the envelope"},
         {"cells", "cells", 0, {}, Comparison::none, "area over that of a grain"},
-        {"grain_across_mm", "grain across, mm", 3, {"predicted", "focus"}, Comparison::ratio,
+        {"grain_across_mm", "grain across, mm", 3, {"predicted", "rule"}, Comparison::ratio,
          "integral of the normalised covariance of the envelope across the beam, to 3 cells"},
-        {"grain_along_mm", "grain along, mm", 3, {"predicted"}, Comparison::ratio,
+        {"grain_along_mm", "grain along, mm", 3, {"predicted", "rule"}, Comparison::ratio,
          "the same along the beam; Gaussian echo: 0.45537 c / (B f0)"}};
     const std::vector<Band> bands = bands_of(image.recording.truth, image.grid);
     std::vector<std::optional<SectionRow>> rows(bands.size());
@@ -290,8 +301,8 @@ Section slice_section(const Image& image) {
     section.key = "slice";
     section.title = "Slice thickness from inclined sheets";
     section.explanation =
-        "Half-amplitude length along depth of a sheet's rms envelope, the pulse's own taken out, over tan(tilt) "
-        "(Skolnick 1991). predicted: the two-way response of a point along elevation for this recipe.";
+        "Half-amplitude length along depth of a Gaussian with the spread of the sheet's echo, the pulse's own taken out, "
+        "over tan(tilt) (Skolnick 1991); speckle leaves it uncertain by some tenth. predicted: the two-way response of a point along elevation for this recipe.";
     section.kinds = {{"thickness_mm", "thickness, mm", 2, {"predicted"}, Comparison::ratio,
                       "full width at half amplitude along elevation (M. L. Skolnick, Radiology 180, 286-288, 1991)"}};
     for (const TrueSheet& sheet : image.recording.truth.sheets) {
@@ -320,7 +331,7 @@ Section penetration_section(const Image& image) {
                      {"looked_to_mm", "looked to, mm", 1, {}, Comparison::none, "deepest speckle"},
                      {"snr_at_end_dB", "SNR there, dB", 1, {}, Comparison::none, "signal to noise at that depth"}};
     const auto found = measure_penetration(image);
-    if (!found) return section;
+    if (!found || (found->depths_m.empty() && !noise_was_added(image))) return section;
     SectionRow row{"", std::nullopt, std::nullopt, {}, found->reason};
     const auto mm = [](double length_m) {
         return length_m > 0.0 ? std::optional(length_m * 1e3) : std::nullopt;
@@ -337,7 +348,7 @@ std::vector<Section> report_sections(const Image& image, const ImageReport& repo
                              region_section(image),                  speckle_section(image),
                              slice_section(image),                   distance_section(image, report.points),
                              penetration_section(image)};
-    std::erase_if(all, [](const Section& section) { return section.rows.empty(); });
+    std::erase_if(all, [](const Section& section) { return section.rows.empty() && section.notes.empty(); });
     return all;
 }
 

@@ -65,6 +65,7 @@ Json section_json(const Section& section) {
     Json json;
     json["definitions"] = Json::object();
     for (const QuantityKind& kind : section.kinds) json["definitions"][kind.key] = kind.sources;
+    if (!section.notes.empty()) json["notes"] = section.notes;
     json["rows"] = Json::array();
     for (const SectionRow& row : section.rows) {
         Json entry;

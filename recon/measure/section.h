@@ -42,6 +42,7 @@ struct Section {
     std::string explanation;  ///< definitions with sources, for people; lines broken by the reader
     std::vector<QuantityKind> kinds;
     std::vector<SectionRow> rows;
+    std::vector<std::string> notes = {};  ///< about all of it
 };
 
 /// Measured over theory, or minus it; nothing where either is missing or not finite.

@@ -148,7 +148,10 @@ std::string section_text(const Section& section) {
     groups.push_back(std::move(words));
     groups.push_back(place_group(section));
     for (std::size_t n = 0; n < section.kinds.size(); ++n) groups.push_back(quantity_group(section, n, notes));
-    return "\n  " + section.title + "\n" + laid_out(groups, section.rows.size()) + notes.text();
+    std::string text = "\n  " + section.title + "\n";
+    if (!section.rows.empty()) text += laid_out(groups, section.rows.size()) + notes.text();
+    for (const std::string& note : section.notes) text += "    " + note + "\n";
+    return text;
 }
 
 std::string section_explanation(const Section& section) {

@@ -14,7 +14,7 @@ namespace echoloom {
 namespace {
 
 /// The response is sampled so often to its rule width; the covariance is integrated over so many of them, and the
-/// response is followed over three times as many, or as far as a beam out of focus reaches.
+/// response is followed over three times as many.
 constexpr int samples_per_width = 8;
 constexpr double covariance_widths = 3.0;
 constexpr double response_widths = 9.0;
@@ -29,17 +29,6 @@ Apertures apertures_at(const RecordingInfo& info, const Recipe& recipe, const Ve
     const PointView view = view_of(info, recipe, point_m);
     return {transmit_sines(info, recipe, view), receive_sines(info, recipe, view),
             2.0 * std::numbers::pi / info.probe.wavelength_m(info.medium.sound_speed_m_s)};
-}
-
-/// How far geometric rays of an aperture out of focus spread across the beam: from the slope of its phase.
-double blur_m(const std::vector<Contribution>& aperture, double wavenumber) {
-    double most = 0.0;
-    for (std::size_t n = 1; n < aperture.size(); ++n) {
-        const double apart = aperture[n].place - aperture[n - 1].place;
-        if (std::abs(apart) < 1e-9 || aperture[n].disc) continue;
-        most = std::max(most, std::abs((aperture[n].phase_rad - aperture[n - 1].phase_rad) / apart) / wavenumber);
-    }
-    return most;
 }
 
 }  // namespace
@@ -58,23 +47,12 @@ Profile pattern_rule(const RecordingInfo& info, const Recipe& recipe, const Vec3
     return profile;
 }
 
-std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
-                                     bool in_focus) {
-    Apertures apertures = apertures_at(info, recipe, point_m);
+std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m) {
+    const Apertures apertures = apertures_at(info, recipe, point_m);
     const double width = lateral_rule_m(info, recipe, point_m, 0.5);
     if (apertures.empty() || !std::isfinite(width)) return std::nullopt;
-    double reach = response_widths * width;
-    if (in_focus) {
-        for (auto* aperture : {&apertures.transmit, &apertures.receive}) {
-            for (Contribution& part : *aperture) part.phase_rad = 0.0;
-        }
-    } else {
-        const double blur = std::min(blur_m(apertures.transmit, apertures.wavenumber),
-                                     blur_m(apertures.receive, apertures.wavenumber));
-        reach += blur;
-    }
     const double step = width / samples_per_width;
-    const auto half = static_cast<std::ptrdiff_t>(std::ceil(reach / step));
+    const auto half = static_cast<std::ptrdiff_t>(std::ceil(response_widths * width / step));
     std::vector<std::complex<double>> response;
     for (std::ptrdiff_t n = -half; n <= half; ++n) {
         const double phase = apertures.wavenumber * static_cast<double>(n) * step;

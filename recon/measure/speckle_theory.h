@@ -6,7 +6,6 @@
 
 #include "recon/beamform/recipe.h"
 #include "recon/measure/profile.h"
-#include "recon/measure/side_lobe.h"
 #include "sim/recording/recording.h"
 
 namespace echoloom {
@@ -17,13 +16,11 @@ namespace echoloom {
 Profile pattern_rule(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double reach_m,
                      double step_m);
 
-/// Lateral size of a speckle cell (integral of the envelope's normalised covariance). The field of scatterers without
-/// order is correlated as the point response is with itself (van Cittert-Zernike); its covariance follows from that of
-/// the field (rayleigh.h). Two equal rectangular apertures in focus: 0.871956 lambda z / D (0.87 by Wagner et al. 1983,
-/// from memory). With `in_focus` false the delays' errors at this depth count. For rings, whose aperture extends along
-/// elevation as well, the cut through the image plane is exact only in focus. Nothing where no aperture sees the point.
-std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
-                                     bool in_focus = false);
+/// Lateral size of a speckle cell (integral of the envelope's normalised covariance), both apertures in focus. The field
+/// of scatterers without order is correlated as the point response is with itself (van Cittert-Zernike); its covariance
+/// follows from that of the field (rayleigh.h). Two equal rectangular apertures: 0.871956 lambda z / D (0.87 by Wagner et
+/// al. 1983, from memory). Nothing where no aperture sees the point.
+std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m);
 
 /// Axial size for a Gaussian echo: 0.45537 c / (B f0), B the echo's bandwidth at half amplitude.
 double axial_cell_m(const Probe& probe, double sound_speed_m_s);
