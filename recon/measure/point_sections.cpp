@@ -174,7 +174,9 @@ Section distance_section(const Image& image, std::span<const PointReport> points
         {"rms_error_mm", "rms error, mm", 3, {}, Comparison::none, "over all pairs"},
         {"beyond_limit", "beyond limit", 0, {}, Comparison::none, "pairs beyond their own limit"}};
     std::vector<PointMeasurement> measured;
-    for (const PointReport& point : points) measured.push_back(point.measured);
+    for (const PointReport& point : points) {
+        if (point.place_known) measured.push_back(point.measured);
+    }
     const double speeds = image.sound_speed_m_s / image.recording.medium.sound_speed_m_s;
     for (const bool along : {true, false}) {
         const auto check = check_distances(measured, along);

@@ -302,7 +302,7 @@ Section slice_section(const Image& image) {
     section.title = "Slice thickness from inclined sheets";
     section.explanation =
         "Half-amplitude length along depth of a Gaussian with the spread of the sheet's echo, the pulse's own taken out, "
-        "over tan(tilt) (Skolnick 1991); speckle leaves it uncertain by some tenth. predicted: the two-way response of a point along elevation for this recipe.";
+        "over tan(tilt) (Skolnick 1991). +-: 95 %, from the number of speckle cells. predicted: the two-way response of a point along elevation for this recipe.";
     section.kinds = {{"thickness_mm", "thickness, mm", 2, {"predicted"}, Comparison::ratio,
                       "full width at half amplitude along elevation (M. L. Skolnick, Radiology 180, 286-288, 1991)"}};
     for (const TrueSheet& sheet : image.recording.truth.sheets) {
@@ -310,10 +310,20 @@ Section slice_section(const Image& image) {
         SectionRow row{sheet.name, sheet.center_m.x() * 1e3, slice.depth_m * 1e3, {}, slice.reason};
         const Vec3 place(sheet.center_m.x(), 0.0, slice.depth_m);
         const auto predicted = elevation_width_m(image.recording, image.recipe, place, 0.5).width_m;
-        row.quantities = {{slice.thickness_m ? std::optional(*slice.thickness_m * 1e3) : std::nullopt,
-                           {},
+        std::optional<double> thickness_mm;
+        std::optional<std::pair<double, double>> range;
+        if (slice.thickness_m) {
+            thickness_mm = *slice.thickness_m * 1e3;
+            const double half = confidence * slice.spread_m * 1e3;
+            range = {*thickness_mm - half, *thickness_mm + half};
+        }
+        row.quantities = {{thickness_mm,
+                           range,
                            {predicted ? std::optional(*predicted * 1e3) : std::nullopt},
                            ""}};
+        if (row.note.empty() && thickness_mm && predicted && *thickness_mm > 1.2e3 * *predicted) {
+            row.note = "out of focus along elevation the echo is stretched in time as well: a sheet looks thicker still";
+        }
         section.rows.push_back(std::move(row));
     }
     return section;

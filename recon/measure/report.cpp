@@ -8,7 +8,6 @@
 #include "recon/measure/point_view.h"
 #include "recon/measure/prediction.h"
 #include "recon/measure/provenance.h"
-#include "recon/measure/sections.h"
 #include "recon/measure/slice_width.h"
 #include "recon/measure/theory.h"
 #include "recon/measure/theory_notes.h"
@@ -126,6 +125,10 @@ std::optional<double> PointReport::ratio() const {
 }
 
 ImageReport report_image(const Image& image) {
+    return report_image(image, {});
+}
+
+ImageReport report_image(const Image& image, const AimedAt& aimed) {
     if (image.recording.events.empty()) {
         throw InputError("the image's recording has no transmit events to hold it against");
     }
@@ -154,10 +157,11 @@ ImageReport report_image(const Image& image) {
         const Vec3& second = b.measured.true_m;
         return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
     });
+    for (PointReport& point : report.points) point.place_known = aimed.points != PointSource::found;
+    report.aimed_at = aimed.words;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
     report.predicted_curve_m = predicted_curve(image, report.points);
-    report.sections = report_sections(image, report);
     return report;
 }
 

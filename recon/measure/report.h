@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "recon/image/image.h"
+#include "recon/measure/aim.h"
 #include "recon/measure/point_width.h"
 #include "recon/measure/section.h"
 
@@ -22,6 +23,7 @@ inline constexpr const char* caution =
 /// One true point: what was measured and what theory says. Widths that theory could not give are empty.
 struct PointReport {
     PointMeasurement measured;
+    bool place_known = true;           ///< false for a point that was found: no error of its place
     double wire_length_m = 0.0;        ///< 0 for a point; a wire's prediction is wider by a tenth or so
     double rule_lateral_half_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
     double rule_lateral_tenth_m = 0.0;
@@ -54,15 +56,18 @@ struct ImageReport {
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
     bool lines_fan = false;           ///< lines point different ways
+    std::string aimed_at;             ///< where places come from, if not from the recording's truth
     std::vector<std::string> notes;   ///< what theory leaves out for this geometry
     /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and
     /// along the column of the one nearest x = 0.
     std::vector<std::pair<double, double>> predicted_curve_m;
-    std::vector<Section> sections;  ///< all beyond the widths (sections.h)
+    std::vector<Section> sections;  ///< all beyond the widths: report_sections(), where asked for
 };
 
-/// Measures every true point of an image.
+/// Measures every true point of an image. What else there is to tell is sections.h's.
 ImageReport report_image(const Image& image);
+/// The same after take_aim().
+ImageReport report_image(const Image& image, const AimedAt& aimed);
 
 /// Adds the file to the labels of images that would else be called alike.
 void label_apart(std::span<ImageReport> images);

@@ -35,9 +35,9 @@ std::vector<Figure> figures(const PointReport& point) {
         {"peak_x_mm", when_found(measured.peak_m.x())},
         {"peak_depth_mm", when_found(measured.peak_m.z())},
         {"line_angle_deg", point.line_angle_rad * 180.0 / std::numbers::pi},
-        {"error_across_mm", when_found(measured.lateral_error_m)},
+        {"error_across_mm", point.place_known ? when_found(measured.lateral_error_m) : std::nullopt},
         {"error_across_predicted_mm", point.predicted_across_m * 1e3},
-        {"error_along_mm", when_found(measured.depth_error_m)},
+        {"error_along_mm", point.place_known ? when_found(measured.depth_error_m) : std::nullopt},
         {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
         {"lateral_half_rule_mm", millimetres(point.rule_lateral_half_m)},
         {"lateral_half_predicted_mm", millimetres(point.predicted_lateral_half_m)},
@@ -160,6 +160,7 @@ std::string json_report(std::span<const ImageReport> images) {
         entry["sound_speed_m_s"] = image.sound_speed_m_s;
         entry["assumed_sound_speed_m_s"] = image.assumed_sound_speed_m_s;
         entry["recording_digest"] = image.recording_digest;
+        if (!image.aimed_at.empty()) entry["aimed_at"] = image.aimed_at;
         entry["theory_notes"] = image.notes;
         entry["points"] = Json::array();
         for (const PointReport& point : image.points) {

@@ -62,8 +62,8 @@ Row point_row(const PointReport& point, NoteLetters& notes) {
     row.push_back(width_cell(measured.axial_half, notes));
     row.push_back(millimetres(point.rule_axial_half_m));
     row.push_back(millimetres(point.predicted_slice_half_m));
-    row.push_back(millimetres(measured.lateral_error_m));
-    row.push_back(millimetres(measured.depth_error_m));
+    row.push_back(point.place_known ? millimetres(measured.lateral_error_m) : "-");
+    row.push_back(point.place_known ? millimetres(measured.depth_error_m) : "-");
     return row;
 }
 
@@ -118,7 +118,9 @@ std::string heading(const ImageReport& image) {
     if (image.assumed_sound_speed_m_s != image.sound_speed_m_s) {
         text += " (reconstructed for " + plain(image.assumed_sound_speed_m_s) + " m/s)";
     }
-    return text + "\n";
+    text += "\n";
+    if (!image.aimed_at.empty()) text += "  " + image.aimed_at + "\n";
+    return text;
 }
 
 /// Widths of an image's points, with their notes.

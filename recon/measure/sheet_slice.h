@@ -3,8 +3,7 @@
 ///
 /// What lies off the plane by y lies deeper by y tan(tilt), so the sheet's image along depth is the slice's profile
 /// stretched by tan(tilt). Thickness: the half-amplitude width of the Gaussian that has the spread of its mean power over
-/// the lines, divided by tan(tilt); the pulse's own length is taken out in quadrature. The sheet's speckle leaves it
-/// uncertain by some tenth. Source of the method: M. L. Skolnick, "Estimation of ultrasound
+/// the lines, divided by tan(tilt); the pulse's own length is taken out in quadrature. Source of the method: M. L. Skolnick, "Estimation of ultrasound
 /// beam width in the elevation (section thickness) plane", Radiology 180, 286-288, 1991 (abstract read).
 
 #include <optional>
@@ -17,6 +16,7 @@ namespace echoloom {
 
 struct SheetSlice {
     std::optional<double> thickness_m;
+    double spread_m = 0.0;  ///< standard deviation, from the number of speckle cells
     double depth_m = 0.0;  ///< of the sheet where it crosses the image plane
     std::string reason;
 };
