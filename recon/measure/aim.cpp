@@ -59,8 +59,6 @@ void aim_at_regions(Image& image, const Aim& aim, const Place& place) {
         check_inside(image, 0.5 * (box.from_x_m + box.to_x_m), 0.5 * (box.from_z_m + box.to_z_m), place);
         regions.push_back(region_of(box, "box " + std::to_string(++number)));
     }
-    if (aim.discs.empty()) return;
-    if (regions.empty()) regions.push_back(region_of(extent_of(image), "image"));
     number = 0;
     for (const GivenDisc& disc : aim.discs) {
         check_inside(image, disc.x_m, disc.z_m, place);
@@ -84,6 +82,7 @@ AimedAt take_aim(Image& image, const Aim& aim, const Place& place) {
     const bool regions_given = !aim.discs.empty() || !aim.speckle.empty();
     if (regions_given) {
         aim_at_regions(image, aim, place);
+        aimed.regions_given = true;
         aimed.words = "regions: as given";
     }
     if (!aim.points.empty()) {

@@ -29,6 +29,7 @@ enum class PointSource { truth, given, found };
 
 struct AimedAt {
     PointSource points = PointSource::truth;
+    bool regions_given = false;
     std::string words;  ///< where the places come from; empty where all is truth
 };
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "recon/measure/grid_place.h"
 #include "recon/measure/interpolate.h"
@@ -15,7 +16,7 @@ constexpr double peak_cells = 1.5;
 constexpr double surroundings_cells = 6.0;
 constexpr double least_prominence = 6.0;
 constexpr double least_of_brightest = 0.01;
-constexpr double shade_across = 20.0, shade_along = 8.0, clear_along = 3.0;
+constexpr double shade_across = 20.0, shade_along = 8.0;
 constexpr double least_in_shade = 0.25;
 
 struct Candidate {
@@ -64,6 +65,23 @@ bool stands_out(const FieldView& field, const Candidate& candidate, double colum
     return candidate.amplitude > least_prominence * median_of(std::move(around));
 }
 
+/// Rule widths, found once for every few millimetres: there may be thousands of peaks.
+class RuleWidths {
+  public:
+    explicit RuleWidths(const Image& image) : image_(image) {}
+    double at(const Vec3& place_m) {
+        constexpr double step_m = 4e-3;
+        const auto key = std::pair(std::lround(place_m.x() / step_m), std::lround(place_m.z() / step_m));
+        const auto [known, added] = widths_.try_emplace(key, 0.0);
+        if (added) known->second = lateral_rule_m(image_.recording, image_.recipe, place_m, 0.5);
+        return known->second;
+    }
+
+  private:
+    const Image& image_;
+    std::map<std::pair<long, long>, double> widths_;
+};
+
 /// In what a brighter point leaves around itself.
 bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, const Grid& grid) {
     const Column line = column_at(grid, static_cast<double>(candidate.column));
@@ -72,8 +90,7 @@ bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, 
         const double across = std::abs(apart.dot(line.across())) / candidate.across_m;
         const double along = std::abs(apart.dot(line.direction)) / candidate.along_m;
         if (across < peak_cells && along < peak_cells) return true;
-        const bool above = across < peak_cells && along > clear_along;
-        return !above && across < shade_across && along < shade_along &&
+        return across < shade_across && along < shade_along &&
                candidate.amplitude < least_in_shade * other.amplitude;
     });
 }
@@ -100,10 +117,11 @@ std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, st
                                           : std::pair(a.column, a.depth) < std::pair(b.column, b.depth);
     });
     std::vector<Candidate> chosen;
+    RuleWidths rules(image);
     const double along = axial_rule_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
     for (Candidate& peak : peaks) {
         if (chosen.size() >= most || peak.amplitude < least_of_brightest * peaks.front().amplitude) break;
-        const double rule = lateral_rule_m(image.recording, image.recipe, peak.place_m, 0.5);
+        const double rule = rules.at(peak.place_m);
         const AcrossCut cut = cut_across(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});
         if (cut.position_m.size() < 2) continue;
         const double step = std::abs(cut.position_m.back() - cut.position_m.front()) /

@@ -188,18 +188,6 @@ std::vector<double> column_line(const Image& image, double column) {
     return line;
 }
 
-Profile upsampled(Profile profile, int factor) {
-    if (factor <= 1) return profile;
-    Profile fine;
-    const std::size_t count = (profile.amplitude.size() - 1) * static_cast<std::size_t>(factor) + 1;
-    for (std::size_t n = 0; n < count; ++n) {
-        const double index = static_cast<double>(n) / factor;
-        fine.position_m.push_back(value_at_index(profile.position_m, index));
-        fine.amplitude.push_back(std::max(0.0, interpolate(profile.amplitude, index)));
-    }
-    return fine;
-}
-
 }  // namespace
 
 Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling) {

@@ -80,6 +80,10 @@ SectionRow region_row(const Image& image, std::size_t index) {
     const TrueRegion& region = truth.regions[index];
     SectionRow row{region.name, region.center_m.x() * 1e3, region.center_m.z() * 1e3, std::vector<Quantity>(4), ""};
     const TrueRegion* parent = parent_of(truth, index);
+    TrueRegion everywhere;
+    everywhere.half_size_m = {1.0, 1.0, 1.0};
+    // A disc given by hand without a box of speckle around it is held against whatever is there.
+    if (!parent && std::isnan(region.contrast_dB)) parent = &everywhere;
     const auto none = [&](const std::string& why) {
         row.note = why;
         return row;
@@ -279,7 +283,7 @@ Section speckle_section(const Image& image) {
         {"snr", "SNR", 2, {"Rayleigh"}, Comparison::ratio, "mean over standard deviation of the envelope"},
         {"cells", "cells", 0, {}, Comparison::none, "area over that of a grain"},
         {"grain_across_mm", "grain across, mm", 3, {"predicted", "rule"}, Comparison::ratio,
-         "integral of the normalised covariance of the envelope across the beam, to 3 cells"},
+         "integral of the normalised covariance of the envelope across the beam, to 2 cells"},
         {"grain_along_mm", "grain along, mm", 3, {"predicted", "rule"}, Comparison::ratio,
          "the same along the beam; Gaussian echo: 0.45537 c / (B f0)"}};
     const std::vector<Band> bands = bands_of(image.recording.truth, image.grid);
@@ -357,7 +361,7 @@ std::vector<Section> report_sections(const Image& image, const ImageReport& repo
     std::vector<Section> all{side_lobe_section(image, report.points), grating_section(image, report.points),
                              region_section(image),                  speckle_section(image),
                              slice_section(image),                   distance_section(image, report.points),
-                             penetration_section(image)};
+                             report.regions_given ? Section{} : penetration_section(image)};
     std::erase_if(all, [](const Section& section) { return section.rows.empty() && section.notes.empty(); });
     return all;
 }

@@ -159,6 +159,7 @@ ImageReport report_image(const Image& image, const AimedAt& aimed) {
     });
     for (PointReport& point : report.points) point.place_known = aimed.points != PointSource::found;
     report.aimed_at = aimed.words;
+    report.regions_given = aimed.regions_given;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
     report.predicted_curve_m = predicted_curve(image, report.points);

@@ -56,6 +56,7 @@ struct ImageReport {
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
     bool lines_fan = false;           ///< lines point different ways
+    bool regions_given = false;       ///< by hand: what else scatters is not known
     std::string aimed_at;             ///< where places come from, if not from the recording's truth
     std::vector<std::string> notes;   ///< what theory leaves out for this geometry
     /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and

@@ -15,10 +15,19 @@ constexpr int steps_per_sample = 16;
 /// From this many samples across the main lobe the square of the profile is interpolated: an envelope has cusps, its
 /// square has none, but twice the band.
 constexpr double square_from_samples = 4.0;
+/// Interpolation errs by 1e-4 to 1e-5 of the peak: little to an amplitude, but to a power it is -40 to -50 dB. So squares
+/// are for what lies above -30 dB.
+constexpr double square_above = 1e-3;
 /// A dip counts as the end of the main lobe where the profile rises again by this much (1 dB, power).
 const double rise = std::pow(10.0, 0.1);
+/// Below this (power, -60 dB) lies what interpolation leaves, and no lobe is told.
+constexpr double floor_power = 1e-6;
 /// The resampled patch around a point has at least this many samples to the half-amplitude width.
 constexpr double patch_samples = 16.0;
+
+double square(double value) {
+    return value * value;
+}
 
 /// Power between the samples of a profile.
 class Power {
@@ -29,19 +38,22 @@ class Power {
         const auto last = static_cast<double>(values_.size() - 1);
         while (left > 0.0 && interpolate(values_, left) > half) left -= 0.125;
         while (right < last && interpolate(values_, right) > half) right += 0.125;
-        squared_ = right - left >= square_from_samples;
-        if (squared_) {
-            for (double& value : values_) value *= value;
-        }
+        if (right - left < square_from_samples) return;
+        squares_ = values_;
+        for (double& value : squares_) value *= value;
+        least_square_ = square_above * square(2.0 * half);
     }
     double at(double index) const {
-        const double value = interpolate(values_, index);
-        return squared_ ? std::max(0.0, value) : value * value;
+        if (!squares_.empty()) {
+            const double power = interpolate(squares_, index);
+            if (power > least_square_) return power;
+        }
+        return square(interpolate(values_, index));
     }
 
   private:
-    std::vector<double> values_;
-    bool squared_ = false;
+    std::vector<double> values_, squares_;
+    double least_square_ = 0.0;
 };
 
 /// One side of a profile, sampled finely from the peak outwards.
@@ -59,6 +71,7 @@ Flank walk(const Power& profile, double peak, double end) {
         flank.index.push_back(peak + static_cast<double>(n) * step);
         flank.power.push_back(profile.at(flank.index.back()));
     }
+    for (double& power : flank.power) power = std::max(power, floor_power * flank.power.front());
     const double quarter = 0.25 * flank.power.front();
     std::size_t lowest = 0;
     flank.end_of_main = flank.highest = count;

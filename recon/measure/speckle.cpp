@@ -10,7 +10,8 @@
 namespace echoloom {
 namespace {
 
-constexpr double reach_cells = 3.0;
+/// Two equal rectangular apertures leave 0.3 % of their covariance farther out; noise grows with the reach.
+constexpr double reach_cells = 2.0;
 constexpr double confidence = 1.96;  // 95 % of a normal distribution
 
 struct MeanAndVariance {
@@ -108,7 +109,7 @@ SpeckleStatistics measure_speckle(std::span<const RegionPixel> pixels, const Spe
         along_step > 0.0 ? autocovariance(pixels, false, shifts(reach_cells * expected.along_m, along_step))
                          : std::vector<double>{};
     const auto far_enough = [](const std::vector<double>& values, double step_m, double cell_m) {
-        return values.size() > 2 && static_cast<double>(values.size() - 1) * step_m >= 2.0 * cell_m;
+        return values.size() > 2 && static_cast<double>(values.size() - 1) * step_m >= 1.5 * cell_m;
     };
     SpeckleCell cell = expected;
     // The number of cells corrects the sizes, and they it: twice round is enough.

@@ -3,7 +3,7 @@
 ///
 /// SNR: mean over standard deviation of the envelope, 1.913 where it is fully developed (rayleigh.h). Cell size: the
 /// integral of the envelope's normalised autocovariance over shifts across or along the beam (R. F. Wagner, S. W.
-/// Smith, J. M. Sandrik, H. Lopez, IEEE Trans. Sonics Ultrason. 30(3), 156-163, 1983, from memory), to three cells to
+/// Smith, J. M. Sandrik, H. Lopez, IEEE Trans. Sonics Ultrason. 30(3), 156-163, 1983, from memory), to two cells to
 /// either side.
 
 #include <optional>

@@ -24,7 +24,7 @@ std::vector<std::string> correlation_plot_names(const MeasureOptions& options) {
 
 std::vector<std::filesystem::path> plot_files(const MeasureOptions& options) {
     if (!options.correlation) {
-        return line_plot_files(*options.plot);
+        return line_plot_files(*options.plot, true);
     }
     std::vector<std::filesystem::path> files;
     for (const std::string& name : correlation_plot_names(options)) {
@@ -120,6 +120,12 @@ void run(const MeasureOptions& options) {
     std::vector<std::filesystem::path> plots;
     if (options.plot) {
         plots = draw_line_plots(images, reports, *options.plot);
+        for (auto& plot : draw_section_plots(reports, *options.plot)) {
+            plots.push_back(std::move(plot));
+        }
+        if (plots.empty()) {
+            note("nothing to draw: curves need points, regions or speckle at two depths or more");
+        }
     }
     print(options.json ? json_report(reports) : text_report(reports));
     for (const std::filesystem::path& plot : plots) {
