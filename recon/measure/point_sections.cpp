@@ -66,7 +66,9 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
             : Profile{};
     const SideLobes rule = of_theory(pattern, -half, half);
 
-    row.quantities[0] = {found.highest_dB, {}, {predicted.highest_dB, rule.highest_dB}, found.reason};
+    const bool coarse = measured.lateral_half.coarse();
+    row.quantities[0] = {found.highest_dB, {}, {predicted.highest_dB, rule.highest_dB},
+                         coarse ? "fewer than 3 pixels across: make the grid finer to trust side lobes" : found.reason};
     const auto place = [&](const SideLobes& lobes, double from) {
         return lobes.highest_dB ? std::optional((lobes.highest_m - from) * 1e3) : std::nullopt;
     };

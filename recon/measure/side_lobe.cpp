@@ -15,7 +15,7 @@ constexpr int steps_per_sample = 16;
 /// From this many samples across the main lobe the square of the profile is interpolated: an envelope has cusps, its
 /// square has none, but twice the band.
 constexpr double square_from_samples = 4.0;
-/// Interpolation errs by 1e-4 to 1e-5 of the peak: little to an amplitude, but to a power it is -40 to -50 dB. So squares
+/// Interpolation errs by a small share of the peak: little to an amplitude, but 1e-4 of a power is -40 dB. So squares
 /// are for what lies above -30 dB.
 constexpr double square_above = 1e-3;
 /// A dip counts as the end of the main lobe where the profile rises again by this much (1 dB, power).

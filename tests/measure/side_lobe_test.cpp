@@ -109,7 +109,8 @@ TEST_P(KnownLobes, OfOneWayBeamsFromFivePixelsOn) {
             }
             const SideLobes lobes = side_lobes(profile, half + offset, -4.0, 4.0);
             ASSERT_TRUE(lobes.highest_dB);
-            EXPECT_NEAR(*lobes.highest_dB, hann ? -31.47 : -13.261459, 20.0 * std::log10(hann ? 1.03 : 1.01)) << hann;
+            // Lobes between cusps, below -30 dB, are blurred by the cusps' ringing.
+            EXPECT_NEAR(*lobes.highest_dB, hann ? -31.47 : -13.261459, hann ? 1.0 : 20.0 * std::log10(1.01)) << hann;
         }
     }
 }
