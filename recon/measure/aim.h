@@ -20,9 +20,9 @@ struct GivenDisc {
 /// Given by hand, in place of the truth of its kind.
 struct Aim {
     std::vector<Vec3> points;
-    std::optional<PlaneBox> box;       ///< find bright points in here
-    std::vector<GivenDisc> discs;      ///< each against what surrounds it
-    std::vector<PlaneBox> speckle;     ///< even speckle
+    std::optional<PlaneBox> box;    ///< find bright points in here
+    std::vector<GivenDisc> discs;   ///< each against what surrounds it
+    std::vector<PlaneBox> speckle;  ///< even speckle
 };
 
 enum class PointSource { truth, given, found };

@@ -14,7 +14,9 @@ namespace {
 
 constexpr double peak_cells = 1.5;
 constexpr double surroundings_cells = 6.0;
-constexpr double least_prominence = 6.0;
+/// Over the 90th percentile of the surroundings, 2.15 times the rms of one part of a Rayleigh envelope: 7 times that.
+constexpr double least_prominence = 3.3;
+constexpr double percentile = 0.9;
 constexpr double least_of_brightest = 0.01;
 constexpr double shade_across = 20.0, shade_along = 8.0;
 constexpr double least_in_shade = 0.25;
@@ -38,14 +40,15 @@ bool rises(const FieldView& field, std::size_t c, std::size_t d) {
            here >= field.at(c + 1, d);
 }
 
-double median_of(std::vector<double> values) {
+double high_of(std::vector<double> values) {
     if (values.empty()) return 0.0;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    const auto middle =
+        values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
     std::nth_element(values.begin(), middle, values.end());
     return *middle;
 }
 
-/// Highest within its cell, and well above the median of what surrounds it.
+/// Highest within its cell, and well above the brightest tenth of what surrounds it.
 bool stands_out(const FieldView& field, const Candidate& candidate, double columns_per_cell, double depths_per_cell) {
     const auto [c0, c1] = range(candidate.column, peak_cells * columns_per_cell, field.columns);
     const auto [d0, d1] = range(candidate.depth, peak_cells * depths_per_cell, field.depths);
@@ -62,7 +65,7 @@ bool stands_out(const FieldView& field, const Candidate& candidate, double colum
             if (c < c0 || c > c1 || d < d0 || d > d1) around.push_back(field.at(c, d));
         }
     }
-    return candidate.amplitude > least_prominence * median_of(std::move(around));
+    return candidate.amplitude > least_prominence * high_of(std::move(around));
 }
 
 /// Rule widths, found once for every few millimetres: there may be thousands of peaks.
@@ -90,8 +93,7 @@ bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, 
         const double across = std::abs(apart.dot(line.across())) / candidate.across_m;
         const double along = std::abs(apart.dot(line.direction)) / candidate.along_m;
         if (across < peak_cells && along < peak_cells) return true;
-        return across < shade_across && along < shade_along &&
-               candidate.amplitude < least_in_shade * other.amplitude;
+        return across < shade_across && along < shade_along && candidate.amplitude < least_in_shade * other.amplitude;
     });
 }
 
@@ -122,10 +124,11 @@ std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, st
     for (Candidate& peak : peaks) {
         if (chosen.size() >= most || peak.amplitude < least_of_brightest * peaks.front().amplitude) break;
         const double rule = rules.at(peak.place_m);
-        const AcrossCut cut = cut_across(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});
+        const AcrossCut cut =
+            cut_across(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});
         if (cut.position_m.size() < 2) continue;
-        const double step = std::abs(cut.position_m.back() - cut.position_m.front()) /
-                            static_cast<double>(cut.position_m.size() - 1);
+        const double step =
+            std::abs(cut.position_m.back() - cut.position_m.front()) / static_cast<double>(cut.position_m.size() - 1);
         peak.across_m = std::max(std::isfinite(rule) ? rule : 0.0, step);
         peak.along_m = std::max(along, depth_step);
         if (shaded(peak, chosen, image.grid)) continue;

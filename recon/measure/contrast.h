@@ -4,7 +4,8 @@
 /// All on the linear envelope A, before compression:
 ///   contrast  10 log10 (mean A^2 inside / mean A^2 outside)
 ///   CNR       |mean A inside - mean A outside| / sqrt(variance inside + variance outside) (M. S. Patterson & F. S.
-///             Foster, Ultrasonic Imaging 5, 195-213, 1983, from memory; other forms are in use: compare like with like)
+///             Foster, Ultrasonic Imaging 5, 195-213, 1983, from memory; other forms are in use: compare like with
+///             like)
 ///   gCNR      1 - overlap of the two distributions of A: 2 P - 1, with P the chance that the best judge of a single
 ///             pixel says rightly inside or outside (A. Rodriguez-Molares et al. 2020, see rayleigh.h)
 ///

@@ -1,5 +1,6 @@
 #pragma once
-/// Whether distances in an image are right: between the images of points that lie in one column or in one row of a grid.
+/// Whether distances in an image are right: between the images of points that lie in one column or in one row of a
+/// grid.
 ///
 /// Limits of quality control: 1.5 mm or 1.5 % along the beam ("vertical"), 2 mm or 2 % across ("horizontal"), whichever
 /// is greater. Source: M. M. Goodsitt, P. L. Carson, S. Witt, D. L. Hykes, J. M. Kofler, "Real-time B-mode ultrasound
@@ -20,9 +21,9 @@ struct DistanceCheck {
     Vec3 worst_from_m = Vec3::Zero(), worst_to_m = Vec3::Zero();
     double longest_true_m = 0.0, longest_measured_m = 0.0;  ///< of the pair farthest apart
     double rms_error_m = 0.0;
-    double limit_m = 0.0;            ///< for the worst pair
-    std::size_t beyond_limit = 0;    ///< pairs whose error exceeds their own limit
-    double scale = 1.0;              ///< measured over true distance, least squares over all pairs
+    double limit_m = 0.0;          ///< for the worst pair
+    std::size_t beyond_limit = 0;  ///< pairs whose error exceeds their own limit
+    double scale = 1.0;            ///< measured over true distance, least squares over all pairs
 };
 
 /// Largest error that quality control lets pass.

@@ -48,8 +48,10 @@ Brightest brightest_near(const Image& image, const GridIndex& center, double hal
     const auto high = [](double value, std::size_t count) {
         return static_cast<std::size_t>(std::clamp(std::floor(value), 0.0, static_cast<double>(count - 1)));
     };
-    for (std::size_t c = low(center.column - half_columns); c <= high(center.column + half_columns, image.columns); ++c) {
-        for (std::size_t d = low(center.depth - half_depths); d <= high(center.depth + half_depths, image.depths); ++d) {
+    for (std::size_t c = low(center.column - half_columns); c <= high(center.column + half_columns, image.columns);
+         ++c) {
+        for (std::size_t d = low(center.depth - half_depths); d <= high(center.depth + half_depths, image.depths);
+             ++d) {
             const double value = image.envelope[c * image.depths + d];
             if (value <= best.amplitude) continue;
             const Column line = column_at(image.grid, static_cast<double>(c));
@@ -61,21 +63,19 @@ Brightest brightest_near(const Image& image, const GridIndex& center, double hal
 
 }  // namespace
 
-double grating_level(const std::vector<double>& transmit, const std::vector<double>& receive,
-                     double bandwidth_fraction, int order) {
+double grating_level(const std::vector<double>& transmit, const std::vector<double>& receive, double bandwidth_fraction,
+                     int order) {
     const auto factor = [&](const std::vector<double>& weights, double relative_frequency) {
         std::complex<double> sum = 0.0;
         double all = 0.0;
         for (std::size_t n = 0; n < weights.size(); ++n) {
-            sum += std::polar(weights[n],
-                              2.0 * std::numbers::pi * static_cast<double>(n) * order * relative_frequency);
+            sum += std::polar(weights[n], 2.0 * std::numbers::pi * static_cast<double>(n) * order * relative_frequency);
             all += weights[n];
         }
         // Referred to the middle of the aperture, so that both sides arrive together.
         const double middle = 0.5 * (static_cast<double>(weights.size()) - 1.0);
-        return all != 0.0
-                   ? sum * std::polar(1.0, -2.0 * std::numbers::pi * middle * order * relative_frequency) / all
-                   : std::complex<double>(0.0);
+        return all != 0.0 ? sum * std::polar(1.0, -2.0 * std::numbers::pi * middle * order * relative_frequency) / all
+                          : std::complex<double>(0.0);
     };
     const double sigma = bandwidth_fraction / (2.0 * std::sqrt(2.0 * std::numbers::ln2));
     constexpr int steps = 2000;
@@ -95,8 +95,9 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
     const RecordingInfo& info = image.recording;
     const Probe& probe = info.probe;
     const auto* lines = std::get_if<LineGrid>(&image.grid);
-    if (!lines || !(probe.pitch_m > 0.0) || has_rings(probe) || info.head || probe.rows > 1 || !(peak_amplitude > 0.0) ||
-        info.events.front().kind != TransmitKind::focused || image.recipe.transmit_focus != TransmitFocus::as_sent) {
+    if (!lines || !(probe.pitch_m > 0.0) || has_rings(probe) || info.head || probe.rows > 1 ||
+        !(peak_amplitude > 0.0) || info.events.front().kind != TransmitKind::focused ||
+        image.recipe.transmit_focus != TransmitFocus::as_sent) {
         return lobes;
     }
     const Vec3 point(point_m.x(), 0.0, point_m.z());
@@ -117,7 +118,8 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             if ((before < 0.0) == (after < 0.0)) continue;
             const double column = static_cast<double>(c - 1) + before / (before - after);
             const Column line = column_at(image.grid, column);
-            const double distance = (point - line.origin_m).norm() * image.sound_speed_m_s / info.medium.sound_speed_m_s;
+            const double distance =
+                (point - line.origin_m).norm() * image.sound_speed_m_s / info.medium.sound_speed_m_s;
             const auto place = index_of(image.grid, line.origin_m + distance * line.direction);
             if (!place) continue;
             GratingLobe lobe;
@@ -126,8 +128,8 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             lobe.place_m = line.origin_m + distance * line.direction;
             const PointView view = view_of(info, image.recipe, lobe.place_m);
             const std::vector<double> transmit = firing(*view.events.front());
-            std::vector<double> receive = receive_weights(info, image.recipe, view.events.front()->listeners,
-                                                          view.origin_m, view.depth_m);
+            std::vector<double> receive =
+                receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, view.depth_m);
             std::erase(receive, 0.0);
             const double level = grating_level(transmit, receive, probe.bandwidth_fraction, order);
             const double seen = directivity(probe, wavelength, (point - line.origin_m).normalized().x());

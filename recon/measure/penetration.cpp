@@ -69,8 +69,7 @@ double noise_gain(const Image& image, double depth_m) {
     const Column middle = column_at(image.grid, 0.5 * static_cast<double>(image.columns - 1));
     const PointView view = view_of(info, image.recipe, middle.origin_m + depth_m * middle.direction);
     const auto events = event_weights(info, image.recipe, view, view.at_depth(depth_m));
-    const auto weights =
-        receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, depth_m);
+    const auto weights = receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, depth_m);
     double power = 0.0, times = 0.0;
     for (const double weight : weights) power += square(weight);
     for (const double weight : events) times += square(weight);
@@ -94,8 +93,8 @@ Penetration penetration_of(const std::vector<double>& depths_m, const std::vecto
     std::size_t n = depths_m.size();
     while (n > 0 && result.snr_dB[n - 1] <= 0.0) --n;
     if (n == depths_m.size()) {
-        result.reason = "deeper than the speckle reaches: at its end it stands " + plain(std::round(result.snr_dB.back())) +
-                        " dB above the noise";
+        result.reason = "deeper than the speckle reaches: at its end it stands " +
+                        plain(std::round(result.snr_dB.back())) + " dB above the noise";
     } else if (n == 0) {
         result.reason = "the speckle nowhere stands out from the noise";
     } else {
@@ -147,7 +146,8 @@ std::optional<Penetration> measure_penetration(const Image& image) {
         floors.push_back(std::sqrt(noise_power) * gain_at(depth));
     }
     if (places.empty() || !(noise_power > 0.0)) {
-        none.reason = places.empty() ? "no speckle inside the image" : "nothing at all below the phantom: no noise was added";
+        none.reason =
+            places.empty() ? "no speckle inside the image" : "nothing at all below the phantom: no noise was added";
         return none;
     }
     Penetration result = penetration_of(places, levels, floors);

@@ -2,9 +2,10 @@
 /// Depth of penetration: how deep the echoes of even speckle stand out from the receiver's noise.
 ///
 /// Definition: the depth at which the signal-to-noise ratio sqrt(A^2 / A'^2 - 1) falls to 1, with A the rms envelope of
-/// speckle at that depth and A' that of noise alone. Source: IEC 61391-2:2010, 7.1, which compares an image of a phantom
-/// with one of noise alone (contents read; the ratio 1 from memory). Here the noise is that of the image itself, where
-/// nothing scatters below the phantom, carried to other depths by what the reconstruction does to white noise.
+/// speckle at that depth and A' that of noise alone. Source: IEC 61391-2:2010, 7.1, which compares an image of a
+/// phantom with one of noise alone (contents read; the ratio 1 from memory). Here the noise is that of the image
+/// itself, where nothing scatters below the phantom, carried to other depths by what the reconstruction does to white
+/// noise.
 
 #include <optional>
 #include <string>

@@ -117,9 +117,8 @@ std::string profile_rows(const std::vector<const Profile*>& profiles) {
     for (std::size_t n = 0; n < longest; ++n) {
         for (std::size_t c = 0; c < profiles.size(); ++c) {
             if (c > 0) rows += ",";
-            rows += n < levels[c].size()
-                        ? csv_number(profiles[c]->position_m[n] * 1e3) + "," + csv_number(levels[c][n])
-                        : ",";
+            rows += n < levels[c].size() ? csv_number(profiles[c]->position_m[n] * 1e3) + "," + csv_number(levels[c][n])
+                                         : ",";
         }
         rows += "\n";
     }
@@ -179,8 +178,8 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
         csv.append(csv.empty() ? "" : ",").append(csv_word(curve.title + ": position_mm"));
         csv.append(",").append(csv_word(curve.title + ": level_dB"));
     }
-    const bool predicted = std::ranges::any_of(
-        curves, [](const ProfileCurve& curve) { return curve.predicted.amplitude.size() > 2; });
+    const bool predicted =
+        std::ranges::any_of(curves, [](const ProfileCurve& curve) { return curve.predicted.amplitude.size() > 2; });
     for (const ProfileCurve& curve : curves) {
         if (!predicted) break;
         profiles.push_back(&curve.predicted);

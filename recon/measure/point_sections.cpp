@@ -36,8 +36,8 @@ SideLobes of_theory(const Profile& profile, double from_m, double to_m) {
 /// Half way to the nearest other point, and not beyond the stretch its profile was followed.
 double cystic_reach_m(const Image& image, const PointMeasurement& measured) {
     double reach = cystic_widths * measured.lateral_half.width_m.value_or(0.0);
-    reach = std::min({reach, measured.lateral_error_m - measured.reach_from_m,
-                      measured.reach_to_m - measured.lateral_error_m});
+    reach = std::min(
+        {reach, measured.lateral_error_m - measured.reach_from_m, measured.reach_to_m - measured.lateral_error_m});
     for (const TruePoint& other : image.recording.truth.points) {
         const Vec3 apart(other.position_m.x() - measured.true_m.x(), 0.0, other.position_m.z() - measured.true_m.z());
         if (apart.norm() > 1e-6) reach = std::min(reach, 0.5 * apart.norm());
@@ -55,10 +55,9 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
                                   measured.reach_to_m - measured.lateral_error_m, point.predicted_reach_m});
     const double middle = measured.lateral_error_m;
     const SideLobes found = side_lobes(profile, peak_index, middle - half, middle + half);
-    const double predicted_peak =
-        point.predicted_lateral.amplitude.empty()
-            ? 0.0
-            : point.predicted_lateral.position_m[highest(point.predicted_lateral)];
+    const double predicted_peak = point.predicted_lateral.amplitude.empty()
+                                      ? 0.0
+                                      : point.predicted_lateral.position_m[highest(point.predicted_lateral)];
     const SideLobes predicted = of_theory(point.predicted_lateral, predicted_peak - half, predicted_peak + half);
     const Profile pattern =
         std::isfinite(point.rule_lateral_half_m) && half > 0.0
@@ -67,7 +66,9 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
     const SideLobes rule = of_theory(pattern, -half, half);
 
     const bool coarse = measured.lateral_half.coarse();
-    row.quantities[0] = {found.highest_dB, {}, {predicted.highest_dB, rule.highest_dB},
+    row.quantities[0] = {found.highest_dB,
+                         {},
+                         {predicted.highest_dB, rule.highest_dB},
                          coarse ? "fewer than 3 pixels across: make the grid finer to trust side lobes" : found.reason};
     const auto place = [&](const SideLobes& lobes, double from) {
         return lobes.highest_dB ? std::optional((lobes.highest_m - from) * 1e3) : std::nullopt;
@@ -84,7 +85,10 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
     row.quantities[4] = {half * 1e3, {}, {}, ""};
     if (found.highest_dB && *found.highest_dB > -6.0) {
         row.note = "out of focus: the beam itself has split into lobes of like height";
-    } else if (found.highest_dB && predicted.highest_dB && *found.highest_dB > *predicted.highest_dB + background_margin_dB) {
+    } else if (found.rising) {
+        row.note = "the profile still rises where its stretch ends: another target's echo, or noise, begins there";
+    } else if (found.highest_dB && predicted.highest_dB &&
+               *found.highest_dB > *predicted.highest_dB + background_margin_dB) {
         row.note = measured.prominence_dB < -*found.highest_dB + background_margin_dB
                        ? "its surroundings are about as bright as this lobe: read it as an upper bound"
                        : "higher than predicted: another target's echo, or noise, lies in its stretch";
@@ -99,19 +103,32 @@ Section side_lobe_section(const Image& image, std::span<const PointReport> point
     section.key = "side_lobes";
     section.title = "Side lobes of points";
     section.explanation =
-        "On the lateral profile through the peak, as far as it is the point's own (stretch, to either side). Main lobe: "
+        "On the lateral profile through the peak, as far as it is the point's own (stretch, to either side). Main "
+        "lobe: "
         "to the first dip beyond half amplitude. integrated: energy outside the main lobe over that inside. cystic: "
         "radius of a hole in speckle whose centre is 20 dB darker than its surroundings (Vilkomerson et al. 1995). "
         "predicted: summed for this recipe over the pulse's spectrum. rule: both apertures in focus, continuous wave "
         "(sinc^2: -26.5 dB).";
     section.kinds = {
-        {"highest_dB", "highest, dB", 1, {"predicted", "rule"}, Comparison::difference,
+        {"highest_dB",
+         "highest, dB",
+         1,
+         {"predicted", "rule"},
+         Comparison::difference,
          "highest place of the lateral profile beyond the first dip below half amplitude, against the peak; rule: "
          "product of the apertures' paraxial continuous-wave patterns"},
         {"highest_at_mm", "where, mm", 2, {"predicted"}, Comparison::none, "from the peak, across the beam"},
-        {"integrated_dB", "integrated, dB", 1, {"predicted"}, Comparison::difference,
+        {"integrated_dB",
+         "integrated, dB",
+         1,
+         {"predicted"},
+         Comparison::difference,
          "10 log10 of squared envelope outside over inside the main lobe, along the lateral profile"},
-        {"cystic_radius_mm", "cystic, mm", 2, {}, Comparison::none,
+        {"cystic_radius_mm",
+         "cystic, mm",
+         2,
+         {},
+         Comparison::none,
          "radius outside which lies 1 % of the point response's energy in the image plane (D. Vilkomerson, J. "
          "Greenleaf, V. Dutt, IEEE Ultrasonics Symposium 1995, 1405-1410, for a cylinder)"},
         {"stretch_mm", "stretch, mm", 2, {}, Comparison::none, "how far to either side lobes were looked for"}};
@@ -133,13 +150,16 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
         {"order", "order", 0, {}, Comparison::none, "n of sine s + n lambda / pitch"},
         {"at_x_mm", "at x, mm", 2, {"predicted"}, Comparison::difference, "x of the brightest sample nearby"},
         {"at_depth_mm", "at depth, mm", 2, {"predicted"}, Comparison::difference, "depth of that sample"},
-        {"level_dB", "level, dB", 1, {"predicted"}, Comparison::difference,
+        {"level_dB",
+         "level, dB",
+         1,
+         {"predicted"},
+         Comparison::difference,
          "two-way, far field: mean of both array factors over the echo's spectrum, times directivity"}};
     int hidden = 0;
     for (const PointReport& point : points) {
         if (!point.measured.found) continue;
-        for (const GratingLobe& lobe :
-             grating_lobes(image, point.measured.true_m, point.measured.peak_amplitude)) {
+        for (const GratingLobe& lobe : grating_lobes(image, point.measured.true_m, point.measured.peak_amplitude)) {
             if (lobe.another_point) {
                 ++hidden;
                 continue;
@@ -157,7 +177,8 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
             section.rows.push_back(std::move(row));
         }
     }
-    if (hidden > 0) section.notes.push_back(std::to_string(hidden) + " more fall on or near other points, which hide them");
+    if (hidden > 0)
+        section.notes.push_back(std::to_string(hidden) + " more fall on or near other points, which hide them");
     return section;
 }
 
@@ -166,12 +187,18 @@ Section distance_section(const Image& image, std::span<const PointReport> points
     section.key = "distances";
     section.title = "Distances";
     section.explanation =
-        "Between points one above the other, and side by side, 2 mm apart or more. limit: 1.5 mm or 1.5 % down, 2 mm or "
+        "Between points one above the other, and side by side, 2 mm apart or more. limit: 1.5 mm or 1.5 % down, 2 mm "
+        "or "
         "2 % across (AAPM Ultrasound Task Group No. 1, Med. Phys. 25, 1385-1406, 1998; numbers from memory).";
     section.kinds = {
         {"pairs", "pairs", 0, {}, Comparison::none, "pairs of points compared"},
         {"longest_mm", "longest, mm", 3, {"true"}, Comparison::ratio, "distance of the pair farthest apart"},
-        {"worst_error_mm", "worst error, mm", 3, {}, Comparison::none, "measured minus true distance, greatest in size"},
+        {"worst_error_mm",
+         "worst error, mm",
+         3,
+         {},
+         Comparison::none,
+         "measured minus true distance, greatest in size"},
         {"limit_mm", "limit, mm", 2, {}, Comparison::none, "for the pair of the worst error"},
         {"rms_error_mm", "rms error, mm", 3, {}, Comparison::none, "over all pairs"},
         {"beyond_limit", "beyond limit", 0, {}, Comparison::none, "pairs beyond their own limit"}};
@@ -193,8 +220,8 @@ Section distance_section(const Image& image, std::span<const PointReport> points
                           {static_cast<double>(check->beyond_limit), {}, {}, ""}};
         if (along && std::abs(speeds - 1.0) > 1e-3) {
             row.note = "reconstructed for " + plain(image.sound_speed_m_s) + " m/s where sound runs at " +
-                       plain(image.recording.medium.sound_speed_m_s) + ": distances along the beam grow by the ratio, " +
-                       plain(std::round(speeds * 1e4) / 1e4);
+                       plain(image.recording.medium.sound_speed_m_s) +
+                       ": distances along the beam grow by the ratio, " + plain(std::round(speeds * 1e4) / 1e4);
         }
         section.rows.push_back(std::move(row));
     }

@@ -1,8 +1,8 @@
 #pragma once
 /// Closed forms for fully developed speckle, whose envelope is Rayleigh distributed, and its power exponentially.
 ///
-/// Sources: C. B. Burckhardt, "Speckle in ultrasound B-mode scans", IEEE Trans. Sonics Ultrason. 25(1), 1-6, 1978; R. F.
-/// Wagner, S. W. Smith, J. M. Sandrik, H. Lopez, "Statistics of speckle in ultrasound B-scans", IEEE Trans. Sonics
+/// Sources: C. B. Burckhardt, "Speckle in ultrasound B-mode scans", IEEE Trans. Sonics Ultrason. 25(1), 1-6, 1978; R.
+/// F. Wagner, S. W. Smith, J. M. Sandrik, H. Lopez, "Statistics of speckle in ultrasound B-scans", IEEE Trans. Sonics
 /// Ultrason. 30(3), 156-163, 1983 (both from memory). gCNR: A. Rodriguez-Molares et al., "The generalized
 /// contrast-to-noise ratio: a formal definition for lesion detectability", IEEE Trans. UFFC 67(4), 745-759, 2020
 /// (abstract read); its closed form here is derived from the definition.

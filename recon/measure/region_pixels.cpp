@@ -57,7 +57,8 @@ std::vector<RegionPixel> pixels_where(const Image& image, const std::function<bo
         for (std::size_t d = 0; d < image.depths; ++d) {
             const Vec3 place = line.origin_m + ratio * depths[d] * line.direction;
             if (!wanted(place.x(), place.z())) continue;
-            const double along = image.depths > 1 ? static_cast<double>(d) / static_cast<double>(image.depths - 1) : 0.0;
+            const double along =
+                image.depths > 1 ? static_cast<double>(d) / static_cast<double>(image.depths - 1) : 0.0;
             pixels.push_back({c, d, place.x(), place.z(), image.envelope[c * image.depths + d],
                               step * (near + along * (far - near))});
         }

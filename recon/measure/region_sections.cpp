@@ -112,7 +112,8 @@ SectionRow region_row(const Image& image, std::size_t index) {
     const Trend trend(both, false);
     trend.flatten(inside);
     trend.flatten(outside);
-    const auto grain = predict_grain(image.recording, image.recipe, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
+    const auto grain =
+        predict_grain(image.recording, image.recipe, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
     const SpeckleCell cell =
         grain ? SpeckleCell{grain->across_m, grain->along_m} : SpeckleCell{blur.across_m, blur.along_m};
     const RegionContrast found = compare_regions(inside, outside, cell);
@@ -120,13 +121,16 @@ SectionRow region_row(const Image& image, std::size_t index) {
         return std::pair(value - confidence * spread, value + confidence * spread);
     };
     const bool known = std::isfinite(region.contrast_dB);
-    row.quantities[0] = {found.contrast_dB, around(found.contrast_dB, found.contrast_spread_dB),
-                         {std::isnan(region.contrast_dB) ? std::nullopt : std::optional(region.contrast_dB)}, ""};
+    row.quantities[0] = {found.contrast_dB,
+                         around(found.contrast_dB, found.contrast_spread_dB),
+                         {std::isnan(region.contrast_dB) ? std::nullopt : std::optional(region.contrast_dB)},
+                         ""};
     row.quantities[1] = {found.cnr, around(found.cnr, found.cnr_spread), {rayleigh_cnr(found.contrast_dB)}, ""};
     row.quantities[2] = {found.gcnr,
                          std::pair(std::max(0.0, found.gcnr - confidence * found.gcnr_spread),
                                    std::min(1.0, found.gcnr + confidence * found.gcnr_spread)),
-                         {rayleigh_gcnr(found.contrast_dB)}, ""};
+                         {rayleigh_gcnr(found.contrast_dB)},
+                         ""};
     row.quantities[3] = {found.cells_inside, {}, {}, ""};
     if (blur.across_m > 0.5 * region.half_size_m.x()) {
         row.note = "a point is drawn " + percent_of(blur.across_m, 2.0 * region.half_size_m.x()) +
@@ -207,16 +211,16 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
     };
     row.quantities[0] = {found.snr, std::pair(found.snr_low, found.snr_high), {rayleigh_snr()}, ""};
     row.quantities[1] = {found.cells, {}, {}, ""};
-    row.quantities[2] = {mm(found.across_m),
-                         {},
-                         {mm(expected), in_focus > 0.0 ? mm(in_focus) : std::nullopt},
-                         found.across_m ? found.across_pixels < 3.0 ? "fewer than 3 pixels to a grain" : ""
-                                        : "too narrow a stretch"};
-    row.quantities[3] = {mm(found.along_m),
-                         {},
-                         {mm(cell.along_m), mm(axial_rule)},
-                         found.along_m ? found.along_pixels < 3.0 ? "fewer than 3 pixels to a grain" : ""
-                                       : "too short a stretch"};
+    row.quantities[2] = {
+        mm(found.across_m),
+        {},
+        {mm(expected), in_focus > 0.0 ? mm(in_focus) : std::nullopt},
+        found.across_m ? found.across_pixels < 3.0 ? "fewer than 3 pixels to a grain" : "" : "too narrow a stretch"};
+    row.quantities[3] = {
+        mm(found.along_m),
+        {},
+        {mm(cell.along_m), mm(axial_rule)},
+        found.along_m ? found.along_pixels < 3.0 ? "fewer than 3 pixels to a grain" : "" : "too short a stretch"};
     row.note = speckle_reason(found, expected, in_focus);
     return row;
 }
@@ -242,15 +246,29 @@ Section region_section(const Image& image) {
         "brightness that both sides share taken out. contrast: of mean powers; true: that of the phantom. CNR: "
         "difference of means over the root of the sum of variances (Patterson & Foster 1983, from memory). gCNR: 1 - "
         "overlap of the two distributions (Rodriguez-Molares et al. 2020), cross-validated against the bias of "
-        "histograms. Rayleigh: closed form for two regions of full speckle of the measured contrast. +-: 95 %, from the "
+        "histograms. Rayleigh: closed form for two regions of full speckle of the measured contrast. +-: 95 %, from "
+        "the "
         "number of speckle cells.";
     section.kinds = {
-        {"contrast_dB", "contrast, dB", 1, {"true"}, Comparison::difference,
+        {"contrast_dB",
+         "contrast, dB",
+         1,
+         {"true"},
+         Comparison::difference,
          "10 log10 of mean squared envelope inside over outside"},
-        {"cnr", "CNR", 2, {"Rayleigh"}, Comparison::ratio,
-         "|mean inside - mean outside| / sqrt(var inside + var outside) of the envelope; Rayleigh: 1.913 (1 - sqrt C) / "
+        {"cnr",
+         "CNR",
+         2,
+         {"Rayleigh"},
+         Comparison::ratio,
+         "|mean inside - mean outside| / sqrt(var inside + var outside) of the envelope; Rayleigh: 1.913 (1 - sqrt C) "
+         "/ "
          "sqrt(1 + C)"},
-        {"gcnr", "gCNR", 2, {"Rayleigh"}, Comparison::ratio,
+        {"gcnr",
+         "gCNR",
+         2,
+         {"Rayleigh"},
+         Comparison::ratio,
          "1 - overlap of the envelope's distributions, two-fold cross-validated; Rayleigh: (1 - C) C^(C / (1 - C))"},
         {"cells", "cells", 0, {}, Comparison::none, "independent speckle cells inside"}};
     const Truth& truth = image.recording.truth;
@@ -274,18 +292,26 @@ Section speckle_section(const Image& image) {
     section.title = "Speckle";
     section.explanation =
         "By bands of depth, inclusions and points left out, slow changes of brightness taken out. SNR: mean over "
-        "standard deviation of the envelope; fully developed: 1.913 (Burckhardt 1978; Wagner et al. 1983, from memory); "
+        "standard deviation of the envelope; fully developed: 1.913 (Burckhardt 1978; Wagner et al. 1983, from "
+        "memory); "
         "+-: 95 %. grain: integral of the envelope's covariance across and along the beam (Wagner et al. 1983). "
         "predicted: from the point response summed for this recipe over the pulse's spectrum. rule: across, both "
         "apertures in focus, continuous wave (two equal rectangular ones: 0.872 wavelength z/D); along, 0.455 c / "
         "bandwidth.";
-    section.kinds = {
-        {"snr", "SNR", 2, {"Rayleigh"}, Comparison::ratio, "mean over standard deviation of the envelope"},
-        {"cells", "cells", 0, {}, Comparison::none, "area over that of a grain"},
-        {"grain_across_mm", "grain across, mm", 3, {"predicted", "rule"}, Comparison::ratio,
-         "integral of the normalised covariance of the envelope across the beam, to 2 cells"},
-        {"grain_along_mm", "grain along, mm", 3, {"predicted", "rule"}, Comparison::ratio,
-         "the same along the beam; Gaussian echo: 0.45537 c / (B f0)"}};
+    section.kinds = {{"snr", "SNR", 2, {"Rayleigh"}, Comparison::ratio, "mean over standard deviation of the envelope"},
+                     {"cells", "cells", 0, {}, Comparison::none, "area over that of a grain"},
+                     {"grain_across_mm",
+                      "grain across, mm",
+                      3,
+                      {"predicted", "rule"},
+                      Comparison::ratio,
+                      "integral of the normalised covariance of the envelope across the beam, to 2 cells"},
+                     {"grain_along_mm",
+                      "grain along, mm",
+                      3,
+                      {"predicted", "rule"},
+                      Comparison::ratio,
+                      "the same along the beam; Gaussian echo: 0.45537 c / (B f0)"}};
     const std::vector<Band> bands = bands_of(image.recording.truth, image.grid);
     std::vector<std::optional<SectionRow>> rows(bands.size());
     FirstFailure failure;
@@ -305,9 +331,15 @@ Section slice_section(const Image& image) {
     section.key = "slice";
     section.title = "Slice thickness from inclined sheets";
     section.explanation =
-        "Half-amplitude length along depth of a Gaussian with the spread of the sheet's echo, the pulse's own taken out, "
-        "over tan(tilt) (Skolnick 1991). +-: 95 %, from the number of speckle cells. predicted: the two-way response of a point along elevation for this recipe.";
-    section.kinds = {{"thickness_mm", "thickness, mm", 2, {"predicted"}, Comparison::ratio,
+        "Half-amplitude length along depth of a Gaussian with the spread of the sheet's echo, the pulse's own taken "
+        "out, "
+        "over tan(tilt) (Skolnick 1991). +-: 95 %, from the number of speckle cells. predicted: the two-way response "
+        "of a point along elevation for this recipe.";
+    section.kinds = {{"thickness_mm",
+                      "thickness, mm",
+                      2,
+                      {"predicted"},
+                      Comparison::ratio,
                       "full width at half amplitude along elevation (M. L. Skolnick, Radiology 180, 286-288, 1991)"}};
     for (const TrueSheet& sheet : image.recording.truth.sheets) {
         const SheetSlice slice = measure_sheet(image, sheet);
@@ -321,12 +353,10 @@ Section slice_section(const Image& image) {
             const double half = confidence * slice.spread_m * 1e3;
             range = {*thickness_mm - half, *thickness_mm + half};
         }
-        row.quantities = {{thickness_mm,
-                           range,
-                           {predicted ? std::optional(*predicted * 1e3) : std::nullopt},
-                           ""}};
+        row.quantities = {{thickness_mm, range, {predicted ? std::optional(*predicted * 1e3) : std::nullopt}, ""}};
         if (row.note.empty() && thickness_mm && predicted && *thickness_mm > 1.2e3 * *predicted) {
-            row.note = "out of focus along elevation the echo is stretched in time as well: a sheet looks thicker still";
+            row.note =
+                "out of focus along elevation the echo is stretched in time as well: a sheet looks thicker still";
         }
         section.rows.push_back(std::move(row));
     }
@@ -339,7 +369,8 @@ Section penetration_section(const Image& image) {
     section.title = "Depth of penetration";
     section.explanation =
         "Where the rms envelope of speckle stands above that of noise alone by as much again in power (signal to noise "
-        "1; IEC 61391-2:2010, 7.1, the ratio from memory). noise: from below the phantom, carried to other depths by the "
+        "1; IEC 61391-2:2010, 7.1, the ratio from memory). noise: from below the phantom, carried to other depths by "
+        "the "
         "recipe's weights and gain.";
     section.kinds = {{"depth_mm", "penetration, mm", 1, {}, Comparison::none, "deepest depth of signal to noise 1"},
                      {"looked_to_mm", "looked to, mm", 1, {}, Comparison::none, "deepest speckle"},
@@ -347,9 +378,7 @@ Section penetration_section(const Image& image) {
     const auto found = measure_penetration(image);
     if (!found || (found->depths_m.empty() && !noise_was_added(image))) return section;
     SectionRow row{"", std::nullopt, std::nullopt, {}, found->reason};
-    const auto mm = [](double length_m) {
-        return length_m > 0.0 ? std::optional(length_m * 1e3) : std::nullopt;
-    };
+    const auto mm = [](double length_m) { return length_m > 0.0 ? std::optional(length_m * 1e3) : std::nullopt; };
     row.quantities = {{found->depth_m ? mm(*found->depth_m) : std::nullopt, {}, {}, ""},
                       {mm(found->speckle_to_m), {}, {}, ""},
                       {found->snr_dB.empty() ? std::nullopt : std::optional(found->snr_dB.back()), {}, {}, ""}};
@@ -358,9 +387,12 @@ Section penetration_section(const Image& image) {
 }
 
 std::vector<Section> report_sections(const Image& image, const ImageReport& report) {
-    std::vector<Section> all{side_lobe_section(image, report.points), grating_section(image, report.points),
-                             region_section(image),                  speckle_section(image),
-                             slice_section(image),                   distance_section(image, report.points),
+    std::vector<Section> all{side_lobe_section(image, report.points),
+                             grating_section(image, report.points),
+                             region_section(image),
+                             speckle_section(image),
+                             slice_section(image),
+                             distance_section(image, report.points),
                              report.regions_given ? Section{} : penetration_section(image)};
     std::erase_if(all, [](const Section& section) { return section.rows.empty() && section.notes.empty(); });
     return all;

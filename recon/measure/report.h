@@ -33,8 +33,8 @@ struct PointReport {
     std::optional<double> predicted_lateral_tenth_m;
     std::optional<double> predicted_axial_half_m;
     std::optional<double> predicted_slice_half_m;  ///< thickness of the slice, along elevation
-    Profile predicted_lateral = {};  ///< across the beam, relative to the point
-    double predicted_reach_m = 0.0;  ///< how far that profile goes to either side
+    Profile predicted_lateral = {};                ///< across the beam, relative to the point
+    double predicted_reach_m = 0.0;                ///< how far that profile goes to either side
     double predicted_across_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
     double line_angle_rad = 0.0;      ///< of the line through it, from straight down towards +x
 
@@ -77,7 +77,8 @@ void label_apart(std::span<ImageReport> images);
 std::string text_report(std::span<const ImageReport> images);
 /// One row per image and point, units in the column names; first line a comment with the caution.
 std::string csv_report(std::span<const ImageReport> images);
-/// format "echoloom measurement", format_version 1 (keys are only ever added); units in the key names; null where there is no number.
+/// format "echoloom measurement", format_version 1 (keys are only ever added); units in the key names; null where there
+/// is no number.
 std::string json_report(std::span<const ImageReport> images);
 
 }  // namespace echoloom

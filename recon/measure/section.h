@@ -37,8 +37,8 @@ struct SectionRow {
 };
 
 struct Section {
-    std::string key;    ///< "regions"
-    std::string title;  ///< "Regions"
+    std::string key;          ///< "regions"
+    std::string title;        ///< "Regions"
     std::string explanation;  ///< definitions with sources, for people; lines broken by the reader
     std::vector<QuantityKind> kinds;
     std::vector<SectionRow> rows;

@@ -25,7 +25,7 @@ std::string fixed(std::optional<double> value, int decimals) {
 /// Columns under one heading.
 struct ColumnGroup {
     std::string heading;
-    bool left = false;  ///< words, not numbers
+    bool left = false;                            ///< words, not numbers
     std::vector<std::vector<std::string>> cells;  ///< [column][row], the column's name first
 };
 

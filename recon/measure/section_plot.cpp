@@ -124,8 +124,7 @@ std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> 
         csv += "\n";
     }
     write_file(files.file(".csv"), csv);
-    write_script(files,
-                 script_words(labels_of(images), "Contrast of regions against their depth", plot_footer(images)),
+    write_script(files, script_words(labels_of(images), "Contrast of regions against their depth", plot_footer(images)),
                  "contrast.gp");
     return draw(files);
 }

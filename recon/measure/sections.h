@@ -1,6 +1,6 @@
 #pragma once
-/// The parts of a report beyond widths: side lobes, grating lobes, regions, speckle, slice, distances, penetration. Each
-/// is empty (no rows) where the image has nothing of the kind.
+/// The parts of a report beyond widths: side lobes, grating lobes, regions, speckle, slice, distances, penetration.
+/// Each is empty (no rows) where the image has nothing of the kind.
 
 #include <span>
 #include <vector>

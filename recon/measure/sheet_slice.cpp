@@ -102,7 +102,8 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
     const auto grain = predict_grain(image.recording, image.recipe, Vec3(sheet.center_m.x(), 0.0, slice.depth_m));
     const auto [least, most] = std::ranges::minmax_element(pixels, {}, &RegionPixel::x_m);
     if (grain) {
-        const double cells = std::max(1.0, (most->x_m - least->x_m) / grain->across_m) * std::max(1.0, length / grain->along_m);
+        const double cells =
+            std::max(1.0, (most->x_m - least->x_m) / grain->across_m) * std::max(1.0, length / grain->along_m);
         // The power of each cell scatters by itself; of the width, the root of the variance, half of that is left.
         slice.spread_m = 0.8 * *slice.thickness_m / std::sqrt(cells);
     }

@@ -119,8 +119,7 @@ std::vector<double> energy_by_distance(const Image& image, const PointMeasuremen
     };
     const int across = finer(column_step, point.lateral_half), along = finer(depth_step, point.axial_half);
     const double from_column = std::max(0.0, point.column - reach_m / column_step);
-    const double to_column =
-        std::min(static_cast<double>(image.columns - 1), point.column + reach_m / column_step);
+    const double to_column = std::min(static_cast<double>(image.columns - 1), point.column + reach_m / column_step);
     const double from_depth = std::max(0.0, point.depth_index - reach_m / depth_step);
     const double to_depth = std::min(static_cast<double>(image.depths - 1), point.depth_index + reach_m / depth_step);
     const auto count = [](double from, double to, int factor) {
@@ -183,6 +182,7 @@ SideLobes side_lobes(const Profile& profile, double peak, double from_m, double 
     }
     lobes.highest_dB = 10.0 * std::log10(best->power[best->highest] / low.power.front());
     lobes.highest_m = place(*best, best->highest);
+    lobes.rising = best->highest + 1 >= best->power.size();
     const auto [inside_low, outside_low] = energies(low);
     const auto [inside_high, outside_high] = energies(high);
     lobes.integrated_dB = 10.0 * std::log10((outside_low + outside_high) / (inside_low + inside_high));

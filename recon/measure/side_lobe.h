@@ -5,12 +5,12 @@
 /// Definitions. The main lobe ends on either side at the lowest place beyond its half-amplitude crossing from which the
 /// profile rises again by a decibel; the highest side lobe is the highest place beyond these, within the stretch that
 /// belongs to the point; lobes below -60 dB are not told. On images of known
-/// shape levels hold to 1 %; between cusps of the envelope, as a continuous wave's zeros are, to 1 dB below -30 dB. Integrated side lobe ratio: the integral of the squared envelope outside the main lobe over
-/// that inside it. Cystic resolution: the radius of a hole in even speckle at whose centre the mean power is 20 dB below
-/// that around it; there the point response holds one hundredth of its energy outside that radius. Source of the last:
-/// D. Vilkomerson, J. Greenleaf, V. Dutt, "Towards a resolution metric for medical ultrasonic imaging", Proc. IEEE
-/// Ultrasonics Symposium 1995, 1405-1410 (abstract read; there a sphere, here a cylinder along elevation, as one image
-/// is all that is known).
+/// shape levels hold to 1 %; between cusps of the envelope, as a continuous wave's zeros are, to 1 dB below -30 dB.
+/// Integrated side lobe ratio: the integral of the squared envelope outside the main lobe over that inside it. Cystic
+/// resolution: the radius of a hole in even speckle at whose centre the mean power is 20 dB below that around it; there
+/// the point response holds one hundredth of its energy outside that radius. Source of the last: D. Vilkomerson, J.
+/// Greenleaf, V. Dutt, "Towards a resolution metric for medical ultrasonic imaging", Proc. IEEE Ultrasonics Symposium
+/// 1995, 1405-1410 (abstract read; there a sphere, here a cylinder along elevation, as one image is all that is known).
 
 #include <limits>
 #include <optional>
@@ -25,6 +25,7 @@ namespace echoloom {
 struct SideLobes {
     std::optional<double> highest_dB;     ///< against the profile's peak
     double highest_m = 0.0;               ///< where, in the profile's positions
+    bool rising = false;                  ///< there the stretch ends, and the profile rises still
     std::optional<double> integrated_dB;  ///< 10 log10 of energy outside over energy inside the main lobe
     double main_from_m = 0.0, main_to_m = 0.0;
     std::string reason;  ///< why there are none

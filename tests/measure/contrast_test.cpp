@@ -36,7 +36,9 @@ TEST(Gcnr, OfOneDistributionIsNoughtWhereAHistogramWouldSayAFifth) {
     // 2,000 values a side in 256 bins give sqrt(256 / (2000 pi)) = 0.20 (published.md, section 8).
     double mean = 0.0;
     for (std::uint64_t trial = 0; trial < 50; ++trial) {
-        mean += cross_validated_gcnr(rayleigh_values(2000, 0.0, 10 + trial), rayleigh_values(2000, 0.0, 1000 + trial), 2000) / 50.0;
+        mean += cross_validated_gcnr(rayleigh_values(2000, 0.0, 10 + trial), rayleigh_values(2000, 0.0, 1000 + trial),
+                                     2000) /
+                50.0;
     }
     EXPECT_LT(mean, 0.02);
 }
@@ -55,11 +57,10 @@ TEST(Gcnr, SeesWhatNoSingleThresholdSees) {
 /// A disc of 6 mm radius in speckle whose brightness also falls with depth.
 Image disc_image(double contrast_dB, double slope_dB_m, std::uint64_t seed) {
     const double step = 0.1e-3;
-    Image image =
-        synthetic::speckle_image(320, 320, step, {2.0, 2.0}, seed, [&](double x, double z) {
-            const bool inside = std::hypot(x, z - 26e-3) < 6e-3;
-            return std::pow(10.0, 0.1 * ((inside ? contrast_dB : 0.0) - slope_dB_m * (z - 26e-3)));
-        });
+    Image image = synthetic::speckle_image(320, 320, step, {2.0, 2.0}, seed, [&](double x, double z) {
+        const bool inside = std::hypot(x, z - 26e-3) < 6e-3;
+        return std::pow(10.0, 0.1 * ((inside ? contrast_dB : 0.0) - slope_dB_m * (z - 26e-3)));
+    });
     image.recording.probe = synthetic::line_probe(64, 0.3e-3, 0.27e-3, 5e6, 0.6);
     image.recording.channels = 64;
     image.recording.events = {

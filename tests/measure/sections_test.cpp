@@ -110,8 +110,9 @@ TEST(Sheet, ThicknessOfAGaussianSliceAt45Degrees) {
 }
 
 TEST(GratingLobe, LevelOfEqualWeightsAgainstTheClosedForm) {
-    // sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N): published.md, section 5 (direct sums -26.201 and -32.221 dB one-way).
-    // Two-way the integral of the squared factor is that of the factor, but for its tails: a tenth of a decibel.
+    // sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N): published.md, section 5 (direct sums -26.201 and -32.221 dB
+    // one-way). Two-way the integral of the squared factor is that of the factor, but for its tails: a tenth of a
+    // decibel.
     for (const int count : {32, 64}) {
         const std::vector<double> equal(static_cast<std::size_t>(count), 1.0);
         const double level = 20.0 * std::log10(grating_level(equal, equal, 0.6, 1));
@@ -134,8 +135,8 @@ TEST(GratingLobe, LiesWhereTheFormulaPutsIt) {
         const double angle = degrees * std::numbers::pi / 180.0;
         grid.origin_m.emplace_back(0.0, 0.0, 0.0);
         grid.direction.emplace_back(std::sin(angle), 0.0, std::cos(angle));
-        info.events.push_back(synthetic::focused_event(info.probe, Vec3::Zero(), grid.direction.back(), 40e-3, 1540.0,
-                                                       degrees + 60));
+        info.events.push_back(
+            synthetic::focused_event(info.probe, Vec3::Zero(), grid.direction.back(), 40e-3, 1540.0, degrees + 60));
     }
     for (int n = 0; n < 600; ++n) grid.depth_m.push_back(10e-3 + n * 0.1e-3);
     image.grid = grid;
@@ -237,7 +238,8 @@ TEST(Aim, GivenPlacesBoxesAndDiscs) {
 
 TEST(Aim, NeverTakesSpeckleForPoints) {
     for (std::uint64_t seed = 0; seed < 3; ++seed) {
-        Image image = synthetic::speckle_image(400, 400, 0.1e-3, {2.0, 2.0}, 40 + seed, [](double, double) { return 1.0; });
+        Image image =
+            synthetic::speckle_image(400, 400, 0.1e-3, {2.0, 2.0}, 40 + seed, [](double, double) { return 1.0; });
         image.recording = three_points().recording;
         EXPECT_TRUE(find_bright_points(image).empty());
     }
@@ -247,8 +249,9 @@ Section small_section() {
     Section section{"kinds", "Kinds", "What they are.", {}, {}};
     section.kinds = {{"level_dB", "level, dB", 1, {"predicted"}, Comparison::difference, "a level"},
                      {"size_mm", "size, mm", 2, {"predicted", "rule"}, Comparison::ratio, "a size"}};
-    section.rows = {{"first", 1.0, 20.0, {{-20.0, std::pair(-21.0, -19.0), {-19.0}, ""}, {1.0, {}, {2.0, 4.0}, ""}}, ""},
-                    {"", -1.0, 30.0, {{std::nullopt, {}, {-INFINITY}, "none here"}, {0.5, {}, {}, ""}}, "a row's note"}};
+    section.rows = {
+        {"first", 1.0, 20.0, {{-20.0, std::pair(-21.0, -19.0), {-19.0}, ""}, {1.0, {}, {2.0, 4.0}, ""}}, ""},
+        {"", -1.0, 30.0, {{std::nullopt, {}, {-INFINITY}, "none here"}, {0.5, {}, {}, ""}}, "a row's note"}};
     return section;
 }
 

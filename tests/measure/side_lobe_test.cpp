@@ -1,5 +1,5 @@
-// Side lobes and cystic resolution of known shapes: level within 1 %, place within 0.05 pixel of the main lobe's width in
-// pixels, at 3 to 30 pixels per width and any offset between pixels.
+// Side lobes and cystic resolution of known shapes: level within 1 %, place within 0.05 pixel of the main lobe's width
+// in pixels, at 3 to 30 pixels per width and any offset between pixels.
 
 #include "recon/measure/side_lobe.h"
 
@@ -78,9 +78,9 @@ TEST_P(KnownLobes, LevelPlaceAndIntegralWithinOnePercent) {
                         std::max(0.05 / pixels, 0.01 * shape.at_in_scales))
                 << shape.name;
             // Zeros of the fourth order in power: -60 dB, where lobes end to count, is reached before them.
-            EXPECT_NEAR(lobes.main_to_m - lobes.main_from_m, 2.0 * zero, 0.04 * 2.0 * zero + 0.15 / pixels) << shape.name;
-            EXPECT_NEAR(*lobes.integrated_dB, integrated_dB(shape, zero, reach), 10.0 * std::log10(1.02))
+            EXPECT_NEAR(lobes.main_to_m - lobes.main_from_m, 2.0 * zero, 0.04 * 2.0 * zero + 0.15 / pixels)
                 << shape.name;
+            EXPECT_NEAR(*lobes.integrated_dB, integrated_dB(shape, zero, reach), 10.0 * std::log10(1.02)) << shape.name;
         }
     }
 }
@@ -155,11 +155,13 @@ TEST_P(KnownHole, AGaussianPointFillsAHoleOfKnownRadius) {
     const CounterRandom random(8, static_cast<std::uint64_t>(pixels));
     for (std::uint64_t trial = 0; trial < 4; ++trial) {
         const double step = width / pixels;
-        const double x0 = (random.uniform(2 * trial) - 0.5) * step, z0 = 20e-3 + (random.uniform(2 * trial + 1) - 0.5) * step;
+        const double x0 = (random.uniform(2 * trial) - 0.5) * step,
+                     z0 = 20e-3 + (random.uniform(2 * trial + 1) - 0.5) * step;
         const auto half = static_cast<std::size_t>(6.0 * pixels) + 8;
         const Image image = synthetic::cartesian_image(
-            step, 2 * half + 1, step, 20e-3 - static_cast<double>(half) * step, 2 * half + 1,
-            [&](double x, double z) { return synthetic::gaussian(x - x0, width) * synthetic::gaussian(z - z0, axial); });
+            step, 2 * half + 1, step, 20e-3 - static_cast<double>(half) * step, 2 * half + 1, [&](double x, double z) {
+                return synthetic::gaussian(x - x0, width) * synthetic::gaussian(z - z0, axial);
+            });
         const PointMeasurement point = measure_point(image, {{x0, 0.0, z0}, width, axial, {}});
         ASSERT_TRUE(point.found);
         const CysticResolution cystic = cystic_resolution(image, point, 4.0 * width);

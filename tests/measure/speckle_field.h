@@ -58,9 +58,8 @@ inline Image speckle_image(std::size_t columns, std::size_t depths, double step_
         }
     }
     std::size_t n = 0;
-    return cartesian_image(step_m, columns, step_m, 10e-3, depths, [&](double x, double z) {
-        return std::sqrt(sum[n++] * power(x, z));
-    });
+    return cartesian_image(step_m, columns, step_m, 10e-3, depths,
+                           [&](double x, double z) { return std::sqrt(sum[n++] * power(x, z)); });
 }
 
 }  // namespace echoloom::synthetic

@@ -26,9 +26,9 @@ TEST(Rayleigh, ClosedFormsAgainstPublishedValues) {
         double contrast_dB, gcnr, cnr;
     };
     // published.md, section 8: quadrature to nine digits and Monte Carlo.
-    for (const Row& row : {Row{-1.0, 0.084520696, 0.155311}, Row{-6.0, 0.471088523, 0.853109},
-                           Row{-10.0, 0.696837314, 1.247221}, Row{-20.0, 0.945002972, 1.713208},
-                           Row{-40.0, 0.998979390, 1.893833}}) {
+    for (const Row& row :
+         {Row{-1.0, 0.084520696, 0.155311}, Row{-6.0, 0.471088523, 0.853109}, Row{-10.0, 0.696837314, 1.247221},
+          Row{-20.0, 0.945002972, 1.713208}, Row{-40.0, 0.998979390, 1.893833}}) {
         EXPECT_NEAR(rayleigh_gcnr(row.contrast_dB), row.gcnr, 1e-8);
         EXPECT_NEAR(rayleigh_gcnr(-row.contrast_dB), row.gcnr, 1e-8) << "brighter is as easily told as darker";
         EXPECT_NEAR(rayleigh_cnr(row.contrast_dB), row.cnr, 2e-6);
@@ -71,8 +71,8 @@ TEST(Speckle, AFieldOfKnownGrainIsMeasuredWithinOnePercent) {
 }
 
 TEST(Speckle, TheConfidenceIntervalHoldsTheTruthAsOftenAsItSays) {
-    // 60 fields of some 270 cells: 95 % of the intervals hold 1.913, give or take binomial scatter; and sizes are without
-    // bias although the mean of each field is its own.
+    // 60 fields of some 270 cells: 95 % of the intervals hold 1.913, give or take binomial scatter; and sizes are
+    // without bias although the mean of each field is its own.
     int held = 0;
     double across = 0.0;
     const double step = 0.05e-3, sd = 1.5, grain = synthetic::grain_size(sd * step);

@@ -60,10 +60,10 @@ Examples:
   echoloom reconstruct block.h5 --recipe my_recipe.toml --set receive.f_number=3 -o wide.h5
 )";
 
-constexpr const char* measure_help = R"(Measures images, beside what theory predicts: of every true point its width, place and side lobes; of regions
-contrast, CNR and gCNR; of speckle its statistics and grain; distances; the slice's thickness from inclined sheets; the
-depth of penetration where noise was added. An image of a recording that knows no targets is searched for bright points;
-or give places and regions by hand.
+constexpr const char* measure_help = R"(Measures points, regions and speckle in images, beside what theory predicts.
+Of every true point its width, place and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics and
+grain; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An image
+of a recording that knows no targets is searched for bright points; or give places and regions by hand.
 
 Examples:
   echoloom measure dynamic_focus.h5
@@ -187,7 +187,8 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     repeated(command->add_option("--at", raw.at, "a point to measure, in mm; may be repeated"))->type_name("X,DEPTH");
     command->add_option("--box", raw.box, "finds bright points in this box, in mm")->type_name("X1,X2,DEPTH1,DEPTH2");
-    repeated(command->add_option("--disc", raw.discs, "a disc to hold against its surroundings, in mm; may be repeated"))
+    repeated(
+        command->add_option("--disc", raw.discs, "a disc to hold against its surroundings, in mm; may be repeated"))
         ->type_name("X,DEPTH,DIAMETER");
     repeated(command->add_option("--speckle", raw.speckle, "a box of even speckle, in mm; may be repeated"))
         ->type_name("X1,X2,DEPTH1,DEPTH2");
@@ -455,8 +456,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         measure.aim = read_aim(raw.at, raw.box, raw.discs, raw.speckle);
         if (measure.correlation && (command.count("--at") + command.count("--box") + command.count("--disc") +
                                     command.count("--speckle")) > 0) {
-            throw InputError({"--correlation"}, "goes with a recording's own points; leave out --at, --box, --disc and "
-                                                "--speckle");
+            throw InputError({"--correlation"},
+                             "goes with a recording's own points; leave out --at, --box, --disc and "
+                             "--speckle");
         }
         measure.csv = path_if(command, "--csv", raw.csv);
         measure.plot = path_if(command, "--plot", raw.plot);

@@ -89,7 +89,8 @@ std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images
 std::vector<std::filesystem::path> draw_section_plots(std::span<const ImageReport> reports,
                                                       const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> drawn;
-    for (const auto& plot : {plot_contrast(reports, folder), plot_grains(reports, folder), plot_side_lobes(reports, folder)}) {
+    for (const auto& plot :
+         {plot_contrast(reports, folder), plot_grains(reports, folder), plot_side_lobes(reports, folder)}) {
         if (plot) {
             drawn.push_back(*plot);
         }

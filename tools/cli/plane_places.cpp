@@ -41,8 +41,10 @@ std::vector<double> numbers(const std::string& option, const std::string& text, 
 PlaneBox box_of(const std::string& option, const std::string& text) {
     const auto values = numbers(option, text, 4, "-10,10,20,60");
     if (!(values[0] < values[1]) || !(values[2] < values[3])) {
-        throw InputError({option}, "'" + text + "' is empty; give the lesser x, the greater x, the lesser depth and the "
-                                                "greater depth, for example " + option + " -10,10,20,60");
+        throw InputError({option}, "'" + text +
+                                       "' is empty; give the lesser x, the greater x, the lesser depth and the "
+                                       "greater depth, for example " +
+                                       option + " -10,10,20,60");
     }
     return {values[0], values[1], values[2], values[3]};
 }
