@@ -145,7 +145,9 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
     section.explanation =
         "Where a line's aperture sees a point at sine s + lambda / pitch off its own direction, it draws the point a "
         "second time. place: where that is; level: the highest envelope nearby, against the point's own. predicted: "
-        "far field, from weights, bandwidth and the elements' directivity (equal weights: 0.939 / (bandwidth N)).";
+        "far field, from weights, bandwidth and the elements' directivity (equal weights: 0.939 / (bandwidth N)). A "
+        "lobe is a streak as long as the pulse takes across the aperture, N "
+        "wavelengths: its brightest place lies anywhere along it.";
     section.kinds = {
         {"order", "order", 0, {}, Comparison::none, "n of sine s + n lambda / pitch"},
         {"at_x_mm", "at x, mm", 2, {"predicted"}, Comparison::difference, "x of the brightest sample nearby"},

@@ -162,6 +162,7 @@ ImageReport report_image(const Image& image, const AimedAt& aimed) {
     report.regions_given = aimed.regions_given;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
+    for (std::string& note : rule_notes(image, report.points)) report.notes.push_back(std::move(note));
     report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }

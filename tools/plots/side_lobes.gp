@@ -42,7 +42,7 @@ do for [kind=1:2] {
     set xtics 1,1,curves format ''
     set ylabel "highest side lobe\n(dB re peak)" noenhanced
     set key at screen 0.5,0.945 center top horizontal Left reverse samplen 4 noenhanced font 'DejaVu Sans,20'
-    plot csv using ($0+1):3 with linespoints lw 1.6 dt '-' pt 0 lc rgb '#D55E00' title 'predicted', \
+    plot csv using ($0+0.7):3:(0.6):(0) with vectors nohead lw 2.2 dt '-' lc rgb '#D55E00' title 'predicted', \
          csv using ($0+1):4 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'rule (continuous wave)', \
          csv using ($0+1):2 with points pt 7 ps 2.0 lc rgb '#0072B2' title 'measured'
     unset label
@@ -54,7 +54,7 @@ do for [kind=1:2] {
     set ylabel "width at half\namplitude (mm)" noenhanced
     set for [i=1:curves] xtics add (name(i) i)
     set xtics rotate by 20 right font 'DejaVu Sans,19' noenhanced
-    plot csv using ($0+1):6 with linespoints lw 1.6 dt '-' pt 0 lc rgb '#D55E00' title 'predicted', \
+    plot csv using ($0+0.7):6:(0.6):(0) with vectors nohead lw 2.2 dt '-' lc rgb '#D55E00' title 'predicted', \
          csv using ($0+1):7 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'rule', \
          csv using ($0+1):5 with points pt 7 ps 2.0 lc rgb '#0072B2' title 'measured'
     unset multiplot
