@@ -12,6 +12,7 @@
 
 #include "sim/base/text.h"
 #include "tools/cli/output.h"
+#include "tools/cli/plane_places.h"
 
 namespace echoloom {
 
@@ -29,6 +30,8 @@ struct Raw {
     std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings;
     std::string recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
+    std::vector<std::string> at, discs, speckle;
+    std::string box;
     double range_dB = 0.0;
     std::string map, field_phantom;
     long long event = 0;
@@ -57,12 +60,18 @@ Examples:
   echoloom reconstruct block.h5 --recipe my_recipe.toml --set receive.f_number=3 -o wide.h5
 )";
 
-constexpr const char* measure_help = R"(Measures the width of every true point in images, beside what theory predicts.
+constexpr const char* measure_help = R"(Measures points, regions and speckle in images, beside what theory predicts.
+Of every true point its width, place and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics and
+grain; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An image
+of a recording that knows no targets is searched for bright points; or give places and regions by hand.
 
 Examples:
   echoloom measure dynamic_focus.h5
   echoloom measure fixed_focus.h5 dynamic_focus.h5 --plot curves
   echoloom measure dynamic_focus.h5 --json > widths.json
+  echoloom measure from_bench.h5 --at 0,30 --at 0,50              # points, in mm: across, depth
+  echoloom measure from_bench.h5 --box -10,10,20,60               # finds the bright points in a box
+  echoloom measure from_bench.h5 --disc 4,30,5 --speckle -4,20,10,70
   echoloom measure ring_dynamic.h5 --correlation --plot curves
 )";
 
@@ -176,8 +185,16 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     command->add_flag("--correlation", options.correlation,
                       "in place of widths: how alike successive pulses hear a target (images with keep_rf)");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
-    command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
-    command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder")
+    repeated(command->add_option("--at", raw.at, "a point to measure, in mm; may be repeated"))->type_name("X,DEPTH");
+    command->add_option("--box", raw.box, "finds bright points in this box, in mm")->type_name("X1,X2,DEPTH1,DEPTH2");
+    repeated(
+        command->add_option("--disc", raw.discs, "a disc to hold against its surroundings, in mm; may be repeated"))
+        ->type_name("X,DEPTH,DIAMETER");
+    repeated(command->add_option("--speckle", raw.speckle, "a box of even speckle, in mm; may be repeated"))
+        ->type_name("X1,X2,DEPTH1,DEPTH2");
+    command->add_option("--csv", raw.csv, "also writes the widths as CSV, and the rest to NAME_quantities.csv")
+        ->type_name("FILE");
+    command->add_option("--plot", raw.plot, "also draws curves in this folder, with their data and scripts")
         ->type_name("FOLDER");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
@@ -436,6 +453,13 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "measure") {
         measure.images.assign(raw.images.begin(), raw.images.end());
+        measure.aim = read_aim(raw.at, raw.box, raw.discs, raw.speckle);
+        if (measure.correlation && (command.count("--at") + command.count("--box") + command.count("--disc") +
+                                    command.count("--speckle")) > 0) {
+            throw InputError({"--correlation"},
+                             "goes with a recording's own points; leave out --at, --box, --disc and "
+                             "--speckle");
+        }
         measure.csv = path_if(command, "--csv", raw.csv);
         measure.plot = path_if(command, "--plot", raw.plot);
         check_threads(command, measure.threads);

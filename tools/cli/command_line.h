@@ -8,6 +8,7 @@
 #include <variant>
 #include <vector>
 
+#include "recon/measure/aim.h"
 #include "sim/base/settings.h"
 
 namespace echoloom {
@@ -44,6 +45,7 @@ struct MeasureOptions {
     bool json = false;
     std::optional<std::filesystem::path> csv;
     std::optional<std::filesystem::path> plot;  ///< folder
+    Aim aim;                                    ///< given by hand
     bool correlation = false;                   ///< between successive pulses, in place of widths
     int threads = 0;
     bool force = false;
