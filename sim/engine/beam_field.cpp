@@ -60,9 +60,8 @@ double BeamField::amplitude(const Vec3& point_m) const {
     if (setting_.way == BeamWay::transmit) {
         return sent_.amplitude(point_m);
     }
-    const double heard = more_->heard
-                             ? more_->heard->amplitude(point_m)
-                             : more_->as_sent(heard_by(point_m), setting_.frequency_Hz).amplitude(point_m);
+    const double heard = more_->heard ? more_->heard->amplitude(point_m)
+                                      : more_->as_sent(heard_by(point_m), setting_.frequency_Hz).amplitude(point_m);
     return setting_.way == BeamWay::receive ? heard : heard * sent_.amplitude(point_m);
 }
 
@@ -81,10 +80,10 @@ double BeamField::far_amplitude_m(const Vec3& direction) const {
     if (setting_.way == BeamWay::transmit) {
         return sent_.far_amplitude_m(direction);
     }
-    const double heard =
-        more_->heard ? more_->heard->far_amplitude_m(direction)
-                     : more_->as_sent(more_->listening.at(setting_.focus_range_m), setting_.frequency_Hz)
-                           .far_amplitude_m(direction);
+    const double heard = more_->heard
+                             ? more_->heard->far_amplitude_m(direction)
+                             : more_->as_sent(more_->listening.at(setting_.focus_range_m), setting_.frequency_Hz)
+                                   .far_amplitude_m(direction);
     return setting_.way == BeamWay::receive ? heard : heard * sent_.far_amplitude_m(direction);
 }
 

@@ -56,11 +56,25 @@ double element_factor(const ArrayTheory& theory, double angle_rad) {
            (theory.soft ? std::cos(angle_rad) : 1.0);
 }
 
+void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad) {
+    // A grating lobe may be as high, so the main lobe is the highest within reach of where the beam was sent.
+    const double reach = std::max(2.0 * lobe_rad, 3.0 * pi / 180.0);
+    double highest = -1.0;
+    for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
+        if (std::abs(pattern.angle_rad[i] - steer_rad) <= reach && pattern.amplitude[i] > highest) {
+            highest = pattern.amplitude[i];
+            pattern.top = i;
+        }
+    }
+    pattern.valley_left_rad = pattern.angle_rad[valley(pattern.amplitude, pattern.top, -1)];
+    pattern.valley_right_rad = pattern.angle_rad[valley(pattern.amplitude, pattern.top, 1)];
+}
+
 BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& straight, const Vec3& across,
                          double steer_rad, double aperture_m, std::optional<double> distance_m) {
     const double lobe = field.wavelength_m() / aperture_m;
-    const auto half = static_cast<int>(
-        std::ceil(std::clamp(widest_rad / (lobe / samples_a_lobe), 400.0, 0.5 * most_samples)));
+    const auto half =
+        static_cast<int>(std::ceil(std::clamp(widest_rad / (lobe / samples_a_lobe), 400.0, 0.5 * most_samples)));
     BeamPattern pattern;
     pattern.distance_m = distance_m;
     std::vector<Vec3> points;
@@ -77,17 +91,7 @@ BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec
     if (distance_m) {
         pattern.amplitude = field.amplitudes(points);
     }
-    // The main lobe is the highest within reach of where the beam was sent: a grating lobe may be as high.
-    const double reach = std::max(2.0 * lobe, 3.0 * pi / 180.0);
-    double highest = -1.0;
-    for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
-        if (std::abs(pattern.angle_rad[i] - steer_rad) <= reach && pattern.amplitude[i] > highest) {
-            highest = pattern.amplitude[i];
-            pattern.top = i;
-        }
-    }
-    pattern.valley_left_rad = pattern.angle_rad[valley(pattern.amplitude, pattern.top, -1)];
-    pattern.valley_right_rad = pattern.angle_rad[valley(pattern.amplitude, pattern.top, 1)];
+    find_main_lobe(pattern, steer_rad, lobe);
     return pattern;
 }
 
@@ -133,9 +137,8 @@ std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vec
     std::optional<std::size_t> best;
     for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
         const double angle = pattern.angle_rad[i];
-        const bool grating = std::ranges::any_of(gratings, [&](const GratingLobe& lobe) {
-            return angle >= lobe.least_rad && angle <= lobe.most_rad;
-        });
+        const bool grating = std::ranges::any_of(
+            gratings, [&](const GratingLobe& lobe) { return angle >= lobe.least_rad && angle <= lobe.most_rad; });
         if (!grating && (angle < pattern.valley_left_rad || angle > pattern.valley_right_rad) &&
             local_top(pattern, i) && (!best || pattern.amplitude[i] > pattern.amplitude[*best])) {
             best = i;

@@ -130,8 +130,9 @@ double near_zone_m(const BeamAperture& aperture, double wavelength_m) {
     return constant * aperture.width_m * aperture.width_m / wavelength_m;
 }
 
-std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m) {
-    const double constant = aperture.shape == BeamAperture::Shape::disc ? 0.705085 : 0.603355;
+std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways) {
+    const bool disc = aperture.shape == BeamAperture::Shape::disc;
+    const double constant = ways == 2 ? (disc ? 0.514497 : 0.442946) : (disc ? 0.705085 : 0.603355);
     const double sine = constant * wavelength_m / aperture.width_m;
     return sine < 1.0 ? std::optional(std::asin(sine)) : std::nullopt;
 }
@@ -172,8 +173,7 @@ std::optional<BeamEdges> beam_edges(const BeamField& field, const BeamAperture& 
                           field.amplitudes(points), window);
 }
 
-std::optional<double> far_half_angle_rad(const BeamField& field, const BeamAperture& aperture,
-                                         const BeamAxis& axis) {
+std::optional<double> far_half_angle_rad(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis) {
     constexpr std::size_t count = 4001;
     const double spread = 2.0 * field.wavelength_m() / aperture.width_m;
     const double window = std::min(std::atan(0.5 * aperture.width_m * aperture.growth_per_m) + spread, 0.5 * pi - 0.01);

@@ -210,12 +210,11 @@ PulsedField::Span PulsedField::arrivals(const Vec3& point, const ElementDrive& d
             continue;
         }
         const Source& source = sources_[e];
-        const Reach reach =
-            reach_of(source.element, source.lateral, source.elevation, point - source.element.center_m);
-        const double rim_s = source.element.is_ring() ? 0.0
-                                                      : lens_delay_s(probe_.elevation_focus_m,
-                                                                     0.5 * source.element.height_m,
-                                                                     medium_.sound_speed_m_s);
+        const Reach reach = reach_of(source.element, source.lateral, source.elevation, point - source.element.center_m);
+        const double rim_s =
+            source.element.is_ring()
+                ? 0.0
+                : lens_delay_s(probe_.elevation_focus_m, 0.5 * source.element.height_m, medium_.sound_speed_m_s);
         const double drive_s = drive.delay_s[e] + source.element.delay_s;
         span.first_s = std::min(span.first_s, reach.nearest / medium_.sound_speed_m_s + drive_s + rim_s);
         span.last_s = std::max(span.last_s, reach.farthest / medium_.sound_speed_m_s + drive_s);

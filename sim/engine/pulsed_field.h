@@ -1,8 +1,8 @@
 #pragma once
 /// The field of a short pulse at any point: what is sent there, what is heard from there, and both.
 ///
-/// As the echoes of DEVELOPERS.md "The physics" count it: the two-way pulse E(f) holds all time derivatives, and each way
-/// takes one square root of its magnitude, which for a Gaussian is a Gaussian sqrt(2) times as wide. With k0 the
+/// As the echoes of DEVELOPERS.md "The physics" count it: the two-way pulse E(f) holds all time derivatives, and each
+/// way takes one square root of its magnitude, which for a Gaussian is a Gaussian sqrt(2) times as wide. With k0 the
 /// wavenumber at the probe's centre frequency,
 ///
 ///   sent or heard   p(f) = sqrt|E(f)| k0 sum over elements of w_e exp(-j 2 pi f tau_e) G_e(f)

@@ -4,6 +4,7 @@
 #include <hdf5.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <memory>
@@ -32,7 +33,8 @@ struct Raw {
     double range_dB = 0.0;
     std::string map, field_phantom;
     long long event = 0;
-    double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0;
+    double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0, at_mm = 0.0, pattern_at_mm = 0.0;
+    std::string pattern;
 };
 
 constexpr const char* simulate_help =
@@ -78,15 +80,21 @@ Examples:
   echoloom sheet near.h5 far.h5 --common-peak --range-dB 50
 )";
 
-constexpr const char* field_help = R"(Shows the beam one transmit event sends, at one frequency.
-A table of near zone, divergence, pressure on the axis and width against depth; with --map also the beam in dB, with
---plot the curves. Several probes (or scans, or as many of one as of the other) are set side by side: a larger
-aperture and a higher frequency both push the near zone out, narrow the beam and lessen its divergence.
+constexpr const char* field_help =
+    R"(Shows the beam of one event: what is sent, what is heard, or both.
+A table of near zone, divergence, pressure on the axis and width against depth, theory beside it; with --map also the
+beam in dB, in the plane of the image, along elevation or across, with --plot the curves against depth, with --pattern
+level against angle: side lobes, and grating lobes where theory puts them. Several probes (or scans, or as many of one
+as of the other), ways and recipes are set side by side.
 
 Examples:
   echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
   echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
-  echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
+  echoloom field --probe flat_5MHz --scan lines_focus_40mm --way transmit --way receive --way two-way \
+      --recipe growing_aperture --map ways.png --pattern lobes.png
+  echoloom field --probe phased_coarse --scan sector_lines --event 20 --pulsed --pattern grating.png
+  echoloom field --probe lens_5MHz --scan rows_lines --plane elevation --map slice.png
+  echoloom field --probe flat_5MHz --scan lines_focus_40mm --plane depth --at-mm 40 --map spot.png
 )";
 
 constexpr const char* show_help =
@@ -208,7 +216,17 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
         ->type_name("FILE|NAME")
         ->required();
     command->add_option("--event", raw.event, "which event, counted from 0; default the middle one");
-    command->add_option("--MHz", raw.MHz, "the frequency; default each probe's centre frequency");
+    repeated(command->add_option("--way", options.ways,
+                                 "transmit (default): what is sent; receive: what is heard; two-way: both; may be "
+                                 "repeated"))
+        ->type_name("WAY")
+        ->check(CLI::IsMember({"transmit", "receive", "two-way"}));
+    repeated(command->add_option("--recipe", options.recipes,
+                                 "how to listen, a file or a shipped name; may be repeated; default all that listen, "
+                                 "alike, focused as it was sent"))
+        ->type_name("FILE|NAME");
+    command->add_flag("--pulsed", options.pulsed, "peaks of the probe's pulse in place of a continuous wave");
+    command->add_option("--MHz", raw.MHz, "of the continuous wave; default each probe's centre frequency");
     command->add_flag("--unfocused", options.unfocused, "all elements fire at once (a lens stays)");
     command->add_option("--phantom", raw.field_phantom, "whose medium it is; default lossless, 1540 m/s")
         ->type_name("FILE|NAME");
@@ -217,9 +235,18 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
                                  "repeated"));
     command->add_option("--depth-mm", raw.depth_mm, "how deep; default the scan's depth, or past the near zone");
     command->add_option("--width-mm", raw.width_mm, "width of the map; default what the beams need");
+    command
+        ->add_option("--plane", options.plane,
+                     "scan (default): the image's; elevation: across it, through the beam; depth: at one depth")
+        ->type_name("PLANE")
+        ->check(CLI::IsMember({"scan", "elevation", "depth"}));
+    command->add_option("--at-mm", raw.at_mm, "depth of the plane \"depth\"; default the focus");
     command->add_option("--map", raw.map, "also draws the beams in dB")->type_name("FILE.png");
     command->add_option("--plot", raw.plot, "also draws pressure on the axis and beam width against depth")
         ->type_name("FILE.png");
+    command->add_option("--pattern", raw.pattern, "also draws level against angle")->type_name("FILE.png");
+    command->add_option("--pattern-at-mm", raw.pattern_at_mm,
+                        "distance at which that is; default the focus, or far away where there is none");
     command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
@@ -340,6 +367,26 @@ std::optional<double> positive_if(const CLI::App& command, const std::string& na
     return value;
 }
 
+/// What does not go together.
+void check_field(FieldOptions& field) {
+    if (field.ways.empty()) {
+        field.ways = {"transmit"};
+    }
+    const auto heard = [](const std::string& way) { return way != "transmit"; };
+    if (!field.recipes.empty() && std::ranges::none_of(field.ways, heard)) {
+        throw InputError({"--recipe"}, "says how to listen; add --way receive or --way two-way");
+    }
+    if (field.at_mm && field.plane != "depth") {
+        throw InputError({"--at-mm"}, "is for a plane of one depth; add --plane depth");
+    }
+    if (field.pulsed && field.MHz) {
+        throw InputError({"--MHz"},
+                         "is for a continuous wave, and a pulse has its probe's frequencies; leave it out or "
+                         "write --set probe.center_MHz=" +
+                             plain(*field.MHz));
+    }
+}
+
 FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions field) {
     const Owner owners[] = {
         {"phantom.", &field.phantom_settings}, {"probe.", &field.probe_settings}, {"scan.", &field.scan_settings}};
@@ -356,7 +403,14 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     field.MHz = positive_if(command, "--MHz", raw.MHz, 100.0);
     field.depth_mm = positive_if(command, "--depth-mm", raw.depth_mm, 5000.0);
     field.width_mm = positive_if(command, "--width-mm", raw.width_mm, 5000.0);
+    field.at_mm = positive_if(command, "--at-mm", raw.at_mm, 5000.0);
+    field.pattern_at_mm = positive_if(command, "--pattern-at-mm", raw.pattern_at_mm, 50000.0);
+    check_field(field);
     field.map = path_if(command, "--map", raw.map);
+    field.pattern = path_if(command, "--pattern", raw.pattern);
+    if (field.pattern_at_mm && !field.pattern) {
+        throw InputError({"--pattern-at-mm"}, "is where the pattern is looked at; add --pattern FILE.png");
+    }
     field.plot = path_if(command, "--plot", raw.plot);
     field.csv = path_if(command, "--csv", raw.csv);
     check_threads(command, field.threads);

@@ -61,9 +61,16 @@ struct SheetCommand {
     bool force = false;
 };
 
-/// Beams set side by side: one for each probe, or each scan, or each pair of both.
+/// Beams set side by side: one for each probe, or each scan, or each pair of both; of each, one for each way and recipe.
 struct FieldOptions {
     std::vector<std::string> probes, scans;  ///< paths or shipped names
+    std::vector<std::string> ways;           ///< "transmit", "receive", "two-way"
+    std::vector<std::string> recipes;        ///< how to listen; paths or shipped names; none: as the scan does
+    std::string plane = "scan";              ///< "scan", "elevation" or "depth"
+    std::optional<double> at_mm;             ///< of the plane "depth"
+    bool pulsed = false;
+    std::optional<std::filesystem::path> pattern;  ///< level against angle
+    std::optional<double> pattern_at_mm;
     std::optional<std::string> phantom;      ///< whose medium it is; default lossless, 1540 m/s
     std::vector<Override> phantom_settings, probe_settings, scan_settings;
     std::optional<long long> event;  ///< counted from 0; default the middle one
