@@ -105,15 +105,19 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
     const int most = static_cast<int>(std::ceil(2.0 / spacing));
     for (int order = -most; order <= most; ++order) {
         const double sine = steer + order * spacing;
-        if (order == 0 || std::abs(sine) > std::sin(widest_rad)) {
-            continue;
-        }
-        GratingLobe lobe{order, std::asin(sine), {}, 0.0, 0.0, 0.0};
-        lobe.level = std::pow(element_factor(theory, lobe.angle_rad) / element_factor(theory, theory.steer_rad), ways);
         // The delays' curvature suits the main direction; seen from elsewhere the ends of the aperture aim aside.
-        const double squares = std::abs(steer * steer - sine * sine);
+        const double squares = std::abs(steer * steer - std::min(sine * sine, 1.0));
         const double smear = pattern.distance_m ? 0.5 * theory.aperture_m * squares / *pattern.distance_m : 0.0;
         const double half = smear + 1.5 * theory.wavelength_m / theory.aperture_m;
+        if (order == 0 || std::abs(sine) - half > std::sin(widest_rad)) {
+            continue;
+        }
+        GratingLobe lobe{order, sine, std::nullopt, std::nullopt, 0.0, 0.0, 0.0};
+        if (std::abs(sine) <= 1.0) {
+            lobe.angle_rad = std::asin(sine);
+            lobe.level =
+                std::pow(element_factor(theory, *lobe.angle_rad) / element_factor(theory, theory.steer_rad), ways);
+        }
         lobe.least_rad = std::asin(std::clamp(sine - half, -1.0, 1.0));
         lobe.most_rad = std::asin(std::clamp(sine + half, -1.0, 1.0));
         std::optional<std::size_t> best;

@@ -39,9 +39,10 @@ struct Lobe {
 /// A grating lobe: sin(angle) = sin(steer) + order lambda / pitch (any text on arrays).
 struct GratingLobe {
     int order = 0;
-    double angle_rad = 0.0;                  ///< predicted
+    double sine = 0.0;                       ///< predicted
+    std::optional<double> angle_rad;         ///< none beyond a right angle, from where only the lobe's skirt shows
     std::optional<Lobe> found;               ///< the highest sound where it may be
-    double level = 0.0;                      ///< predicted for a continuous wave far away: the ratio of element factors
+    double level = 0.0;                      ///< predicted far away, continuous wave: the ratio of element factors
     double least_rad = 0.0, most_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
 };
 

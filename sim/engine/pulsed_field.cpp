@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "sim/engine/elements.h"
+#include "sim/engine/phasor_sum.h"
 #include "sim/engine/propagation.h"
 #include "sim/engine/ring_response.h"
 
@@ -17,9 +18,8 @@ namespace {
 using std::numbers::pi;
 using Complex = std::complex<double>;
 
-/// Of the pulse's peak: where its spectrum and its tails are cut off, and how well faces are integrated.
+/// Of the pulse's peak: where its spectrum and its tails are cut off.
 constexpr double cut = 1e-3;
-constexpr double face_tolerance = 1e-4;
 constexpr std::size_t table_size = 4096;
 
 Complex turned(double angle) {
@@ -30,57 +30,6 @@ Complex turned(double angle) {
 Complex product(Complex a, Complex b) {
     return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
-
-/// Sums of turning phasors, eight side by side: adds to `sum` [bin] sizes exp(-j 2 pi f time) at equal steps of f.
-class PhasorSum {
-  public:
-    PhasorSum(double first_Hz, double step_Hz, std::span<Complex> sum)
-        : first_(2.0 * pi * first_Hz), step_(2.0 * pi * step_Hz), sum_(sum) {}
-    ~PhasorSum() { flush(); }
-    PhasorSum(const PhasorSum&) = delete;
-    PhasorSum& operator=(const PhasorSum&) = delete;
-
-    void add(double size, double time_s) {
-        const Complex start = size * turned(-first_ * time_s);
-        const Complex turn = turned(-step_ * time_s);
-        real_[filled_] = start.real();
-        imaginary_[filled_] = start.imag();
-        turn_real_[filled_] = turn.real();
-        turn_imaginary_[filled_] = turn.imag();
-        if (++filled_ == lanes) {
-            flush();
-        }
-    }
-
-  private:
-    static constexpr std::size_t lanes = 8;
-
-    void flush() {
-        for (std::size_t lane = filled_; lane < lanes; ++lane) {
-            real_[lane] = imaginary_[lane] = 0.0;
-        }
-        for (Complex& sum : sum_) {
-            double real = 0.0;
-            double imaginary = 0.0;
-            for (std::size_t lane = 0; lane < lanes; ++lane) {
-                real += real_[lane];
-                imaginary += imaginary_[lane];
-            }
-            sum += Complex(real, imaginary);
-            for (std::size_t lane = 0; lane < lanes; ++lane) {
-                const double next = real_[lane] * turn_real_[lane] - imaginary_[lane] * turn_imaginary_[lane];
-                imaginary_[lane] = real_[lane] * turn_imaginary_[lane] + imaginary_[lane] * turn_real_[lane];
-                real_[lane] = next;
-            }
-        }
-        filled_ = 0;
-    }
-
-    double first_, step_;
-    std::span<Complex> sum_;
-    std::size_t filled_ = 0;
-    std::array<double, lanes> real_{}, imaginary_{}, turn_real_{}, turn_imaginary_{};
-};
 
 /// Nearest and farthest distance of a point, given about the middle of a face, from that face.
 struct Reach {
@@ -160,8 +109,8 @@ struct PulsedField::Sound {
 };
 
 PulsedField::PulsedField(const Probe& probe, const std::optional<HeadMotion>& head, double head_angle_rad,
-                         const Medium& medium)
-    : probe_(probe), medium_(medium), rules_(std::make_shared<const FaceRules>(face_tolerance)) {
+                         const Medium& medium, double tolerance)
+    : probe_(probe), medium_(medium), rules_(std::make_shared<const FaceRules>(tolerance)) {
     if (head) {
         pose_ = head_pose(*head, head_angle_rad);
     }
@@ -249,30 +198,29 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
     const std::size_t first = mirrored ? static_cast<std::size_t>(up / 2) : 0;
     double weights = 0.0;
     double weighted_path = 0.0;
-    {
-        PhasorSum sum(sound.first_Hz, sound.step_Hz, sound.element);
-        for (std::size_t j = first; j < elevation.node.size(); ++j) {
-            const double height = half_height * elevation.node[j];
-            const double rim_s = lens_delay_s(focus, height, c);
-            const double off = (y - height) * (y - height) + z * z;
-            const bool middle = mirrored && j == first && up % 2 == 1;
-            const double share = (mirrored && !middle ? 2.0 : 1.0) * elevation.weight[j] * half_width * half_height;
-            for (std::size_t i = 0; i < lateral.node.size(); ++i) {
-                const double along = x - half_width * lateral.node[i];
-                const double path = std::sqrt(along * along + off);
-                if (path == 0.0) {
-                    continue;  // on the face itself, where the integral exists and its rule does not
-                }
-                double size = share * lateral.weight[i] / (2.0 * pi * path);
-                if (probe_.baffle == Baffle::soft) {
-                    size *= z / path;
-                }
-                weights += size;
-                weighted_path += size * path;
-                sum.add(size, path / c + rim_s - reference_s);
+    PhasorSum sum(sound.first_Hz, sound.step_Hz);
+    for (std::size_t j = first; j < elevation.node.size(); ++j) {
+        const double height = half_height * elevation.node[j];
+        const double rim_s = lens_delay_s(focus, height, c);
+        const double off = (y - height) * (y - height) + z * z;
+        const bool middle = mirrored && j == first && up % 2 == 1;
+        const double share = (mirrored && !middle ? 2.0 : 1.0) * elevation.weight[j] * half_width * half_height;
+        for (std::size_t i = 0; i < lateral.node.size(); ++i) {
+            const double along = x - half_width * lateral.node[i];
+            const double path = std::sqrt(along * along + off);
+            if (path == 0.0) {
+                continue;  // on the face itself, where the integral exists and its rule does not
             }
+            double size = share * lateral.weight[i] / (2.0 * pi * path);
+            if (probe_.baffle == Baffle::soft) {
+                size *= z / path;
+            }
+            weights += size;
+            weighted_path += size * path;
+            sum.add(size, path / c + rim_s - reference_s);
         }
     }
+    sum.finish(sound.element);
     if (medium_.attenuation_dB_cm_MHz > 0.0 && weights != 0.0) {
         // Along the mean path: paths within a face differ by too little for their losses to.
         const double path = weighted_path / weights;
@@ -367,12 +315,21 @@ double PulsedField::arrival_s(const Vec3& point_m, const ElementDrive& drive) co
 
 void PulsedField::pressures(const Vec3& point_m, const ElementDrive& drive, std::span<const double> instants_s,
                             std::span<float> pressure) const {
+    std::ranges::fill(pressure, 0.0F);
+    const Span span = arrivals(pose_ ? pose_->to_head(point_m) : point_m, drive);
+    const auto silent = [&](double instant_s) {
+        return instant_s < span.first_s - tail_s_ || instant_s > span.last_s + tail_s_;
+    };
+    if (std::ranges::all_of(instants_s, silent)) {
+        return;
+    }
     const ElementDrive* const drives[] = {&drive};
     const Sound sound = sound_at(point_m, drives);
+    const double silence = sound.at(sound.start_s).real();  // the bins leave out 0 Hz, so that silence is not at zero
     for (std::size_t i = 0; i < instants_s.size(); ++i) {
-        const double since = instants_s[i] - sound.start_s;
-        const bool heard = !sound.spectrum.empty() && since >= 0.0 && since * sound.step_Hz < 1.0;
-        pressure[i] = heard ? static_cast<float>(sound.at(instants_s[i]).real()) : 0.0F;
+        if (!silent(instants_s[i])) {
+            pressure[i] = static_cast<float>(sound.at(instants_s[i]).real() - silence);
+        }
     }
 }
 

@@ -33,8 +33,9 @@ struct ElementDrive {
 
 class PulsedField {
   public:
-    /// A moving head counts as standing at an angle.
-    PulsedField(const Probe& probe, const std::optional<HeadMotion>& head, double head_angle_rad, const Medium& medium);
+    /// A moving head counts as standing at an angle. `tolerance` is of an element's own response.
+    PulsedField(const Probe& probe, const std::optional<HeadMotion>& head, double head_angle_rad, const Medium& medium,
+                double tolerance = 1e-4);
 
     /// Greatest value over all time of the envelope at a point, of what is sent by a drive (which is also what is heard
     /// by it).

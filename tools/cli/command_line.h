@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -84,6 +85,24 @@ struct FieldOptions {
     bool force = false;
 };
 
+/// How a front comes about, and how its echo is brought into line. At least one of the outputs is there.
+struct WavefrontOptions {
+    std::optional<std::string> probe;  ///< a path or shipped name; needed by all but echoes of a recording
+    std::optional<std::string> scan;   ///< whose event it is; none: aimed by the first focus and angle
+    std::optional<long long> event;    ///< counted from 0; default the middle one, or of a recording the nearest
+    std::vector<Override> probe_settings, scan_settings;
+    std::vector<double> foci_mm, steers_deg;
+    int elements = 0;  ///< that fire; 0: all of the row, or 64 of a longer one
+    std::vector<double> instants_us;
+    int frames = 60;
+    std::optional<double> depth_mm, width_mm;
+    std::optional<std::filesystem::path> recording;
+    std::optional<std::pair<double, double>> point_mm;  ///< lateral, depth
+    std::optional<std::filesystem::path> sheet, animation, delays, echoes;
+    int threads = 0;
+    bool force = false;
+};
+
 struct ShowOptions {
     std::filesystem::path file;        ///< or the word "shipped", or the name of a shipped probe or scan
     std::optional<std::string> probe;  ///< of a scan: a path or shipped name
@@ -93,7 +112,8 @@ struct ShowOptions {
 };
 
 using Command =
-    std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions, ShowOptions>;
+    std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions, WavefrontOptions,
+                 ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

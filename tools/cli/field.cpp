@@ -338,6 +338,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         .straight = probe.elements.front().is_ring() ? event.direction
                                                      : face_place(probe, place_along_m(probe, event.origin_m)).normal,
         .face = {},
+        .shape = face_shape(probe, event),
         .face_radius_m = probe.radius_m,
         .lens_focus_m = std::isfinite(probe.elevation_focus_m) ? probe.elevation_focus_m : 0.0,
         .theory = {},

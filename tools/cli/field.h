@@ -10,6 +10,7 @@
 #include "sim/engine/beam_field.h"
 #include "sim/engine/beam_pattern.h"
 #include "sim/engine/field_beam.h"
+#include "tools/cli/before_face.h"
 #include "tools/cli/field_listening.h"
 
 namespace echoloom {
@@ -47,8 +48,9 @@ struct Beam {
     BeamAperture aperture;         ///< along the array
     BeamAperture across_aperture;  ///< along BeamAxis::across
     BeamAxis axis;
-    Vec3 straight;               ///< out of the face, at the origin
-    std::vector<Vec3> face;      ///< the middles of what takes part, from end to end, as a line in the plane shown
+    Vec3 straight;           ///< out of the face, at the origin
+    std::vector<Vec3> face;  ///< the middles of what takes part, from end to end, as a line in the plane shown
+    FaceShape shape;
     double face_radius_m = 0.0;  ///< of a curved array, else 0
     double lens_focus_m = 0.0;   ///< 0 where there is none
     ArrayTheory theory;

@@ -88,26 +88,6 @@ double cut_half_width_m(const Beam& beam) {
     return half_m;
 }
 
-/// Where the field is computed for a point of the map: no nearer to the face than a quarter wavelength, where every
-/// element would stand out by itself; not at all behind the face.
-std::optional<Vec3> computed_place(const Beam& beam, const Vec3& point_m) {
-    const double nearest = 0.25 * beam.field.wavelength_m();
-    const Vec3 centre = beam.face_radius_m > 0.0 ? Vec3(0, 0, -beam.face_radius_m) : Vec3(Vec3::Zero());
-    Vec3 normal = Vec3::UnitZ();
-    double height = point_m.z();
-    if (beam.face_radius_m > 0.0) {
-        normal = (point_m - centre).normalized();
-        height = (point_m - centre).norm() - beam.face_radius_m;
-    } else if (beam.aperture.shape == BeamAperture::Shape::disc) {  // on a head that may look aside
-        normal = beam.axis.direction;
-        height = (point_m - beam.axis.origin_m).dot(normal);
-    }
-    if (height < -nearest) {
-        return std::nullopt;
-    }
-    return point_m + std::max(0.0, nearest - height) * normal;
-}
-
 struct BeamMap {
     CartesianGrid grid;
     std::vector<float> amplitude;
@@ -134,7 +114,7 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
         std::vector<std::size_t> index;
         for (std::size_t at = first * column; at < last * column; ++at) {
             const Vec3 shown = plane.place(map.grid.x_m[at / column], map.grid.depth_m[at % column]);
-            if (const auto place = computed_place(beam, shown)) {
+            if (const auto place = before_face(beam.shape, shown, 0.25 * beam.field.wavelength_m())) {
                 points.push_back(*place);
                 index.push_back(at);
             }

@@ -61,13 +61,27 @@ std::vector<double> marks(std::span<const Beam> beams) {
     std::vector<double> angles;
     for (const Beam& beam : beams) {
         for (const GratingLobe& lobe : beam.gratings) {
-            const double angle = lobe.angle_rad * degrees;
+            if (!lobe.angle_rad) {
+                continue;
+            }
+            const double angle = *lobe.angle_rad * degrees;
             if (std::ranges::none_of(angles, [&](double other) { return std::abs(other - angle) < 0.01; })) {
                 angles.push_back(angle);
             }
         }
     }
     return angles;
+}
+
+/// A grating lobe may stand above the main one.
+double highest_dB(std::span<const Beam> beams) {
+    double highest = 3.0;
+    for (const Beam& beam : beams) {
+        for (std::size_t i = 0; i < beam.pattern->amplitude.size(); ++i) {
+            highest = std::max(highest, std::ceil(level_dB(*beam.pattern, i) + 1.0));
+        }
+    }
+    return highest;
 }
 
 }  // namespace
@@ -84,13 +98,13 @@ void draw_beam_patterns(std::span<const Beam> beams, const std::filesystem::path
     const std::vector<double> angles = marks(beams);
     const bool upright = beams.front().view.plane == BeamPlane::elevation;
     const bool two_way = std::ranges::any_of(beams, [](const Beam& beam) { return beam.way == BeamWay::two_way; });
-    write_script(files,
-                 script_words(names, beams_title(beams), std::string(caution_words())) +
-                     gnuplot_array("has_theory", expected) + gnuplot_array("grating_deg", angles) +
-                     "gratings = " + std::to_string(angles.size()) + "\nangle_name = " +
-                     (upright ? "'angle along elevation (degrees)'" : "'angle from straight ahead (degrees)'") +
-                     "\nleast_dB = " + (two_way ? "-80" : "-60") + "\n",
-                 "pattern.gp");
+    write_script(
+        files,
+        script_words(names, beams_title(beams), std::string(caution_words())) + gnuplot_array("has_theory", expected) +
+            gnuplot_array("grating_deg", angles) + "gratings = " + std::to_string(angles.size()) + "\nangle_name = " +
+            (upright ? "'angle along elevation (degrees)'" : "'angle from straight ahead (degrees)'") +
+            "\nleast_dB = " + (two_way ? "-80" : "-60") + "\nmost_dB = " + csv_number(highest_dB(beams)) + "\n",
+        "pattern.gp");
     draw(files);
 }
 

@@ -207,10 +207,12 @@ std::string grating_table(std::span<const Beam> beams) {
     std::vector<Row> rows{{"", "order", "predicted (deg)", "found (deg)", "level (dB)", "expected (dB)"}};
     for (std::size_t i = 0; i < beams.size(); ++i) {
         for (const GratingLobe& lobe : beams[i].gratings) {
-            const bool far = beams[i].expected && !beams[i].pattern->distance_m && !beams[i].view.pulsed;
+            const bool far =
+                lobe.angle_rad && beams[i].expected && !beams[i].pattern->distance_m && !beams[i].view.pulsed;
             rows.push_back(
-                {std::string(1, letter(i)), std::to_string(lobe.order), fixed(lobe.angle_rad * degrees, 2),
-                 fixed(angle(lobe.found), 2), fixed(dB(lobe.found), 2),
+                {std::string(1, letter(i)), std::to_string(lobe.order),
+                 lobe.angle_rad ? fixed(*lobe.angle_rad * degrees, 2) : "beyond 90", fixed(angle(lobe.found), 2),
+                 fixed(dB(lobe.found), 2),
                  fixed(far ? std::optional(20.0 * std::log10(std::max(lobe.level, 1e-12))) : std::nullopt, 2)});
         }
     }
@@ -299,11 +301,13 @@ std::string way_name(BeamWay way) {
 nlohmann::ordered_json pattern_json(const Beam& beam) {
     nlohmann::ordered_json gratings = nlohmann::ordered_json::array();
     for (const GratingLobe& lobe : beam.gratings) {
-        gratings.push_back({{"order", lobe.order},
-                            {"predicted_deg", lobe.angle_rad * degrees},
-                            {"found_deg", number(angle(lobe.found))},
-                            {"level_dB", number(dB(lobe.found))},
-                            {"expected_far_away_dB", 20.0 * std::log10(std::max(lobe.level, 1e-12))}});
+        gratings.push_back(
+            {{"order", lobe.order},
+             {"predicted_deg", number(times(lobe.angle_rad, degrees))},
+             {"found_deg", number(angle(lobe.found))},
+             {"level_dB", number(dB(lobe.found))},
+             {"expected_far_away_dB",
+              number(lobe.angle_rad ? std::optional(20.0 * std::log10(std::max(lobe.level, 1e-12))) : std::nullopt)}});
     }
     const BeamPattern& pattern = *beam.pattern;
     return {{"distance_mm", number(times(pattern.distance_m, 1.0 / mm))},
