@@ -49,6 +49,29 @@ bool local_top(const BeamPattern& pattern, std::size_t i) {
            pattern.amplitude[i] >= pattern.amplitude[i + 1];
 }
 
+/// The highest lobe between two angles beside the main one; where there is none, as of pulses, which smear theirs, the
+/// highest sound.
+std::optional<Lobe> highest_between(const BeamPattern& pattern, double least_rad, double most_rad) {
+    std::optional<std::size_t> lobe;
+    std::optional<std::size_t> sound;
+    const auto higher = [&](std::size_t i, std::optional<std::size_t> than) {
+        return !than || pattern.amplitude[i] > pattern.amplitude[*than];
+    };
+    for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
+        const double angle = pattern.angle_rad[i];
+        const bool main = angle >= pattern.valley_left_rad && angle <= pattern.valley_right_rad;
+        if (main || angle < least_rad || angle > most_rad) {
+            continue;
+        }
+        sound = higher(i, sound) ? i : sound;
+        lobe = local_top(pattern, i) && higher(i, lobe) ? i : lobe;
+    }
+    if (lobe) {
+        return refined(pattern, *lobe);
+    }
+    return sound ? std::optional(Lobe{pattern.angle_rad[*sound], pattern.level(*sound)}) : std::nullopt;
+}
+
 }  // namespace
 
 double element_factor(const ArrayTheory& theory, double angle_rad) {
@@ -120,18 +143,7 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
         }
         lobe.least_rad = std::asin(std::clamp(sine - half, -1.0, 1.0));
         lobe.most_rad = std::asin(std::clamp(sine + half, -1.0, 1.0));
-        std::optional<std::size_t> best;
-        for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
-            const double angle = pattern.angle_rad[i];
-            if (angle >= lobe.least_rad && angle <= lobe.most_rad &&
-                (angle < pattern.valley_left_rad || angle > pattern.valley_right_rad) && local_top(pattern, i) &&
-                (!best || pattern.amplitude[i] > pattern.amplitude[*best])) {
-                best = i;
-            }
-        }
-        if (best) {
-            lobe.found = refined(pattern, *best);
-        }
+        lobe.found = highest_between(pattern, lobe.least_rad, lobe.most_rad);
         lobes.push_back(lobe);
     }
     return lobes;

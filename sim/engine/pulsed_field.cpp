@@ -196,6 +196,8 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
 
     const bool mirrored = y == 0.0;  // both halves of the height count the same
     const std::size_t first = mirrored ? static_cast<std::size_t>(up / 2) : 0;
+    // Losses go along each path at the centre frequency, and along the mean path as far as they differ from that.
+    const double middle_loss = medium_.attenuation_Np_m(probe_.center_Hz);
     double weights = 0.0;
     double weighted_path = 0.0;
     PhasorSum sum(sound.first_Hz, sound.step_Hz);
@@ -215,18 +217,20 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
             if (probe_.baffle == Baffle::soft) {
                 size *= z / path;
             }
+            if (middle_loss > 0.0) {
+                size *= std::exp(-middle_loss * path);
+            }
             weights += size;
             weighted_path += size * path;
             sum.add(size, path / c + rim_s - reference_s);
         }
     }
     sum.finish(sound.element);
-    if (medium_.attenuation_dB_cm_MHz > 0.0 && weights != 0.0) {
-        // Along the mean path: paths within a face differ by too little for their losses to.
+    if (middle_loss > 0.0 && weights != 0.0) {
         const double path = weighted_path / weights;
         for (std::size_t n = 0; n < sound.element.size(); ++n) {
-            const Complex loss = path_constant(medium_, sound.frequency(n), probe_.center_Hz) * path;
-            sound.element[n] = product(sound.element[n], std::exp(-loss));
+            const Complex loss = path_constant(medium_, sound.frequency(n), probe_.center_Hz) - middle_loss;
+            sound.element[n] = product(sound.element[n], std::exp(-loss * path));
         }
     }
 }
