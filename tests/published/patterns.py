@@ -124,7 +124,7 @@ class Patterns(unittest.TestCase):
 
     def test_element_factor_at_the_grating_lobe(self):
         """Elements as wide as their pitch, a wavelength, steered by 20 degrees: -5.6832 dB one way (recomputed)."""
-        beams = self.row(20.0, "--way", "transmit", "--way", "two-way", elements=64, pitch_mm=LAMBDA_MM,
+        beams = self.row(20.0, "--way", "transmit", "--way", "two-way", elements=32, pitch_mm=LAMBDA_MM,
                          width_mm=0.99999 * LAMBDA_MM)
         for beam, ways in zip(beams, (1, 2)):
             lobe, = [lobe for lobe in beam["pattern"]["grating_lobes"] if lobe["order"] == -1]

@@ -21,6 +21,7 @@ namespace {
 constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
 constexpr double most_samples = 360.0;       ///< along the longer side of a map
+constexpr double most_cut_samples = 180.0;   ///< of a plane across, which is all beam
 constexpr std::size_t columns_at_once = 16;  ///< of a map, between two looks at the time
 constexpr double least_aspect = 0.22;        ///< of a panel's width to its height, so that its title has room
 constexpr double most_aspect = 1.2;
@@ -93,9 +94,25 @@ struct BeamMap {
     std::vector<float> amplitude;
 };
 
+/// Where the same field is found: one row of elements does the same on either side of the image plane.
+std::size_t mirrored_place(const Beam& beam, const CartesianGrid& grid, std::size_t at) {
+    const bool one_row = std::ranges::all_of(beam.elements, [](const Element& e) { return e.center_m.y() == 0.0; });
+    const std::size_t rows = grid.depth_m.size();
+    const std::size_t column = at / rows;
+    const std::size_t row = at % rows;
+    if (one_row && beam.view.plane == BeamPlane::depth) {
+        return column * rows + std::min(row, rows - 1 - row);
+    }
+    if (one_row && beam.view.plane == BeamPlane::elevation) {
+        return std::min(column, grid.x_m.size() - 1 - column) * rows + row;
+    }
+    return at;
+}
+
 BeamMap compute_map(const Beam& beam, const Extent& extent) {
     const ShownPlane plane = shown_plane(beam);
-    const double step = std::max(extent.width_m(), extent.height_m()) / most_samples;
+    const bool cut = beam.view.plane == BeamPlane::depth;
+    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? most_cut_samples : most_samples);
     const auto spread = [&](double least, double length) {
         const auto count = static_cast<std::size_t>(std::ceil(length / step)) + 1;
         std::vector<double> places;
@@ -113,6 +130,9 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
         std::vector<Vec3> points;
         std::vector<std::size_t> index;
         for (std::size_t at = first * column; at < last * column; ++at) {
+            if (mirrored_place(beam, map.grid, at) != at) {
+                continue;
+            }
             const Vec3 shown = plane.place(map.grid.x_m[at / column], map.grid.depth_m[at % column]);
             if (const auto place = before_face(beam.shape, shown, 0.25 * beam.field.wavelength_m())) {
                 points.push_back(*place);
@@ -124,6 +144,9 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
             map.amplitude[index[i]] = static_cast<float>(amplitudes[i]);
         }
         progress.advance(last - first);
+    }
+    for (std::size_t at = 0; at < map.amplitude.size(); ++at) {
+        map.amplitude[at] = map.amplitude[mirrored_place(beam, map.grid, at)];
     }
     return map;
 }
@@ -146,7 +169,7 @@ class PanelPlaces {
 };
 
 bool near_zone_shown(const Beam& beam) {
-    return beam.view.plane != BeamPlane::depth && beam.near_zone_m && *beam.near_zone_m < beam.depth_m.back();
+    return beam.view.plane == BeamPlane::scan && beam.near_zone_m && *beam.near_zone_m < beam.depth_m.back();
 }
 
 /// What sends, the edges of the beam at half amplitude, and the length of the near zone.
@@ -206,10 +229,30 @@ double half_width_of(const Beam& beam) {
                       std::max(0.5 * most_aspect * depth_m, beam.across_aperture.width_m));
 }
 
-/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there.
-double reference_of(const Beam& beam) {
-    return beam.view.plane == BeamPlane::depth ? beam.field.amplitude(beam.axis.point(cut_depth_m(beam)))
-                                               : beam.pressure[beam.peak()];
+bool some_follow(std::span<const Beam> beams) {
+    return std::ranges::any_of(beams, &Beam::follows);
+}
+
+/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there. Listening that follows is loudest
+/// at the face, where few elements take part, so what it is set beside is taken at the depth of comparison.
+double reference_of(std::span<const Beam> beams, const Beam& beam) {
+    if (beam.view.plane == BeamPlane::depth) {
+        return beam.field.amplitude(beam.axis.point(cut_depth_m(beam)));
+    }
+    return some_follow(beams) && beam.compared_m > 0.0 ? beam.field.amplitude(beam.axis.point(beam.compared_m))
+                                                       : beam.pressure[beam.peak()];
+}
+
+std::string scale_words(std::span<const Beam> beams) {
+    const std::string axis = beams.size() > 1 ? "each beam\u2019s axis" : "the axis";
+    if (beams.front().view.plane == BeamPlane::depth) {
+        return "dB relative to the pressure on " + axis;
+    }
+    if (some_follow(beams)) {
+        return "dB relative to the pressure on " + axis + ", " +
+               plain(std::round(beams.front().compared_m / mm * 10.0) / 10.0) + " mm deep";
+    }
+    return "dB relative to the highest pressure on " + axis;
 }
 
 }  // namespace
@@ -231,9 +274,7 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     content.caption = caption(beams);
     content.caution = caution(true);
     content.scale = {0.0, range_dB};
-    content.scale_name = std::string("dB relative to the ") +
-                         (plane == BeamPlane::depth ? "pressure on" : "highest pressure on") +
-                         (beams.size() > 1 ? " each beam\u2019s axis" : " the axis");
+    content.scale_name = scale_words(beams);
     if (plane == BeamPlane::elevation) {
         content.across_name = "elevation (mm)";
     } else if (plane == BeamPlane::depth) {
@@ -246,7 +287,7 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     for (std::size_t i = 0; i < beams.size(); ++i) {
         const BeamMap map = compute_map(beams[i], extents[i]);
         const Raster raster = scan_convert(map.grid, map.amplitude, layout.pixels_per_m);
-        draw_panel(canvas, layout.images[i], raster, content.scale, reference_of(beams[i]));
+        draw_panel(canvas, layout.images[i], raster, content.scale, reference_of(beams, beams[i]));
         const PanelPlaces place(layout.images[i], shown_plane(beams[i]), extents[i], layout.pixels_per_m);
         draw_marks(canvas, layout.images[i], place, beams[i], widest);
     }
