@@ -64,14 +64,35 @@ namespace echoloom {
 
 HWY_EXPORT(sum_turning);
 
-PhasorSum::PhasorSum(double first_Hz, double step_Hz)
-    : first_(2.0 * std::numbers::pi * first_Hz), step_(2.0 * std::numbers::pi * step_Hz) {}
+namespace {
+
+using Complex = std::complex<double>;
+
+/// Without the checks for infinities of operator*.
+Complex product(Complex a, Complex b) {
+    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
+
+/// By squares: a few products are quicker than a sine and a cosine.
+Complex power(Complex base, unsigned exponent) {
+    Complex result = 1.0;
+    for (; exponent > 0; exponent /= 2) {
+        result = exponent % 2 == 1 ? product(result, base) : result;
+        base = product(base, base);
+    }
+    return result;
+}
+
+}  // namespace
+
+PhasorSum::PhasorSum(unsigned first_steps, double step_Hz)
+    : first_steps_(first_steps), step_(2.0 * std::numbers::pi * step_Hz) {}
 
 void PhasorSum::add(double size, double time_s) {
-    const std::complex<double> start = std::polar(1.0, -first_ * time_s);
-    const std::complex<double> turn = std::polar(1.0, -step_ * time_s);
-    real_.push_back(static_cast<float>(size * start.real()));
-    imaginary_.push_back(static_cast<float>(size * start.imag()));
+    const Complex turn = std::polar(1.0, -step_ * time_s);
+    const Complex start = size * power(turn, first_steps_);
+    real_.push_back(static_cast<float>(start.real()));
+    imaginary_.push_back(static_cast<float>(start.imag()));
     turn_real_.push_back(static_cast<float>(turn.real()));
     turn_imaginary_.push_back(static_cast<float>(turn.imag()));
 }

@@ -15,13 +15,15 @@ class PhasorSum {
   public:
     static constexpr std::size_t lanes = 16;
 
-    PhasorSum(double first_Hz, double step_Hz);
+    /// The first frequency is so many steps.
+    PhasorSum(unsigned first_steps, double step_Hz);
     void add(double size, double time_s);
     /// Adds the sums of all that was gathered, [bin]; then there is nothing gathered.
     void finish(std::span<std::complex<double>> sum);
 
   private:
-    double first_, step_;  ///< radians a second
+    unsigned first_steps_;
+    double step_;  ///< radians a second
     /// Of each phasor, whole groups of `lanes`.
     std::vector<float> real_, imaginary_, turn_real_, turn_imaginary_;
 };

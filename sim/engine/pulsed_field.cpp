@@ -200,7 +200,7 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
     const double middle_loss = medium_.attenuation_Np_m(probe_.center_Hz);
     double weights = 0.0;
     double weighted_path = 0.0;
-    PhasorSum sum(sound.first_Hz, sound.step_Hz);
+    PhasorSum sum(static_cast<unsigned>(std::lround(sound.first_Hz / sound.step_Hz)), sound.step_Hz);
     for (std::size_t j = first; j < elevation.node.size(); ++j) {
         const double height = half_height * elevation.node[j];
         const double rim_s = lens_delay_s(focus, height, c);

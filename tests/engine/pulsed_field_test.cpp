@@ -276,7 +276,7 @@ TEST(PhasorSum, IsTheSumOnEveryTarget) {
     std::vector<std::vector<Complex>> found;
     for (const int64_t target : hwy::SupportedAndGeneratedTargets()) {
         hwy::SetSupportedTargetsForTest(target);
-        PhasorSum sum(1e6, 2e5);
+        PhasorSum sum(5, 2e5);
         std::vector<Complex> bins(60);
         for (int i = 0; i < 37; ++i) {
             sum.add(0.1 * (i - 10), 1e-7 * (i - 20));

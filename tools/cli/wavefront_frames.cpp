@@ -225,21 +225,31 @@ void draw_pressure(Canvas& canvas, const Rect& panel, const Movie& movie, std::s
     }
 }
 
-/// Filled between the ends of its face and those of its back by strokes side by side; a gap to its neighbours is left.
+/// Between the ends of its face and those of its back, a gap to its neighbours left.
 void draw_element(Canvas& canvas, const Rect& panel, std::pair<Position, Position> face,
                   std::pair<Position, Position> back, Colour colour) {
-    const double length = std::hypot(face.second.x - face.first.x, face.second.y - face.first.y);
-    const int strokes = std::max(1, static_cast<int>(std::floor(0.8 * length)));
-    for (int i = 0; i < strokes; ++i) {
-        const double share = (i + 0.5) / strokes;
-        const double at = 0.5 + 0.8 * (share - 0.5);
-        const auto between = [&](const std::pair<Position, Position>& ends) {
-            return Position{ends.first.x + at * (ends.second.x - ends.first.x),
-                            ends.first.y + at * (ends.second.y - ends.first.y)};
-        };
-        const std::vector<Position> stroke{between(face), between(back)};
-        canvas.stroke(stroke, 1.2, colour, panel);
+    const auto middle = [](const std::pair<Position, Position>& ends, double share) {
+        return Position{ends.first.x + share * (ends.second.x - ends.first.x),
+                        ends.first.y + share * (ends.second.y - ends.first.y)};
+    };
+    const auto between = [](const Position& a, const Position& b, double share) {
+        return Position{a.x + share * (b.x - a.x), a.y + share * (b.y - a.y)};
+    };
+    const double width = 0.8 * std::hypot(face.second.x - face.first.x, face.second.y - face.first.y);
+    const double height = std::hypot(back.first.x - face.first.x, back.first.y - face.first.y);
+    // A stroke with round ends along the longer side.
+    if (width < height) {
+        const Position front = middle(face, 0.5);
+        const Position rear = middle(back, 0.5);
+        const double end = 0.5 * width / height;
+        const std::vector<Position> stroke{between(front, rear, end), between(front, rear, 1.0 - end)};
+        canvas.stroke(stroke, width, colour, panel);
+        return;
     }
+    const double end = 0.1 + 0.4 * height / width;
+    const std::vector<Position> stroke{between(middle(face, end), middle(back, end), 0.5),
+                                       between(middle(face, 1.0 - end), middle(back, 1.0 - end), 0.5)};
+    canvas.stroke(stroke, height, colour, panel);
 }
 
 /// Elements, orange once they have fired, and the wavelets of some.
@@ -333,7 +343,8 @@ void draw_animation_of(const Front& front, const Movie& movie, const std::filesy
                             .most_height = 960,
                             .text_size = 20.0,
                             .least_text_size = 16.0,
-                            .least_longest_side = 400.0};
+                            .most_pixels_per_mm = 25.0,
+                            .least_longest_side = 600.0};
     const Fonts fonts = load_fonts();
     std::optional<Animation> animation;
     Progress progress("frames", movie.instants_s.size());
