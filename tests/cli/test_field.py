@@ -170,7 +170,7 @@ class Field(Bench):
 
     def test_no_room_for_results(self):
         self.refused(3, r".*nowhere.*", "field", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",
-                     "/proc/nowhere/beam.csv")
+                     "/proc/nowhere/beam.csv", "-q")
 
 
 if __name__ == "__main__":

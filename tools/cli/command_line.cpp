@@ -269,6 +269,7 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
 void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
@@ -304,6 +305,7 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
         ->type_name("FILE");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
 void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {

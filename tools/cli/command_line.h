@@ -62,7 +62,8 @@ struct SheetCommand {
     bool force = false;
 };
 
-/// Beams set side by side: one for each probe, or each scan, or each pair of both; of each, one for each way and recipe.
+/// Beams set side by side: one for each probe, or each scan, or each pair of both; of each, one for each way and
+/// recipe.
 struct FieldOptions {
     std::vector<std::string> probes, scans;  ///< paths or shipped names
     std::vector<std::string> ways;           ///< "transmit", "receive", "two-way"
@@ -72,7 +73,7 @@ struct FieldOptions {
     bool pulsed = false;
     std::optional<std::filesystem::path> pattern;  ///< level against angle
     std::optional<double> pattern_at_mm;
-    std::optional<std::string> phantom;      ///< whose medium it is; default lossless, 1540 m/s
+    std::optional<std::string> phantom;  ///< whose medium it is; default lossless, 1540 m/s
     std::vector<Override> phantom_settings, probe_settings, scan_settings;
     std::optional<long long> event;  ///< counted from 0; default the middle one
     std::optional<double> MHz;       ///< default each probe's centre frequency
@@ -83,6 +84,7 @@ struct FieldOptions {
     bool json = false;
     int threads = 0;
     bool force = false;
+    bool quiet = false;
 };
 
 /// How a front comes about, and how its echo is brought into line. At least one of the outputs is there.
@@ -101,6 +103,7 @@ struct WavefrontOptions {
     std::optional<std::filesystem::path> sheet, animation, delays, echoes;
     int threads = 0;
     bool force = false;
+    bool quiet = false;
 };
 
 struct ShowOptions {
@@ -111,9 +114,8 @@ struct ShowOptions {
     bool json = false;
 };
 
-using Command =
-    std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions, WavefrontOptions,
-                 ShowOptions>;
+using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions,
+                             WavefrontOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

@@ -409,7 +409,7 @@ void measure_beam(Beam& beam, double depth_m) {
     }
     beam.pressure = beam.field.amplitudes(points);
     beam.edges.resize(points.size());
-    Progress progress("widths of " + beam.name, widths);
+    Progress progress("widths of " + beam.name, widths, beam.view.quiet);
     for (std::size_t i = edge_stride - 1; i < points.size(); i += edge_stride) {
         beam.edges[i] = beam_edges(beam.field, beam.across_aperture, beam.axis, beam.depth_m[i]);
         progress.advance();
@@ -428,6 +428,7 @@ BeamView view_of(const FieldOptions& options) {
             .unfocused = options.unfocused,
             .pulsed = options.pulsed,
             .pattern = options.pattern.has_value(),
+            .quiet = options.quiet,
             .at_m = metres(options.at_mm),
             .pattern_at_m = metres(options.pattern_at_mm)};
 }
@@ -502,7 +503,7 @@ void run(const FieldOptions& options) {
     print(options.json ? field_json(beams) : field_text(beams));
     for (const auto& drawn : {options.map, options.plot, options.pattern}) {
         if (drawn) {
-            note("drawn: " + drawn->string());
+            note("drawn: " + drawn->string(), options.quiet);
         }
     }
 }

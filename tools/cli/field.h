@@ -27,6 +27,7 @@ struct BeamView {
     bool unfocused = false;
     bool pulsed = false;
     bool pattern = false;
+    bool quiet = false;                  ///< no progress
     std::optional<double> at_m;          ///< depth of the plane across
     std::optional<double> pattern_at_m;  ///< distance of the pattern against angle
 };

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 #include <memory>
+#include <utility>
 
 #include "recon/beamform/beamform.h"
 #include "recon/beamform/line_table.h"
@@ -44,8 +45,8 @@ ListeningRule own_listening(const Probe& probe, const Scan& scan, const Transmit
     const double ahead_m = event.focus_m.allFinite() ? (event.focus_m - event.origin_m).dot(event.direction) : 0.0;
     const bool focused = event.kind == TransmitKind::focused && ahead_m > 0.0;
     const double focus_m = focused ? ahead_m : std::numeric_limits<double>::infinity();
-    const ElementDrive drive = drive_to(probe, event, geometry, weights, focus_m, scan.sound_speed_m_s);
-    return {{[drive](double) { return drive; }, false},
+    ElementDrive drive = drive_to(probe, event, geometry, weights, focus_m, scan.sound_speed_m_s);
+    return {{[held = std::move(drive)](double) { return held; }, false},
             "all " + std::to_string(weights.size()) + " listeners alike, " +
                 (focused ? "focused at " + in_mm(focus_m) : std::string("without a focus")),
             focused ? std::optional(focus_m) : std::nullopt};

@@ -124,7 +124,7 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
     BeamMap map{{spread(extent.least_x_m, extent.width_m()), spread(extent.least_z_m, extent.height_m())}, {}};
     const std::size_t column = map.grid.depth_m.size();
     map.amplitude.assign(map.grid.x_m.size() * column, std::numeric_limits<float>::quiet_NaN());
-    Progress progress("map of " + beam.name, map.grid.x_m.size());
+    Progress progress("map of " + beam.name, map.grid.x_m.size(), beam.view.quiet);
     for (std::size_t first = 0; first < map.grid.x_m.size(); first += columns_at_once) {
         const std::size_t last = std::min(first + columns_at_once, map.grid.x_m.size());
         std::vector<Vec3> points;

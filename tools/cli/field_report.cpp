@@ -257,9 +257,10 @@ std::string pattern_text(std::span<const Beam> beams) {
 std::vector<std::size_t> table_depths(const Beam& beam) {
     const double deepest_mm = beam.depth_m.back() / mm;
     const double step_mm = round_step(deepest_mm / 18.0);
+    const std::size_t widths = beam.depth_m.size() / edge_stride;
     std::vector<std::size_t> indices;
     for (double depth_mm = step_mm; depth_mm <= deepest_mm * (1.0 + 1e-9); depth_mm += step_mm) {
-        const double place = depth_mm / deepest_mm * static_cast<double>(beam.depth_m.size() / edge_stride);
+        const double place = depth_mm / deepest_mm * static_cast<double>(widths);
         indices.push_back(static_cast<std::size_t>(std::lround(place)) * edge_stride - 1);
     }
     return indices;

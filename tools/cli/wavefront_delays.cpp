@@ -145,6 +145,7 @@ void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, con
     }
     write_file(files.file(".csv"), csv);
     std::vector<std::string> names;
+    names.reserve(foci.size());
     for (const double focus : foci) {
         names.push_back("focus at " + in_mm(focus));
     }

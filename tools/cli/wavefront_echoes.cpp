@@ -62,6 +62,7 @@ std::vector<float> mean_of(const std::vector<std::vector<float>>& channels) {
         }
     }
     std::vector<float> mean;
+    mean.reserve(sum.size());
     for (const double value : sum) {
         mean.push_back(static_cast<float>(value / static_cast<double>(channels.size())));
     }

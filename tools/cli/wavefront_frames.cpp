@@ -146,13 +146,14 @@ std::vector<double> chosen_frames(const Front& front, const FrontView& view, dou
     const double first = first_instant_s(front);
     const double meeting = meeting_s(front, depth_m);
     std::vector<double> instants;
+    instants.reserve(static_cast<std::size_t>(view.frames));
     for (int frame = 0; frame < view.frames; ++frame) {
         instants.push_back(first + 1.3 * (meeting - first) * frame / std::max(1, view.frames - 1));
     }
     return instants;
 }
 
-Movie compute(const Front& front, const Extent& extent, const std::vector<double>& instants_s) {
+Movie compute(const Front& front, const Extent& extent, const std::vector<double>& instants_s, bool quiet) {
     const double lambda = wavelength_m(front);
     Movie movie{extent, 0, 0, lambda / samples_per_wavelength, instants_s, {}, 0.0};
     movie.step_m = std::max(movie.step_m, std::sqrt(extent.width_m() * extent.height_m() / most_points));
@@ -163,14 +164,15 @@ Movie compute(const Front& front, const Extent& extent, const std::vector<double
     const PulsedField field(front.probe, front.head, front.event.head_angle_rad, front.medium, picture_tolerance);
     const ElementDrive drive{front.event.weight, front.event.delay_s};
     const FaceShape shape = face_shape(front.probe, front.event);
-    Progress progress("front", movie.columns);
+    Progress progress("front", movie.columns, quiet);
     for (std::size_t first = 0; first < movie.columns; first += columns_at_once) {
         const std::size_t last = std::min(first + columns_at_once, movie.columns);
         FirstFailure failure;
 #pragma omp parallel for schedule(dynamic, 16)
         for (std::size_t i = first * movie.rows; i < last * movie.rows; ++i) {
             failure.run([&] {
-                const double x = extent.least_x_m + static_cast<double>(i / movie.rows) * movie.step_m;
+                const std::size_t column = i / movie.rows;
+                const double x = extent.least_x_m + static_cast<double>(column) * movie.step_m;
                 const double z = extent.least_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
                 if (const auto place = before_face(shape, Vec3(x, 0.0, z), 0.25 * lambda)) {
                     field.pressures(*place, drive, instants_s, {&movie.pressure[i * count], count});
@@ -336,7 +338,7 @@ void draw_sheet_of(const Front& front, const Movie& movie, const std::filesystem
     write_png(png, canvas);
 }
 
-void draw_animation_of(const Front& front, const Movie& movie, const std::filesystem::path& gif) {
+void draw_animation_of(const Front& front, const Movie& movie, bool quiet, const std::filesystem::path& gif) {
     constexpr int hundredths = 8;
     constexpr int rest = 12;  ///< frames that the last one stays
     const PageLimits limits{.most_width = 1280,
@@ -347,7 +349,7 @@ void draw_animation_of(const Front& front, const Movie& movie, const std::filesy
                             .least_longest_side = 600.0};
     const Fonts fonts = load_fonts();
     std::optional<Animation> animation;
-    Progress progress("frames", movie.instants_s.size());
+    Progress progress("frames", movie.instants_s.size(), quiet);
     for (std::size_t i = 0; i < movie.instants_s.size(); ++i) {
         const PageContent content = page_content(front, movie.extent, {&movie.instants_s[i], 1});
         const PageLayout layout = lay_out(content, limits, fonts);
@@ -397,10 +399,11 @@ FrontFigures draw_front(const Front& front, const FrontView& view, const std::op
     figures.instants_s = chosen_stills(front, view, extent.most_z_m);
     measure_focus(front, figures);
     if (sheet) {
-        draw_sheet_of(front, compute(front, extent, figures.instants_s), *sheet);
+        draw_sheet_of(front, compute(front, extent, figures.instants_s, view.quiet), *sheet);
     }
     if (animation) {
-        draw_animation_of(front, compute(front, extent, chosen_frames(front, view, extent.most_z_m)), *animation);
+        draw_animation_of(front, compute(front, extent, chosen_frames(front, view, extent.most_z_m), view.quiet),
+                          view.quiet, *animation);
     }
     return figures;
 }

@@ -132,8 +132,8 @@ std::optional<Vec3> point_of(const WavefrontOptions& options) {
     return Vec3(options.point_mm->first * mm, 0.0, options.point_mm->second * mm);
 }
 
-std::vector<double> scaled(const std::vector<double>& values, double factor, std::vector<double> otherwise) {
-    std::vector<double> result = values.empty() ? std::move(otherwise) : values;
+std::vector<double> scaled(const std::vector<double>& values, double factor, const std::vector<double>& otherwise) {
+    std::vector<double> result = values.empty() ? otherwise : values;
     for (double& value : result) {
         value *= factor;
     }
@@ -155,6 +155,7 @@ void run(const WavefrontOptions& options) {
         view.depth_m = options.depth_mm.value_or(0.0) * mm;
         view.width_m = options.width_mm.value_or(0.0) * mm;
         view.frames = options.frames;
+        view.quiet = options.quiet;
         view.instants_s = scaled(options.instants_us, us, {});
         if (options.sheet || options.animation) {
             text += front_text(front, draw_front(front, view, options.sheet, options.animation));
@@ -182,7 +183,7 @@ void run(const WavefrontOptions& options) {
     print(text + std::string(caution_words()) + '\n');
     for (const auto& drawn : {options.sheet, options.animation, options.delays, options.echoes}) {
         if (drawn) {
-            note("drawn: " + drawn->string());
+            note("drawn: " + drawn->string(), options.quiet);
         }
     }
 }

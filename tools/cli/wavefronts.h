@@ -33,6 +33,7 @@ struct FrontView {
     double depth_m = 0.0, width_m = 0.0;  ///< 0: chosen
     std::vector<double> instants_s;       ///< of the stills; empty: six
     int frames = 60;                      ///< of the animation
+    bool quiet = false;                   ///< no progress
 };
 /// What was found of the front, against what it should be.
 struct FrontFigures {
