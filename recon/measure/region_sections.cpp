@@ -376,7 +376,9 @@ Section penetration_section(const Image& image) {
                      {"looked_to_mm", "looked to, mm", 1, {}, Comparison::none, "deepest speckle"},
                      {"snr_at_end_dB", "SNR there, dB", 1, {}, Comparison::none, "signal to noise at that depth"}};
     const auto found = measure_penetration(image);
-    if (!found || (found->depths_m.empty() && !noise_was_added(image))) return section;
+    // What lies below the phantom of a simulated recording without noise is clutter, which no echo need stand out from.
+    const bool simulated = !image.recording.source.scan.empty();
+    if (!found || (simulated && !noise_was_added(image))) return section;
     SectionRow row{"", std::nullopt, std::nullopt, {}, found->reason};
     const auto mm = [](double length_m) { return length_m > 0.0 ? std::optional(length_m * 1e3) : std::nullopt; };
     row.quantities = {{found->depth_m ? mm(*found->depth_m) : std::nullopt, {}, {}, ""},
