@@ -217,6 +217,7 @@ TEST(PulsedField, PressureIsSilentBeforeAndAfter) {
     const ElementDrive drive = all_at_once(probe);
     const Vec3 point(2 * mm, 0, 10 * mm);
     std::vector<double> instants;
+    instants.reserve(4000);
     for (int i = 0; i < 4000; ++i) {
         instants.push_back(4e-6 + i * 1.5e-9);
     }
@@ -263,6 +264,7 @@ TEST(BeamField, BitsDoNotDependOnThreads) {
     event.delay_s.assign(8, 0.0);
     const BeamField field(probe, std::nullopt, event, Medium{}, {}, {BeamWay::transmit, true, 5e6, 0.0});
     std::vector<Vec3> points;
+    points.reserve(100);
     for (int i = 0; i < 100; ++i) {
         points.emplace_back((i - 50) * 0.1 * mm, 0, 8 * mm);
     }
