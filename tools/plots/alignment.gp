@@ -21,7 +21,7 @@ set tics nomirror out scale 0.75
 swing = 1.3 * stride                                # channels that the highest echo takes up
 span = last_us - first_us
 tic_us = span < 4 ? 0.5 : span < 9 ? 1 : span < 20 ? 2 : 5
-left = 0.085
+left = 0.105
 across = 0.42
 gap = 0.04
 array column_of[2] = [3, 4]
@@ -49,7 +49,7 @@ do for [pass=1:2] {
         if (p == 1) {
             set label 1 plot_title at screen 0.53,0.968 center font 'DejaVu Sans,27' noenhanced
             set label 4 subtitle at screen 0.53,0.934 center font 'DejaVu Sans,19' noenhanced
-            set label 5 'orange: the arrival that the delays reckon with' at screen 0.975,0.335 right font 'DejaVu Sans,17' noenhanced
+            set label 5 'orange: the arrival that the delays reckon with' at screen 0.962,0.335 right font 'DejaVu Sans,17' noenhanced
             if (footer ne '') { set label 3 footer at screen 0.5,0.022 center font 'DejaVu Sans,16' noenhanced }
             set ylabel 'channel' noenhanced offset 1,0
             set format y '% h'
@@ -65,7 +65,7 @@ do for [pass=1:2] {
         set format x '% h'
         set xlabel 'time (µs)' noenhanced offset 0,0.3
         set grid xtics ytics lw 1 lt 1 lc rgb '#DDDDDD'
-        if (p == 1) { set ylabel 'mean' noenhanced offset 1,0 }
+        if (p == 1) { set ylabel 'mean' noenhanced offset 1.6,0 }
         plot csv using (column(1) == 0 ? column(2) : NaN):(column(column_of[p])) with lines lw 1.6 lc rgb '#0072B2'
         set ytics autofreq
     }

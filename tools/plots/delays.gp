@@ -35,7 +35,7 @@ name(i) = (names eq '') ? sprintf('focus %d', i) : word(names, i)
 left = 0.095
 gap = 0.04
 across = (0.965 - left - gap * (panels - 1)) / panels
-legend_top = 0.065 + 0.036 * curves
+legend_top = 0.085 + 0.036 * curves
 do for [pass=1:2] {
     if (pass == 1) { set terminal pngcairo size 1600,1000 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'; set output png_file }
     if (pass == 2) { set terminal svg size 1600,1000 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'; set output svg_file }
