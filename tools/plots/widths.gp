@@ -48,7 +48,7 @@ set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhance
 set output png_file
 plot for [i=1:curves] csv using 1:3*i with lines lw 1.8 dt dash[i] lc rgb hue[i] notitle, \
      for [i=1:curves] csv using 1:3*i-1 with points lw 1.6 pt mark[i] ps size[i] lc rgb hue[i] notitle, \
-     for [i=1:curves] csv using 1:3*i+1 with points lw 1.6 pt mark[i]-1 ps size[i] lc rgb hue[i] notitle, \
+     for [i=1:(hollow ? curves : 0)] csv using 1:3*i+1 with points lw 1.6 pt mark[i]-1 ps size[i] lc rgb hue[i] notitle, \
      for [i=1:curves] keyentry with linespoints lw 1.8 dt dash[i] pt mark[i] ps size[i] lc rgb hue[i] title name(i)
 set output
 
