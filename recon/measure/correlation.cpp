@@ -142,7 +142,7 @@ void refuse_other_images(const Image& image, const Place& place) {
         throw InputError(place, "the image is not one of lines as they were sent, so that it has no pulses to compare");
     }
     if (image.real.empty()) {
-        throw InputError(place, "the image has not kept its RF; reconstruct it with keep_rf = true");
+        throw InputError(place, "the image has not kept its RF; reconstruct it with --set keep_rf=true");
     }
 }
 

@@ -241,7 +241,8 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     run.estimate.memory_bytes = program + memory.with_results(static_cast<double>(run.work.responses_bytes));
     run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
-    run.estimate.words = plain(run.estimate.candidate_scatterers) + " scatterers, " +
+    run.estimate.words = plain(run.estimate.candidate_scatterers) +
+                         (run.estimate.candidate_scatterers == 1.0 ? " scatterer, " : " scatterers, ") +
                          std::to_string(scan.events.size()) + " events of " + std::to_string(scan.channels()) +
                          " channels by " + std::to_string(scan.samples) + " samples: at most " +
                          human_bytes(run.estimate.memory_bytes) + " of memory, a file of " +

@@ -45,13 +45,24 @@ void write_complete(Hdf5Writer& writer) {
     writer.attribute("/", "complete", 1);
 }
 
+/// Recordings and images are easily taken for each other.
+static std::string what_instead(std::string_view given, const FileFormat& wanted) {
+    if (given == "echoloom recording" && wanted.name == "echoloom image") {
+        return "give an image of it, which `echoloom reconstruct` forms";
+    }
+    if (given == "echoloom image" && wanted.name == "echoloom recording") {
+        return "give the recording that it was formed from";
+    }
+    return "give a file whose format is \"" + wanted.name + "\"";
+}
+
 void check_format(const Hdf5Reader& reader, const FileFormat& format) {
     const auto name = reader.text_attribute("/", "format");
     if (!name) {
         reader.fail("/@format", "is missing; give a file whose format is \"" + format.name + "\"");
     }
     if (*name != format.name) {
-        reader.fail("/@format", "is \"" + *name + "\"; give a file whose format is \"" + format.name + "\"");
+        reader.fail("/@format", "is \"" + *name + "\"; " + what_instead(*name, format));
     }
     const auto version = reader.integer_attribute("/", "format_version");
     if (version && *version > format.version) {

@@ -127,10 +127,10 @@ TEST(ImageFile, RecordingsAndImagesAreNotTakenForEachOther) {
     write_image(image, line_image());
     write(small_sample(), recording);
     EXPECT_EQ(message_of([&] { const RecordingReader reader(image); }),
-              "2 " + image + ": /@format: is \"echoloom image\"; give a file whose format is \"echoloom recording\"");
-    EXPECT_EQ(
-        message_of([&] { read_image(recording); }),
-        "2 " + recording + ": /@format: is \"echoloom recording\"; give a file whose format is \"echoloom image\"");
+              "2 " + image + ": /@format: is \"echoloom image\"; give the recording that it was formed from");
+    EXPECT_EQ(message_of([&] { read_image(recording); }),
+              "2 " + recording + ": /@format: is \"echoloom recording\"; give an image of it, which `echoloom " +
+                  "reconstruct` forms");
 }
 
 TEST(ImageFile, ABrokenImageIsRefused) {
