@@ -2,7 +2,10 @@
 
 import csv
 import json
+import re
+import subprocess
 import unittest
+from pathlib import Path
 
 import h5py
 import numpy as np
@@ -182,6 +185,18 @@ strength_dB = -40.0
         self.assertIn("predicted = 1", (self.folder / "curves/profiles_shallow.gp").read_text())
         (self.folder / "table.csv").unlink()
         self.refused(2, r"table_quantities\.csv: already there; .* with --csv", "measure", name, "--csv", "table.csv")
+
+    def test_names_of_side_lobes_stay_inside_the_page(self):
+        script = Path(__file__).parents[2] / "tools/plots/side_lobes.gp"
+        (self.folder / "side_lobes.csv").write_text("image,a,b,c,d,e,f\nx,-20,-20,-13,1,1,1\ny,,,-13,1,1,1\n" * 3)
+        names = " ".join(f'"A growing aperture, F/2 (f_number = {n})"' for n in range(6))
+        subprocess.run(["gnuplot", "-e", f"curves = 6; names = '{names}'", script], cwd=self.folder, check=True)
+        svg = (self.folder / "side_lobes.svg").read_text()
+        self.assertIn("none seen", svg)
+        words = re.findall(r"<text>([^<]+)</text>", svg)
+        for n in range(6):
+            end = words.index(f"(f_number = {n})")
+            self.assertEqual(words[end - 2:end], ["A growing", "aperture, F/2"])
 
 
 if __name__ == "__main__":

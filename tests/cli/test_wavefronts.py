@@ -174,6 +174,9 @@ class Wavefronts(Bench):
         self.refuse(r"--animation: is front\.mp4; give the name of an animation, NAME\.gif", *probe, "--animation",
                     "front.mp4")
         self.refuse(r"--delays: is d\.svg; give the name of a picture, NAME\.png", *probe, "--delays", "d.svg")
+        self.refuse(r"--sheet: is s\.jpg; give the name of a picture, NAME\.png", *probe, "--sheet", "s.jpg")
+        self.refuse(r"--focus-mm: is given 2 times, which is for --delays alone; .*", *probe, "--focus-mm", "5",
+                    "--focus-mm", "6", "--sheet", "s.png")
         self.refuse(r"--event: belongs to a scan or a recording; add --scan NAME or --recording FILE", *probe, "--event",
                     "1", "--sheet", "s.png")
         self.refuse(r"--point-mm: is whose echoes are drawn; add --echoes FILE\.png", *probe, "--point-mm", "0", "5",

@@ -126,13 +126,15 @@ Examples:
 
 constexpr const char* show_help =
     R"(Says in words what is in a recording, image, probe or scan, or lists what is shipped.
-With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones.
+With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones. A shipped
+phantom or recipe is printed, its keys explained, to be changed and used as a file.
 
 Examples:
   echoloom show block.h5
   echoloom show block.h5 --verify
   echoloom show lines_focus_40mm --probe flat_5MHz --set scan.depth_mm=150
   echoloom show shipped
+  echoloom show growing_aperture > mine.toml
 )";
 
 /// The list of subcommands shows the first line of each; its own help says the rest.
@@ -192,9 +194,11 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
     command->add_option("RECORDING", raw.recording, "the recording")->type_name("FILE")->required();
     repeated(command->add_option("--recipe", options.recipes,
                                  "how the image is formed: a file or a shipped name; may be repeated"))
+        ->type_name("FILE|NAME")
         ->required();
     command->add_option("-o,--output", raw.output,
-                        "folder for the images, or NAME.h5 for a single one; default the recording's folder");
+                        "folder for the images, or NAME.h5 for a single one; default the recording's folder")
+        ->type_name("FOLDER|FILE");
     repeated(command->add_option("--set", raw.reconstruct_settings,
                                  "changes a setting of every recipe: KEY=VALUE; may be repeated"));
     command->add_option("--sheet", raw.sheet, "the sheet's file; default sheet.png beside the images")
@@ -224,6 +228,7 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
         ->type_name("FOLDER");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
 void add_sheet(CLI::App& app, SheetCommand& sheet, Raw& raw) {
@@ -257,8 +262,8 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
         ->type_name("WAY")
         ->check(CLI::IsMember({"transmit", "receive", "two-way"}));
     repeated(command->add_option("--recipe", options.recipes,
-                                 "how to listen, a file or a shipped name; may be repeated; default all that listen, "
-                                 "alike, focused as it was sent"))
+                                 "how to listen, a file or a shipped name; may be repeated;\n"
+                                 "default all that listen, alike, focused as it was sent"))
         ->type_name("FILE|NAME");
     command->add_flag("--pulsed", options.pulsed, "peaks of the probe's pulse in place of a continuous wave");
     command->add_option("--MHz", raw.MHz, "of the continuous wave; default each probe's centre frequency");
@@ -295,7 +300,7 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
     command->add_option("--scan", raw.front_scan, "whose event it is; default aimed by --focus-mm and --steer-deg")
         ->type_name("FILE|NAME");
     command->add_option("--event", raw.event,
-                        "which event, counted from 0; default the middle one, of a recording the nearest to the point");
+                        "which event, counted from 0; default the middle one, of a recording the nearest\nto the point");
     repeated(command->add_option("--set", raw.front_settings,
                                  "changes a setting: probe.KEY=VALUE or scan.KEY=VALUE; may be repeated"));
     repeated(command->add_option("--focus-mm", options.foci_mm,
@@ -305,8 +310,8 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
     command->add_option("--elements", options.elements, "how many fire; default all of a row, or 64 of a longer one");
     command->add_option("--sheet", raw.front_sheet, "draws the front at several instants")->type_name("FILE.png");
     repeated(command->add_option("--at-us", options.instants_us,
-                                 "an instant of the sheet, from when the front passes the middle of the face; may be "
-                                 "repeated, up to six times; default six up to beyond the focus"));
+                                 "an instant of the sheet, from when the front passes the middle of the face; may\n"
+                                 "be repeated, up to six times; default six up to beyond the focus"));
     command->add_option("--animation", raw.animation, "draws the front as it goes")->type_name("FILE.gif");
     command->add_option("--frames", options.frames, "of the animation; default 60");
     command->add_option("--depth-mm", raw.depth_mm, "how deep the pictures reach; default a third beyond the focus");
@@ -329,7 +334,7 @@ void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("show", show_help);
     command
         ->add_option("FILE", raw.shown,
-                     "a recording or an image; a probe or a scan, or their shipped name; or the word shipped")
+                     "a recording or an image; a probe or a scan; a shipped name; or the word shipped")
         ->required();
     command->add_option("--probe", raw.shown_probe, "the array a scan is for: a file or a shipped name")
         ->type_name("FILE|NAME");
@@ -422,6 +427,18 @@ std::optional<std::filesystem::path> path_if(const CLI::App& command, const std:
     return text;
 }
 
+/// A picture's file, whose name says what is written into it.
+std::optional<std::filesystem::path> picture_if(const CLI::App& command, const std::string& name,
+                                                const std::string& text) {
+    const std::optional<std::filesystem::path> file = path_if(command, name, text);
+    const bool moves = name == "--animation";
+    if (file && file->extension() != (moves ? ".gif" : ".png")) {
+        throw InputError({name}, "is " + text + "; give the name of " +
+                                     (moves ? "an animation, NAME.gif" : "a picture, NAME.png"));
+    }
+    return file;
+}
+
 void check_threads(const CLI::App& command, int threads) {
     if (command.count("--threads") > 0 && (threads < 1 || threads > 1024)) {
         throw InputError({"--threads"}, "is " + std::to_string(threads) + "; give a whole number from 1 to 1024");
@@ -478,12 +495,12 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     field.at_mm = positive_if(command, "--at-mm", raw.at_mm, 5000.0);
     field.pattern_at_mm = positive_if(command, "--pattern-at-mm", raw.pattern_at_mm, 50000.0);
     check_field(field);
-    field.map = path_if(command, "--map", raw.map);
-    field.pattern = path_if(command, "--pattern", raw.pattern);
+    field.map = picture_if(command, "--map", raw.map);
+    field.pattern = picture_if(command, "--pattern", raw.pattern);
     if (field.pattern_at_mm && !field.pattern) {
         throw InputError({"--pattern-at-mm"}, "is where the pattern is looked at; add --pattern FILE.png");
     }
-    field.plot = path_if(command, "--plot", raw.plot);
+    field.plot = picture_if(command, "--plot", raw.plot);
     field.csv = path_if(command, "--csv", raw.csv);
     check_threads(command, field.threads);
     return field;
@@ -523,6 +540,13 @@ void check_wavefronts(const CLI::App& command, const WavefrontOptions& front) {
                          "nothing is asked for; add --sheet FILE.png, --animation FILE.gif, --delays FILE.png or "
                          "--echoes FILE.png");
     }
+    for (const auto& [name, count] :
+         {std::pair{"--focus-mm", front.foci_mm.size()}, std::pair{"--steer-deg", front.steers_deg.size()}}) {
+        if (count > 1 && (front.sheet || front.animation || front.echoes)) {
+            throw InputError({name}, "is given " + std::to_string(count) +
+                                         " times, which is for --delays alone; the other pictures show one");
+        }
+    }
     if (front.recording && !front.echoes) {
         throw InputError({"--recording"}, "is for the echoes of a point; add --echoes FILE.png");
     }
@@ -555,10 +579,10 @@ WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, Wavefr
     front.probe = text_if("--probe", raw.front_probe);
     front.scan = text_if("--scan", raw.front_scan);
     front.recording = path_if(command, "--recording", raw.front_recording);
-    front.sheet = path_if(command, "--sheet", raw.front_sheet);
-    front.animation = path_if(command, "--animation", raw.animation);
-    front.delays = path_if(command, "--delays", raw.delays);
-    front.echoes = path_if(command, "--echoes", raw.echoes);
+    front.sheet = picture_if(command, "--sheet", raw.front_sheet);
+    front.animation = picture_if(command, "--animation", raw.animation);
+    front.delays = picture_if(command, "--delays", raw.delays);
+    front.echoes = picture_if(command, "--echoes", raw.echoes);
     front.depth_mm = positive_if(command, "--depth-mm", raw.depth_mm, 1000.0);
     front.width_mm = positive_if(command, "--width-mm", raw.width_mm, 1000.0);
     if (command.count("--event") > 0) {
@@ -641,7 +665,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         }
         reconstruct.recording = raw.recording;
         reconstruct.output = path_if(command, "--output", raw.output);
-        reconstruct.sheet = path_if(command, "--sheet", raw.sheet);
+        reconstruct.sheet = picture_if(command, "--sheet", raw.sheet);
         check_threads(command, reconstruct.threads);
         return reconstruct;
     }
@@ -661,7 +685,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "sheet") {
         sheet.images.assign(raw.images.begin(), raw.images.end());
-        sheet.output = path_if(command, "--output", raw.output).value_or(sheet.output);
+        sheet.output = picture_if(command, "--output", raw.output).value_or(sheet.output);
         if (command.count("--range-dB") > 0) {
             if (!(raw.range_dB > 0.0) || raw.range_dB > 400.0) {
                 throw InputError({"--range-dB"}, "is " + plain(raw.range_dB) + "; give more than 0, at most 400");

@@ -50,6 +50,7 @@ struct MeasureOptions {
     bool correlation = false;                   ///< between successive pulses, in place of widths
     int threads = 0;
     bool force = false;
+    bool quiet = false;
 };
 
 /// Images from any recordings on one page.

@@ -153,9 +153,6 @@ void refuse_outputs(const FieldOptions& options) {
         if (!plot) {
             return;
         }
-        if (plot->extension() != ".png") {
-            throw InputError({option}, "is " + plot->string() + "; give the name of a picture, NAME.png");
-        }
         refuse_existing(beam_plot_files(*plot), options.force, option);
     };
     refuse_plot(options.plot, "--plot");

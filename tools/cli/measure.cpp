@@ -5,6 +5,7 @@
 #include "recon/measure/section_output.h"
 #include "recon/measure/sections.h"
 #include "sim/base/atomic_file.h"
+#include "sim/base/progress.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/line_plots.h"
 #include "tools/cli/output.h"
@@ -101,11 +102,15 @@ void run(const MeasureOptions& options) {
 
     std::vector<Image> images;
     std::vector<ImageReport> reports;
+    constexpr std::size_t steps = 2;  // of an image
+    Progress progress("measuring", steps * options.images.size(), options.quiet);
     for (const std::filesystem::path& file : options.images) {
         Image image = read_image(file);
         const AimedAt aimed = take_aim(image, options.aim, {file.string()});
         reports.push_back(report_image(image, aimed));
+        progress.advance();
         reports.back().sections = report_sections(image, reports.back());
+        progress.advance();
         reports.back().file = file.string();
         if (options.plot) {
             images.push_back(std::move(image));

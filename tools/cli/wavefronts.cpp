@@ -61,9 +61,6 @@ void refuse_plot(const std::optional<std::filesystem::path>& plot, const std::st
     if (!plot) {
         return;
     }
-    if (plot->extension() != ".png") {
-        throw InputError({option}, "is " + plot->string() + "; give the name of a picture, NAME.png");
-    }
     refuse_existing(line_plot_files_of(*plot), force, option);
 }
 
@@ -72,10 +69,6 @@ void refuse_outputs(const WavefrontOptions& options) {
         refuse_existing({&*options.sheet, 1}, options.force, "--sheet");
     }
     if (options.animation) {
-        if (options.animation->extension() != ".gif") {
-            throw InputError({"--animation"},
-                             "is " + options.animation->string() + "; give the name of an animation, NAME.gif");
-        }
         refuse_existing({&*options.animation, 1}, options.force, "--animation");
     }
     refuse_plot(options.delays, "--delays", options.force);
