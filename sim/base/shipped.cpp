@@ -37,6 +37,10 @@ std::filesystem::path home_folder() {
     return (home != nullptr && *home != '\0') ? home : ECHOLOOM_SOURCE_DIR;
 }
 
+std::filesystem::path shipped_folder(ShippedKind kind) {
+    return home_folder() / shelf(kind).folder;
+}
+
 std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_name) {
     if (path_or_name.find('/') != std::string_view::npos || path_or_name.ends_with(".toml")) {
         return path_or_name;
@@ -44,14 +48,14 @@ std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_na
     const std::vector<std::string> names = shipped_names(kind);
     const std::string name(path_or_name);
     if (std::ranges::find(names, name) != names.end()) {
-        return home_folder() / shelf(kind).folder / (name + ".toml");
+        return shipped_folder(kind) / (name + ".toml");
     }
     std::string what = std::string("no shipped ") + shelf(kind).noun + " is called '" + name + "', ";
     std::error_code ignored;
     if (!name.empty() && std::filesystem::is_regular_file(name, ignored)) {
         what += "write ./" + name + " for the file here";
     } else if (names.empty()) {
-        what += "none is found in " + (home_folder() / shelf(kind).folder).string();
+        what += "none is found in " + shipped_folder(kind).string();
     } else {
         what += suggestion(name, names);
     }
@@ -61,7 +65,7 @@ std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_na
 std::vector<std::string> shipped_names(ShippedKind kind) {
     std::vector<std::string> names;
     std::error_code missing;
-    for (const auto& entry : std::filesystem::directory_iterator(home_folder() / shelf(kind).folder, missing)) {
+    for (const auto& entry : std::filesystem::directory_iterator(shipped_folder(kind), missing)) {
         if (entry.path().extension() == ".toml") {
             names.push_back(entry.path().stem().string());
         }

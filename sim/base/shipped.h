@@ -17,6 +17,9 @@ std::filesystem::path home_folder();
 /// that lists what is shipped and suggests the nearest name.
 std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_name);
 
+/// Where files of a kind lie, ready to be copied and changed.
+std::filesystem::path shipped_folder(ShippedKind kind);
+
 std::vector<std::string> shipped_names(ShippedKind kind);
 
 }  // namespace echoloom

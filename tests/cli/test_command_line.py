@@ -2,9 +2,11 @@
 
 import json
 import os
+import re
 import subprocess
 import time
 import unittest
+from pathlib import Path
 
 from bench import ECHOLOOM, Bench
 
@@ -12,7 +14,7 @@ from bench import ECHOLOOM, Bench
 class CommandLine(Bench):
     def test_help_goes_to_standard_output(self):
         for words in (["--help"], ["-h"], ["simulate", "--help"], ["reconstruct", "-h"], ["measure", "--help"],
-                      ["sheet", "--help"], ["show", "--help"]):
+                      ["sheet", "--help"], ["field", "--help"], ["wavefronts", "--help"], ["show", "--help"]):
             result = self.run_command(*words)
             self.assertEqual(result.returncode, 0)
             self.assertEqual(result.stderr, "")
@@ -196,8 +198,23 @@ class Show(Bench):
 
     def test_no_such_file(self):
         self.refused(2, r"nothing\.h5: no such file", "show", "nothing.h5")
-        self.refused(2, r"single_point: no such file; give a recording, an image, a probe or a scan \(`echoloom show shipped` lists .*\)",
-                     "show", "single_point")
+        self.refused(2, r"single_pint: no such file; give a recording, an image, or what is shipped \(`echoloom show shipped` lists .*\)",
+                     "show", "single_pint")
+
+    def test_a_shipped_phantom_or_recipe_is_printed(self):
+        for kind, name in (("phantoms", "single_point"), ("recipes", "growing_aperture")):
+            text = self.done("show", name)
+            (self.folder / "mine.toml").write_text(text)
+            folder = re.search(rf"^{kind}, in (.+)$", self.done("show", "shipped"), re.MULTILINE).group(1)
+            self.assertEqual(text, (Path(folder) / f"{name}.toml").read_text())
+            self.assertEqual(text, json.loads(self.done("show", name, "--json"))["text"])
+        self.refused(2, r"--set: changes a probe or a scan, and this is neither", "show", "single_point", "--set",
+                     "scan.depth_mm=3")
+
+    def test_recordings_and_images_are_not_taken_for_each_other(self):
+        self.simulate("recording.h5")
+        self.refused(2, r"recording\.h5: .*give an image of it, which `echoloom reconstruct` forms", "measure",
+                     "recording.h5")
 
 
 if __name__ == "__main__":

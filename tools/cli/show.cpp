@@ -37,7 +37,7 @@ void list_shipped(bool json) {
     std::ostringstream text;
     auto listed = nlohmann::ordered_json::object();
     for (const auto& [kind, noun] : shelves) {
-        text << (listed.empty() ? "" : "\n") << noun << '\n';
+        text << (listed.empty() ? "" : "\n") << noun << ", in " << shipped_folder(kind).string() << '\n';
         listed[noun] = nlohmann::ordered_json::object();
         for (const std::string& name : shipped_names(kind)) {
             const std::string what = first_sentence(find_shipped(kind, name));
@@ -60,6 +60,27 @@ Facts verified_facts(const std::filesystem::path& file, bool verify) {
         facts.add("verified", "samples and geometry have this digest", {{"verified", true}});
     }
     return facts;
+}
+
+/// A shipped phantom or recipe explains itself: its keys are in its text. Nothing for any other name.
+std::optional<std::filesystem::path> explained_file(const ShowOptions& options) {
+    const std::string name = options.file.string();
+    if (std::filesystem::exists(options.file)) {
+        return std::nullopt;
+    }
+    for (const ShippedKind kind : {ShippedKind::phantom, ShippedKind::recipe}) {
+        if (std::ranges::count(shipped_names(kind), name) > 0) {
+            return find_shipped(kind, name);
+        }
+    }
+    return std::nullopt;
+}
+
+std::string text_of(const std::filesystem::path& file) {
+    std::ifstream stream(file);
+    std::ostringstream text;
+    text << stream.rdbuf();
+    return text.str();
 }
 
 bool is_shipped(ShippedKind kind, const std::string& name) {
@@ -100,10 +121,10 @@ std::optional<Facts> settings_facts(const ShowOptions& options) {
 
 void refuse_idle_options(const ShowOptions& options) {
     if (options.probe) {
-        throw InputError({"--probe"}, "goes with a scan, and this is a file of echoes or an image");
+        throw InputError({"--probe"}, "goes with a scan, and this is none");
     }
     if (!options.probe_settings.empty() || !options.scan_settings.empty()) {
-        throw InputError({"--set"}, "changes a probe or a scan, not a file that is already made");
+        throw InputError({"--set"}, "changes a probe or a scan, and this is neither");
     }
 }
 
@@ -114,13 +135,19 @@ void run(const ShowOptions& options) {
         list_shipped(options.json);
         return;
     }
+    if (const auto file = explained_file(options)) {
+        refuse_idle_options(options);
+        const auto text = nlohmann::ordered_json{{"file", file->string()}, {"text", text_of(*file)}};
+        print(options.json ? text.dump(2) + '\n' : text_of(*file));
+        return;
+    }
     if (const std::optional<Facts> facts = settings_facts(options)) {
         print(options.json ? facts->in_json() : facts->in_words());
         return;
     }
     if (!std::filesystem::exists(options.file) && !options.file.has_extension()) {
         throw InputError({options.file.string()},
-                         "no such file; give a recording, an image, a probe or a scan (`echoloom show shipped` lists "
+                         "no such file; give a recording, an image, or what is shipped (`echoloom show shipped` lists "
                          "what comes with the program)");
     }
     refuse_idle_options(options);
