@@ -40,7 +40,8 @@ std::vector<double> references(std::span<const Image> images, SheetReference ref
 
 void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options) {
     if (images.size() < 2 || images.size() > 6) {
-        throw InputError("a sheet of " + std::to_string(images.size()) + " " + (images.size() == 1 ? "image" : "images") + "; it takes 2 to 6");
+        throw InputError("a sheet of " + std::to_string(images.size()) + " " +
+                         (images.size() == 1 ? "image" : "images") + "; it takes 2 to 6");
     }
     if (!options.titles.empty() && options.titles.size() != images.size()) {
         throw InputError("a sheet of " + std::to_string(images.size()) + " images with " +

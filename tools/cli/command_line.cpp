@@ -196,8 +196,9 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
                                  "how the image is formed: a file or a shipped name; may be repeated"))
         ->type_name("FILE|NAME")
         ->required();
-    command->add_option("-o,--output", raw.output,
-                        "folder for the images, or NAME.h5 for a single one; default the recording's folder")
+    command
+        ->add_option("-o,--output", raw.output,
+                     "folder for the images, or NAME.h5 for a single one; default the recording's folder")
         ->type_name("FOLDER|FILE");
     repeated(command->add_option("--set", raw.reconstruct_settings,
                                  "changes a setting of every recipe: KEY=VALUE; may be repeated"));
@@ -299,8 +300,9 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
     command->add_option("--probe", raw.front_probe, "the array: a file or a shipped name")->type_name("FILE|NAME");
     command->add_option("--scan", raw.front_scan, "whose event it is; default aimed by --focus-mm and --steer-deg")
         ->type_name("FILE|NAME");
-    command->add_option("--event", raw.event,
-                        "which event, counted from 0; default the middle one, of a recording the nearest\nto the point");
+    command->add_option(
+        "--event", raw.event,
+        "which event, counted from 0; default the middle one, of a recording the nearest\nto the point");
     repeated(command->add_option("--set", raw.front_settings,
                                  "changes a setting: probe.KEY=VALUE or scan.KEY=VALUE; may be repeated"));
     repeated(command->add_option("--focus-mm", options.foci_mm,
@@ -433,8 +435,8 @@ std::optional<std::filesystem::path> picture_if(const CLI::App& command, const s
     const std::optional<std::filesystem::path> file = path_if(command, name, text);
     const bool moves = name == "--animation";
     if (file && file->extension() != (moves ? ".gif" : ".png")) {
-        throw InputError({name}, "is " + text + "; give the name of " +
-                                     (moves ? "an animation, NAME.gif" : "a picture, NAME.png"));
+        throw InputError(
+            {name}, "is " + text + "; give the name of " + (moves ? "an animation, NAME.gif" : "a picture, NAME.png"));
     }
     return file;
 }
