@@ -176,8 +176,8 @@ class Pipeline(Bench):
     def test_titles_say_what_was_overridden(self):
         self.simulate()
         self.reconstruct("-o", "a.h5", "--set", "receive.f_number=5", "--set", "picture.dynamic_range_dB=50")
-        self.assertIn('"A recipe of the test (f_number = 5)"', self.done("show", "a.h5"))
-        self.assertIn("A recipe of the test (f_number = 5) [recipe]", self.done("measure", "a.h5"))
+        self.assertIn('"Recipe (f_number = 5)"', self.done("show", "a.h5"))
+        self.assertIn("Recipe (f_number = 5) [recipe]", self.done("measure", "a.h5"))
 
     def test_images_of_one_recipe_are_told_apart(self):
         import json

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <set>
 
 #include "recon/beamform/aperture.h"
@@ -44,7 +45,17 @@ struct Plan {
     }
 };
 
-/// A title may say what an override has changed, so what was changed in how the echoes are summed is said after it.
+/// The recipe's name in words, for a title.
+std::string title_of_name(std::string name) {
+    std::replace(name.begin(), name.end(), '_', ' ');
+    if (!name.empty()) {
+        name[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(name[0])));
+    }
+    return name;
+}
+
+/// A title may give the figure that an override has changed ("F/2"), so an image whose echoes were summed otherwise is
+/// called by the recipe's name and what was changed.
 void say_overrides(Recipe& recipe, std::span<const Override> overrides) {
     std::string said;
     for (const Override& change : overrides) {
@@ -57,7 +68,7 @@ void say_overrides(Recipe& recipe, std::span<const Override> overrides) {
         }
     }
     if (!said.empty()) {
-        recipe.title = (recipe.title.empty() ? recipe.name : recipe.title) + " (" + said + ')';
+        recipe.title = title_of_name(recipe.name) + " (" + said + ')';
     }
 }
 
