@@ -43,6 +43,16 @@ TEST(Gcnr, OfOneDistributionIsNoughtWhereAHistogramWouldSayAFifth) {
     EXPECT_LT(mean, 0.02);
 }
 
+TEST(Gcnr, OfRegionsThatHardlyOverlapIsNearOneForAnyNumberOfBins) {
+    // 24 cells ask for 5 bins, 300 for 13: the border of two equal crowds falls into the middle of one.
+    for (const double cells : {24.0, 50.0, 300.0, 2000.0}) {
+        const auto inside = rayleigh_values(4000, -40.0, 1), outside = rayleigh_values(4000, 0.0, 2);
+        EXPECT_NEAR(cross_validated_gcnr(inside, outside, cells), rayleigh_gcnr(-40.0), 0.005) << cells;
+        const auto weaker = rayleigh_values(4000, -20.0, 3);
+        EXPECT_NEAR(cross_validated_gcnr(weaker, outside, cells), rayleigh_gcnr(-20.0), 0.015) << cells;
+    }
+}
+
 TEST(Gcnr, SeesWhatNoSingleThresholdSees) {
     // Inside always 1, outside 0.5 or 1.5: told apart without fail, though the means are the same.
     std::vector<LabelledValue> inside, outside;
