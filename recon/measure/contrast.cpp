@@ -126,7 +126,9 @@ RegionContrast compare_regions(std::span<const RegionPixel> inside, std::span<co
         both > 0.0 ? std::sqrt(in.variance / result.cells_inside + out.variance / result.cells_outside) / both : 0.0;
     const auto within = labelled(inside, cell), around = labelled(outside, cell);
     result.gcnr = cross_validated_gcnr(within, around, std::min(result.cells_inside, result.cells_outside));
-    const double right = 0.5 * (1.0 + result.gcnr);
+    // One right and one wrong are added to what few cells can tell: that none was wrong does not make it sure.
+    const double judged = 1.0 / (unsure * unsure);
+    const double right = (0.5 * (1.0 + result.gcnr) * judged + 1.0) / (judged + 2.0);
     result.gcnr_spread = std::sqrt(right * (1.0 - right)) * unsure;
     return result;
 }

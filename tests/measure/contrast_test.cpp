@@ -102,6 +102,20 @@ TEST(Contrast, OfEqualRegionsIsNought) {
     EXPECT_LT(section.rows[0].quantities[2].value.value(), 0.08);
 }
 
+TEST(Contrast, NothingIsSureOfAHandfulOfCells) {
+    // 8 cells a side that no threshold mistakes: 1 - 3 / n bounds what may yet be wrong (95 %).
+    std::vector<RegionPixel> inside, outside;
+    for (std::size_t n = 0; n < 64; ++n) {
+        const double x = 0.1e-3 * static_cast<double>(n % 8), z = 0.1e-3 * static_cast<double>(n / 8);
+        inside.push_back({n % 8, n / 8, x, z, 0.01, 1e-8});
+        outside.push_back({n % 8, n / 8, x, z, 1.0, 1e-8});
+    }
+    const RegionContrast found = compare_regions(inside, outside, {0.4e-3, 0.2e-3});
+    EXPECT_NEAR(found.cells_inside, 8.0, 1e-9);
+    EXPECT_GT(found.gcnr_spread, 0.1);
+    EXPECT_LT(found.gcnr_spread, 0.3);
+}
+
 TEST(Outline, GrowsShrinksAndThinsOffItsMiddle) {
     const TrueRegion box{"", RegionShape::box, {0.0, 0.0, 20e-3}, {5e-3, 1e-3, 3e-3}};
     EXPECT_TRUE(inside_outline(box, 4.9e-3, 22.9e-3));
