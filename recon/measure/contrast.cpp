@@ -1,9 +1,9 @@
 #include "recon/measure/contrast.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 namespace echoloom {
 namespace {
@@ -40,6 +40,37 @@ std::vector<LabelledValue> labelled(std::span<const RegionPixel> pixels, const S
     return values;
 }
 
+/// Of one half, rising.
+std::vector<double> values_of(std::span<const LabelledValue> values, int half) {
+    std::vector<double> own;
+    for (const auto& [value, its] : values) {
+        if (its == half) own.push_back(value);
+    }
+    std::sort(own.begin(), own.end());
+    return own;
+}
+
+/// The value that tells two classes (rising) apart best: what lies below it belongs to one.
+std::optional<double> best_threshold(const std::vector<double>& inside, const std::vector<double>& outside) {
+    if (inside.empty() || outside.empty()) return std::nullopt;
+    std::optional<double> best;
+    double greatest = 0.0;
+    std::size_t in = 0, out = 0;
+    while (in < inside.size() || out < outside.size()) {
+        const bool from_inside = out == outside.size() || (in < inside.size() && inside[in] < outside[out]);
+        const double value = from_inside ? inside[in] : outside[out];
+        const double difference = std::abs(static_cast<double>(in) / static_cast<double>(inside.size()) -
+                                           static_cast<double>(out) / static_cast<double>(outside.size()));
+        if (difference > greatest) {
+            greatest = difference;
+            best = value;
+        }
+        while (in < inside.size() && inside[in] == value) ++in;
+        while (out < outside.size() && outside[out] == value) ++out;
+    }
+    return best;
+}
+
 }  // namespace
 
 double cross_validated_gcnr(std::span<const LabelledValue> inside, std::span<const LabelledValue> outside,
@@ -49,31 +80,30 @@ double cross_validated_gcnr(std::span<const LabelledValue> inside, std::span<con
     for (const auto& [value, half] : outside) pooled.push_back(value);
     std::sort(pooled.begin(), pooled.end());
     const auto bins = static_cast<std::size_t>(std::clamp(2.0 * std::cbrt(cells), 4.0, 64.0));
-    std::vector<double> edges;
-    // Equal shares of each class's own range of ranks: thresholds lie where there is something to tell apart.
-    for (std::size_t n = 1; n < bins; ++n) edges.push_back(pooled[n * pooled.size() / bins]);
-    using Counts = std::array<std::vector<double>, 2>;  // [half][bin]
-    const auto count = [&](std::span<const LabelledValue> values) {
-        Counts counts{std::vector<double>(bins, 0.0), std::vector<double>(bins, 0.0)};
-        std::array<double, 2> sums{};
-        for (const auto& [value, half] : values) {
-            const auto bin =
-                static_cast<std::size_t>(std::upper_bound(edges.begin(), edges.end(), value) - edges.begin());
-            counts[static_cast<std::size_t>(half)][bin] += 1.0;
-            sums[static_cast<std::size_t>(half)] += 1.0;
-        }
-        for (std::size_t half = 0; half < 2; ++half) {
-            for (double& share : counts[half]) share /= std::max(1.0, sums[half]);
-        }
-        return counts;
-    };
-    const Counts in = count(inside), out = count(outside);
+    std::vector<double> equal_shares;
+    for (std::size_t n = 1; n < bins; ++n) equal_shares.push_back(pooled[n * pooled.size() / bins]);
     double sum = 0.0;
-    for (std::size_t judged = 0; judged < 2; ++judged) {
-        const std::size_t taught = 1 - judged;
-        for (std::size_t bin = 0; bin < bins; ++bin) {
-            const double difference = in[judged][bin] - out[judged][bin];
-            if (in[taught][bin] > out[taught][bin]) sum += difference;
+    for (int judged = 0; judged < 2; ++judged) {
+        const int taught = 1 - judged;
+        std::vector<double> edges = equal_shares;
+        const auto threshold = best_threshold(values_of(inside, taught), values_of(outside, taught));
+        if (threshold) edges.insert(std::upper_bound(edges.begin(), edges.end(), *threshold), *threshold);
+        const auto shares = [&](std::span<const LabelledValue> values, int half) {
+            std::vector<double> share(edges.size() + 1, 0.0);
+            double count = 0.0;
+            for (const auto& [value, own] : values) {
+                if (own != half) continue;
+                share[static_cast<std::size_t>(std::upper_bound(edges.begin(), edges.end(), value) - edges.begin())] +=
+                    1.0;
+                count += 1.0;
+            }
+            for (double& part : share) part /= std::max(1.0, count);
+            return share;
+        };
+        const std::vector<double> in = shares(inside, judged), out = shares(outside, judged);
+        const std::vector<double> in_taught = shares(inside, taught), out_taught = shares(outside, taught);
+        for (std::size_t bin = 0; bin < in.size(); ++bin) {
+            if (in_taught[bin] > out_taught[bin]) sum += in[bin] - out[bin];
         }
     }
     // The bins said to be outside hold the same difference with the other sign, as each class sums to one.
@@ -96,7 +126,9 @@ RegionContrast compare_regions(std::span<const RegionPixel> inside, std::span<co
         both > 0.0 ? std::sqrt(in.variance / result.cells_inside + out.variance / result.cells_outside) / both : 0.0;
     const auto within = labelled(inside, cell), around = labelled(outside, cell);
     result.gcnr = cross_validated_gcnr(within, around, std::min(result.cells_inside, result.cells_outside));
-    const double right = 0.5 * (1.0 + result.gcnr);
+    // One right and one wrong are added to what few cells can tell: that none was wrong does not make it sure.
+    const double judged = 1.0 / (unsure * unsure);
+    const double right = (0.5 * (1.0 + result.gcnr) * judged + 1.0) / (judged + 2.0);
     result.gcnr_spread = std::sqrt(right * (1.0 - right)) * unsure;
     return result;
 }

@@ -102,14 +102,20 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
     }
     const Vec3 point(point_m.x(), 0.0, point_m.z());
     const double wavelength = probe.wavelength_m(info.medium.sound_speed_m_s);
+    // A curved face turns with its lines.
+    const auto along_face = [&](const Column& line) {
+        return probe.radius_m > 0.0 ? line.across() : Vec3(Vec3::UnitX());
+    };
+    const auto sine_to_face = [&](const Column& line) {
+        return (point - line.origin_m).normalized().dot(along_face(line));
+    };
     // The sine that a line's face sees the point under, beyond that of the line's own direction.
     const auto excess = [&](double column) {
         const Column line = column_at(image.grid, column);
-        const Vec3 along_face = probe.radius_m > 0.0 ? line.across() : Vec3::UnitX();
-        return ((point - line.origin_m).normalized() - line.direction).dot(along_face);
+        return sine_to_face(line) - line.direction.dot(along_face(line));
     };
     const PointView own = view_of(info, image.recipe, point);
-    const double own_sine = (point - own.origin_m).normalized().x();
+    const double own_sine = sine_to_face({own.origin_m, own.direction});
     for (const int order : {-1, 1}) {
         const double wanted = order * wavelength / probe.pitch_m;
         for (std::size_t c = 1; c < image.columns; ++c) {
@@ -132,7 +138,7 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
                 receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, view.depth_m);
             std::erase(receive, 0.0);
             const double level = grating_level(transmit, receive, probe.bandwidth_fraction, order);
-            const double seen = directivity(probe, wavelength, (point - line.origin_m).normalized().x());
+            const double seen = directivity(probe, wavelength, sine_to_face(line));
             const double straight = directivity(probe, wavelength, own_sine);
             lobe.predicted_dB = 20.0 * std::log10(std::max(1e-9, level * seen * seen / (straight * straight)));
             const double width = lateral_rule_m(info, image.recipe, lobe.place_m, 0.5);

@@ -24,6 +24,11 @@ double rayleigh_snr_spread(double cells) {
     return factor / std::sqrt(cells);
 }
 
+double speckle_snr_spread(double cells) {
+    constexpr double factor = 0.48;
+    return factor / std::sqrt(cells);
+}
+
 double rayleigh_cnr(double contrast_dB) {
     const double ratio = power_ratio(contrast_dB);
     return rayleigh_snr() * (1.0 - std::sqrt(ratio)) / std::sqrt(1.0 + ratio);

@@ -32,16 +32,22 @@ std::vector<double> running_mean(const std::vector<double>& values, std::size_t 
     return means;
 }
 
-/// Share of a Gaussian's variance that is left when it is cut off where it falls to `counted`.
-double variance_left() {
-    const double cut = std::sqrt(-2.0 * std::log(counted));
-    const double density = std::exp(-0.5 * cut * cut) / std::sqrt(2.0 * std::numbers::pi);
-    return 1.0 - 2.0 * cut * density / std::erf(cut / std::numbers::sqrt2);
+/// Variance of a Gaussian of which `left` is left when it is cut off where its running mean, wider than it by a
+/// variance of `blur`, falls to `counted`.
+double whole_variance(double left, double blur) {
+    double variance = left;
+    for (int round = 0; round < 30; ++round) {
+        const double cut = std::sqrt(-2.0 * std::log(counted) * (1.0 + blur / variance));
+        const double density = std::exp(-0.5 * cut * cut) / std::sqrt(2.0 * std::numbers::pi);
+        variance = left / (1.0 - 2.0 * cut * density / std::erf(cut / std::numbers::sqrt2));
+    }
+    return variance;
 }
 
 /// Variance, in steps, of a bell of power around its top; nothing where it does not fall off on both sides.
 std::optional<double> spread_of(const std::vector<double>& power) {
-    const std::vector<double> steady = running_mean(power, static_cast<std::size_t>(steps_per_pulse));
+    const auto half = static_cast<std::size_t>(steps_per_pulse);
+    const std::vector<double> steady = running_mean(power, half);
     const auto top = static_cast<std::size_t>(std::ranges::max_element(steady) - steady.begin());
     std::size_t first = top, last = top;
     while (first > 0 && steady[first - 1] > counted * steady[top]) --first;
@@ -54,7 +60,8 @@ std::optional<double> spread_of(const std::vector<double>& power) {
         squares += power[n] * square(static_cast<double>(n));
     }
     mean /= sum;
-    return (squares / sum - mean * mean) / variance_left();
+    const double width = 2.0 * static_cast<double>(half) + 1.0;
+    return whole_variance(squares / sum - mean * mean, (width * width - 1.0) / 12.0);
 }
 
 }  // namespace
@@ -104,8 +111,8 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
     if (grain) {
         const double cells =
             std::max(1.0, (most->x_m - least->x_m) / grain->across_m) * std::max(1.0, length / grain->along_m);
-        // The power of each cell scatters by itself; of the width, the root of the variance, half of that is left.
-        slice.spread_m = 0.8 * *slice.thickness_m / std::sqrt(cells);
+        // Monte Carlo, slices 1.5 to 8 pulses long: 0.43 to 0.57 over the root of the cells.
+        slice.spread_m = 0.55 * *slice.thickness_m / std::sqrt(cells);
     }
     return slice;
 }

@@ -127,7 +127,7 @@ SpeckleStatistics measure_speckle(std::span<const RegionPixel> pixels, const Spe
     result.cells = std::max(1.0, area / cell.area_m2());
     result.across_pixels = across_step > 0.0 ? cell.across_m / across_step : 0.0;
     result.along_pixels = along_step > 0.0 ? cell.along_m / along_step : 0.0;
-    const double spread = confidence * result.snr * rayleigh_snr_spread(result.cells);
+    const double spread = confidence * result.snr * speckle_snr_spread(result.cells);
     result.snr_low = result.snr - spread;
     result.snr_high = result.snr + spread;
     return result;

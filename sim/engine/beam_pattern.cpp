@@ -135,7 +135,9 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
         if (order == 0 || std::abs(sine) - half > std::sin(widest_rad)) {
             continue;
         }
-        GratingLobe lobe{order, sine, std::nullopt, std::nullopt, 0.0, 0.0, 0.0};
+        GratingLobe lobe;
+        lobe.order = order;
+        lobe.sine = sine;
         if (std::abs(sine) <= 1.0) {
             lobe.angle_rad = std::asin(sine);
             lobe.level =
@@ -143,6 +145,12 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
         }
         lobe.least_rad = std::asin(std::clamp(sine - half, -1.0, 1.0));
         lobe.most_rad = std::asin(std::clamp(sine + half, -1.0, 1.0));
+        // Its first side lobe ends two lambda / D from it.
+        const double skirt = half + theory.wavelength_m / theory.aperture_m;
+        const double high = steer + order * spacing / (1.0 + 0.5 * theory.bandwidth);
+        const double low = steer + order * spacing / std::max(0.1, 1.0 - 0.5 * theory.bandwidth);
+        lobe.skirt_least_rad = std::asin(std::clamp(std::min(low, high) - skirt, -1.0, 1.0));
+        lobe.skirt_most_rad = std::asin(std::clamp(std::max(low, high) + skirt, -1.0, 1.0));
         lobe.found = highest_between(pattern, lobe.least_rad, lobe.most_rad);
         lobes.push_back(lobe);
     }
@@ -153,8 +161,9 @@ std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vec
     std::optional<std::size_t> best;
     for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
         const double angle = pattern.angle_rad[i];
-        const bool grating = std::ranges::any_of(
-            gratings, [&](const GratingLobe& lobe) { return angle >= lobe.least_rad && angle <= lobe.most_rad; });
+        const bool grating = std::ranges::any_of(gratings, [&](const GratingLobe& lobe) {
+            return angle >= lobe.skirt_least_rad && angle <= lobe.skirt_most_rad;
+        });
         if (!grating && (angle < pattern.valley_left_rad || angle > pattern.valley_right_rad) &&
             local_top(pattern, i) && (!best || pattern.amplitude[i] > pattern.amplitude[*best])) {
             best = i;

@@ -16,6 +16,7 @@ struct ArrayTheory {
     bool soft = false;        ///< baffle
     double aperture_m = 0.0;  ///< D
     double wavelength_m = 0.0;
+    double bandwidth = 0.0;  ///< relative, at half amplitude, of a pulse; 0: continuous wave
 };
 
 /// Element factor of a strip: sinc(w sin(angle) / lambda), in a soft baffle times cos(angle) (A. R. Selfridge et al.,
@@ -44,6 +45,9 @@ struct GratingLobe {
     std::optional<Lobe> found;               ///< the highest sound where it may be
     double level = 0.0;                      ///< predicted far away, continuous wave: the ratio of element factors
     double least_rad = 0.0, most_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
+    /// Where its own side lobes may be taken for the main lobe's; a pulse's lobe lies under another angle at each of
+    /// its frequencies.
+    double skirt_least_rad = 0.0, skirt_most_rad = 0.0;
 };
 
 /// Angles go from `straight` towards `across` (unit vectors), through nearly a right angle to either side.
@@ -57,7 +61,7 @@ void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad);
 /// All that are to be heard of; `ways` is 2 for a two-way beam.
 std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTheory& theory, int ways);
 
-/// The highest lobe beside the main one that is no grating lobe; none where the pattern only falls.
+/// The highest lobe beside the main one that belongs to no grating lobe; none where the pattern only falls.
 std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings);
 
 /// Full width of the main lobe at half of its peak, in radians.

@@ -43,6 +43,16 @@ TEST(Gcnr, OfOneDistributionIsNoughtWhereAHistogramWouldSayAFifth) {
     EXPECT_LT(mean, 0.02);
 }
 
+TEST(Gcnr, OfRegionsThatHardlyOverlapIsNearOneForAnyNumberOfBins) {
+    // 24 cells ask for 5 bins, 300 for 13: the border of two equal crowds falls into the middle of one.
+    for (const double cells : {24.0, 50.0, 300.0, 2000.0}) {
+        const auto inside = rayleigh_values(4000, -40.0, 1), outside = rayleigh_values(4000, 0.0, 2);
+        EXPECT_NEAR(cross_validated_gcnr(inside, outside, cells), rayleigh_gcnr(-40.0), 0.005) << cells;
+        const auto weaker = rayleigh_values(4000, -20.0, 3);
+        EXPECT_NEAR(cross_validated_gcnr(weaker, outside, cells), rayleigh_gcnr(-20.0), 0.015) << cells;
+    }
+}
+
 TEST(Gcnr, SeesWhatNoSingleThresholdSees) {
     // Inside always 1, outside 0.5 or 1.5: told apart without fail, though the means are the same.
     std::vector<LabelledValue> inside, outside;
@@ -90,6 +100,20 @@ TEST(Contrast, OfEqualRegionsIsNought) {
     const Section section = region_section(disc_image(0.0, 0.0, 4));
     EXPECT_NEAR(section.rows[0].quantities[0].value.value(), 0.0, 0.5);
     EXPECT_LT(section.rows[0].quantities[2].value.value(), 0.08);
+}
+
+TEST(Contrast, NothingIsSureOfAHandfulOfCells) {
+    // 8 cells a side that no threshold mistakes: 1 - 3 / n bounds what may yet be wrong (95 %).
+    std::vector<RegionPixel> inside, outside;
+    for (std::size_t n = 0; n < 64; ++n) {
+        const double x = 0.1e-3 * static_cast<double>(n % 8), z = 0.1e-3 * static_cast<double>(n / 8);
+        inside.push_back({n % 8, n / 8, x, z, 0.01, 1e-8});
+        outside.push_back({n % 8, n / 8, x, z, 1.0, 1e-8});
+    }
+    const RegionContrast found = compare_regions(inside, outside, {0.4e-3, 0.2e-3});
+    EXPECT_NEAR(found.cells_inside, 8.0, 1e-9);
+    EXPECT_GT(found.gcnr_spread, 0.1);
+    EXPECT_LT(found.gcnr_spread, 0.3);
 }
 
 TEST(Outline, GrowsShrinksAndThinsOffItsMiddle) {

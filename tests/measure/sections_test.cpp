@@ -109,6 +109,64 @@ TEST(Sheet, ThicknessOfAGaussianSliceAt45Degrees) {
     EXPECT_FALSE(measure_sheet(image, sheet).thickness_m) << "too short";
 }
 
+TEST(Sheet, OfAThinSliceScattersAsItSaysAndIsNotTooThick) {
+    // Two pulses long: what is cut off of the bell depends on the pulse as well.
+    const double thickness = 0.45e-3, step = 0.2265e-3 / 8.0;
+    const auto bell = [&](double, double z) { return std::pow(synthetic::gaussian(z - 12e-3, thickness), 2); };
+    constexpr int images = 40;
+    double sum = 0.0, squares = 0.0, spread = 0.0;
+    for (std::uint64_t n = 0; n < images; ++n) {
+        Image image = synthetic::speckle_image(150, 144, step, {6.0, 3.4}, 50 + n, bell);
+        image.recording.probe = synthetic::line_probe(32, 0.3e-3, 0.27e-3, 5e6, 0.6);
+        image.recording.channels = 32;
+        image.recording.events = {
+            synthetic::focused_event(image.recording.probe, Vec3::Zero(), Vec3::UnitZ(), 12e-3, 1540.0)};
+        const SheetSlice slice = measure_sheet(image, {"sheet", {0.0, 0.0, 12e-3}, 4.8e-3, 2e-3, std::numbers::pi / 4});
+        ASSERT_TRUE(slice.thickness_m) << slice.reason;
+        sum += *slice.thickness_m / images;
+        squares += *slice.thickness_m * *slice.thickness_m / images;
+        spread += slice.spread_m / images;
+    }
+    EXPECT_NEAR(sum, std::sqrt(thickness * thickness - 0.2265e-3 * 0.2265e-3), 0.035 * thickness);
+    EXPECT_NEAR(spread / std::sqrt(squares - sum * sum), 1.0, 0.4);
+}
+
+TEST(GratingLobe, OfACurvedArrayAreAlikeOnBothSidesOfEveryLine) {
+    // A face of 60 mm radius, pitch two wavelengths and elements of half that; the point lies straight below a line
+    // that leans by 20 degrees.
+    Image image;
+    LineGrid grid;
+    RecordingInfo& info = image.recording;
+    info.probe = synthetic::line_probe(160, 0.616e-3, 0.308e-3, 5e6, 0.6);
+    info.probe.radius_m = 60e-3;
+    info.channels = 160;
+    for (Element& element : info.probe.elements) {
+        const double angle = element.center_m.x() / info.probe.radius_m;
+        element.normal = Vec3(std::sin(angle), 0.0, std::cos(angle));
+        element.center_m = info.probe.radius_m * (element.normal - Vec3::UnitZ());
+    }
+    for (int n = 0; n <= 160; ++n) {
+        const double angle = (0.5 * n - 40.0) * std::numbers::pi / 180.0;
+        grid.direction.emplace_back(std::sin(angle), 0.0, std::cos(angle));
+        grid.origin_m.push_back(60e-3 * grid.direction.back() - Vec3(0.0, 0.0, 60e-3));
+        info.events.push_back(
+            synthetic::focused_event(info.probe, grid.origin_m.back(), grid.direction.back(), 40e-3, 1540.0, n));
+    }
+    for (int n = 0; n < 600; ++n) grid.depth_m.push_back(10e-3 + n * 0.1e-3);
+    image.grid = grid;
+    image.columns = grid.origin_m.size();
+    image.depths = grid.depth_m.size();
+    image.envelope.assign(image.columns * image.depths, 0.0F);
+    image.sound_speed_m_s = info.medium.sound_speed_m_s;
+    const auto lobes = grating_lobes(image, grid.origin_m[120] + 40e-3 * grid.direction[120], 1.0);
+    ASSERT_EQ(lobes.size(), 2U);
+    EXPECT_NEAR(lobes[0].predicted_dB, lobes[1].predicted_dB, 0.05);
+    // Seen under a sine of one half by elements a wavelength wide: sinc(1 / 2) there and back.
+    const double u = 0.5 * std::numbers::pi;
+    EXPECT_NEAR(lobes[0].predicted_dB, 20.0 * std::log10(0.93944 / (0.6 * 160)) + 40.0 * std::log10(std::sin(u) / u),
+                0.3);
+}
+
 TEST(GratingLobe, LevelOfEqualWeightsAgainstTheClosedForm) {
     // sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N): published.md, section 5 (direct sums -26.201 and -32.221 dB
     // one-way). Two-way the integral of the squared factor is that of the factor, but for its tails: a tenth of a

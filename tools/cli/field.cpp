@@ -204,7 +204,10 @@ ArrayTheory theory_of(const Probe& probe, const Beam& beam) {
                                        : element.width_m,
         .soft = probe.baffle == Baffle::soft,
         .aperture_m = beam.across_aperture.width_m,
-        .wavelength_m = beam.field.wavelength_m()};
+        .wavelength_m = beam.field.wavelength_m(),
+        // One way takes the square root of the echo's spectrum.
+        .bandwidth =
+            beam.view.pulsed ? probe.bandwidth_fraction * (beam.way == BeamWay::two_way ? 1.0 : std::sqrt(2.0)) : 0.0};
 }
 
 /// Whether all that takes part is focused at a distance (none: infinitely far away), so that theory knows its pattern.
