@@ -13,6 +13,43 @@ namespace hn = hwy::HWY_NAMESPACE;
 
 using Tag = hn::CappedTag<float, PhasorSum::lanes>;
 
+/// size exp(-j 2 pi turns), from whole turns on. Half the angle, at most a right one, by polynomials fitted to 7e-9; then
+/// doubled.
+template <class D>
+HWY_INLINE void phasor(D d, hn::Vec<D> size, hn::Vec<D> turns, float* HWY_RESTRICT real, float* HWY_RESTRICT imaginary) {
+    const auto square = hn::Mul(turns, turns);
+    const auto next = [&](auto sum, float coefficient)
+                          HWY_ATTR { return hn::Add(hn::Mul(sum, square), hn::Set(d, coefficient)); };
+    auto sine = hn::Set(d, 0.07765591F);
+    for (const float each : {-0.59829041F, 2.55007739F, -5.16771008F, 3.14159264F}) {
+        sine = next(sine, each);
+    }
+    sine = hn::Mul(sine, turns);
+    auto cosine = hn::Set(d, -0.02439593F);
+    for (const float each : {0.23493707F, -1.33521195F, 4.05870915F, -4.93480214F, 1.0F}) {
+        cosine = next(cosine, each);
+    }
+    const auto twice = hn::Mul(size, hn::Add(sine, sine));
+    hn::StoreU(hn::Sub(size, hn::Mul(twice, sine)), d, real);
+    hn::StoreU(hn::Neg(hn::Mul(twice, cosine)), d, imaginary);
+}
+
+/// Phasors at the first frequency, and their turns from one to the next.
+void start_turning(std::size_t count, const double* HWY_RESTRICT size, const double* HWY_RESTRICT time_s,
+                   double first_Hz, double step_Hz, float* HWY_RESTRICT real, float* HWY_RESTRICT imaginary,
+                   float* HWY_RESTRICT turn_real, float* HWY_RESTRICT turn_imaginary) {
+    const hn::CappedTag<double, PhasorSum::lanes> dd;
+    const hn::Rebind<float, decltype(dd)> df;
+    const auto part_of_turn = [&](auto turns) HWY_ATTR { return hn::DemoteTo(df, hn::Sub(turns, hn::Round(turns))); };
+    for (std::size_t i = 0; i < count; i += hn::Lanes(dd)) {
+        const auto time = hn::LoadU(dd, time_s + i);
+        const auto sizes = hn::DemoteTo(df, hn::LoadU(dd, size + i));
+        phasor(df, sizes, part_of_turn(hn::Mul(time, hn::Set(dd, first_Hz))), real + i, imaginary + i);
+        phasor(df, hn::Set(df, 1.0F), part_of_turn(hn::Mul(time, hn::Set(dd, step_Hz))), turn_real + i,
+               turn_imaginary + i);
+    }
+}
+
 /// Adds lane i and lane i + half, and again, down to one.
 HWY_INLINE float together(float* HWY_RESTRICT lanes) {
     for (std::size_t half = PhasorSum::lanes / 2; half > 0; half /= 2) {
@@ -57,57 +94,33 @@ void sum_turning(std::size_t count, float* HWY_RESTRICT real, float* HWY_RESTRIC
 HWY_AFTER_NAMESPACE();
 
 #if HWY_ONCE
-#include <cmath>
-#include <numbers>
-
 namespace echoloom {
 
+HWY_EXPORT(start_turning);
 HWY_EXPORT(sum_turning);
 
-namespace {
-
-using Complex = std::complex<double>;
-
-/// Without the checks for infinities of operator*.
-Complex product(Complex a, Complex b) {
-    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
-}
-
-/// By squares: a few products are quicker than a sine and a cosine.
-Complex power(Complex base, unsigned exponent) {
-    Complex result = 1.0;
-    for (; exponent > 0; exponent /= 2) {
-        result = exponent % 2 == 1 ? product(result, base) : result;
-        base = product(base, base);
-    }
-    return result;
-}
-
-}  // namespace
-
-PhasorSum::PhasorSum(unsigned first_steps, double step_Hz)
-    : first_steps_(first_steps), step_(2.0 * std::numbers::pi * step_Hz) {}
+PhasorSum::PhasorSum(unsigned first_steps, double step_Hz) : first_steps_(first_steps), step_Hz_(step_Hz) {}
 
 void PhasorSum::add(double size, double time_s) {
-    const Complex turn = std::polar(1.0, -step_ * time_s);
-    const Complex start = size * power(turn, first_steps_);
-    real_.push_back(static_cast<float>(start.real()));
-    imaginary_.push_back(static_cast<float>(start.imag()));
-    turn_real_.push_back(static_cast<float>(turn.real()));
-    turn_imaginary_.push_back(static_cast<float>(turn.imag()));
+    size_.push_back(size);
+    time_s_.push_back(time_s);
 }
 
 void PhasorSum::finish(std::span<std::complex<double>> sum) {
-    const std::size_t whole = (real_.size() + lanes - 1) / lanes * lanes;
+    const std::size_t whole = (size_.size() + lanes - 1) / lanes * lanes;
+    size_.resize(whole, 0.0);
+    time_s_.resize(whole, 0.0);
     for (std::vector<float>* part : {&real_, &imaginary_, &turn_real_, &turn_imaginary_}) {
-        part->resize(whole, 0.0F);
+        part->resize(whole);
     }
+    HWY_DYNAMIC_DISPATCH(start_turning)
+    (whole, size_.data(), time_s_.data(), first_steps_ * step_Hz_, step_Hz_, real_.data(), imaginary_.data(),
+     turn_real_.data(), turn_imaginary_.data());
     HWY_DYNAMIC_DISPATCH(sum_turning)
     (whole, real_.data(), imaginary_.data(), turn_real_.data(), turn_imaginary_.data(), sum.size(),
      reinterpret_cast<double*>(sum.data()));  // an array of complex is one of their parts (C++20 complex.numbers)
-    for (std::vector<float>* part : {&real_, &imaginary_, &turn_real_, &turn_imaginary_}) {
-        part->clear();
-    }
+    size_.clear();
+    time_s_.clear();
 }
 
 }  // namespace echoloom

@@ -23,8 +23,9 @@ class PhasorSum {
 
   private:
     unsigned first_steps_;
-    double step_;  ///< radians a second
+    double step_Hz_;
     /// Of each phasor, whole groups of `lanes`.
+    std::vector<double> size_, time_s_;
     std::vector<float> real_, imaginary_, turn_real_, turn_imaginary_;
 };
 
