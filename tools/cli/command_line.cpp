@@ -26,8 +26,8 @@ std::string version() {
 
 /// Texts as they stand on the command line, before they are checked.
 struct Raw {
-    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings;
-    std::string recording, shown, shown_probe, output, sheet, csv, plot;
+    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings, import_settings;
+    std::string bench, recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
     double range_dB = 0.0;
     std::string map, field_phantom;
@@ -87,6 +87,18 @@ Examples:
   echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
   echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
   echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
+)";
+
+constexpr const char* import_help = R"(Makes a recording of samples off a bench: .npy, .mat or raw numbers.
+A small TOML file says which array and transmit events they belong to, in which order they lie and when they were
+taken; what is missing is asked for by name. A report says what looks wrong: dead elements, clipping, offset, band,
+and, where the place of a target is known, whether its echo arrives when geometry says and which sign the delays have.
+
+Examples:
+  echoloom import --example > bench.toml
+  echoloom import bench.toml --dry-run
+  echoloom import bench.toml -o recording.h5
+  echoloom import bench.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
 )";
 
 constexpr const char* show_help =
@@ -226,6 +238,20 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
 }
 
+void add_import(CLI::App& app, ImportOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("import", import_help);
+    CLI::Option* bench =
+        command->add_option("BENCH", raw.bench, "what the samples are (BENCH.toml)")->type_name("FILE");
+    command->add_flag("--example", options.example, "prints such a file with every key explained, and stops")
+        ->excludes(bench);
+    command->add_option("-o,--output", raw.output, "the recording to write; default recording.h5")->type_name("FILE");
+    repeated(command->add_option("--set", raw.import_settings, "changes a setting: KEY=VALUE; may be repeated"));
+    command->add_flag("-n,--dry-run", options.dry_run, "reports and writes nothing");
+    command->add_flag("--json", options.json, "prints the report as JSON");
+    command->add_flag("-f,--force", options.force, "replaces a recording that is already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
+}
+
 void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("show", show_help);
     command
@@ -363,6 +389,20 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     return field;
 }
 
+ImportOptions read_import(const CLI::App& command, const Raw& raw, ImportOptions options) {
+    if (!options.example && raw.bench.empty()) {
+        throw InputError({"echoloom import"},
+                         "BENCH is required: a TOML file that says what the samples are; begin with "
+                         "echoloom import --example > bench.toml");
+    }
+    for (const std::string& text : raw.import_settings) {
+        options.settings.push_back(key_and_value(text));
+    }
+    options.bench = raw.bench;
+    options.output = path_if(command, "--output", raw.output).value_or(options.output);
+    return options;
+}
+
 }  // namespace
 
 std::optional<Command> read_command_line(int argc, const char* const* argv) {
@@ -371,6 +411,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     MeasureOptions measure;
     SheetCommand sheet;
     FieldOptions field;
+    ImportOptions imported;
     ShowOptions show;
     Raw raw;
 
@@ -396,6 +437,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_measure(app, measure, raw);
     add_sheet(app, sheet, raw);
     add_field(app, field, raw);
+    add_import(app, imported, raw);
     add_show(app, show, raw);
     app.footer(footer());
 
@@ -454,6 +496,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "field") {
         return read_field(command, raw, field);
+    }
+    if (command.get_name() == "import") {
+        return read_import(command, raw, imported);
     }
     const Owner owners[] = {{"probe.", &show.probe_settings}, {"scan.", &show.scan_settings}};
     share_out(raw.show_settings, owners);
