@@ -80,7 +80,12 @@ inline constexpr float rounds = 12582912.0F;  // 1.5 * 2^23
 HWY_INLINE Place split(V position) {
     const V magic = hn::Set(D(), rounds);
     const V rounded = hn::Add(position, magic);
-    return {hn::BitCast(hn::RebindToSigned<D>(), rounded), hn::Sub(position, hn::Sub(rounded, magic))};
+    const auto whole = hn::BitCast(hn::RebindToSigned<D>(), rounded);
+#if HWY_TARGET == HWY_AVX3
+    return {whole, V{_mm512_reduce_ps(position.raw, _MM_FROUND_TO_NEAREST_INT)}};
+#else
+    return {whole, hn::Sub(position, hn::Sub(rounded, magic))};
+#endif
 }
 
 /// The whole part as a number.
@@ -126,15 +131,15 @@ HWY_INLINE void for_each_neighbour(const Place& place, V weight, const Add& add)
     }
 }
 
-/// The quadratic B-spline: (1/2 - u)^2 / 2, 3/4 - u^2, (1/2 + u)^2 / 2, of unit weight.
+/// Twice the quadratic B-spline, (1/2 - u)^2, 3/2 - 2 u^2, (1/2 + u)^2: one step less than the spline itself.
 template <class Add>
-HWY_INLINE void for_each_coefficient(const Place& place, const Add& add) {
+HWY_INLINE void for_each_coefficient_twice(const Place& place, const Add& add) {
     const hn::RebindToSigned<D> di;
-    const V half = hn::Mul(place.between, hn::Set(D(), 0.5F));
-    const V mean = hn::MulAdd(half, place.between, hn::Set(D(), 0.125F));
-    add(hn::Sub(mean, half), place.whole);
-    add(hn::NegMulAdd(mean, hn::Set(D(), 2.0F), hn::Set(D(), 1.0F)), hn::Add(place.whole, hn::Set(di, 1)));
-    add(hn::Add(mean, half), hn::Add(place.whole, hn::Set(di, 2)));
+    const V u = place.between;
+    const V outer = hn::MulAdd(u, u, hn::Set(D(), 0.25F));
+    add(hn::Sub(outer, u), place.whole);
+    add(hn::NegMulAdd(outer, hn::Set(D(), 2.0F), hn::Set(D(), 2.0F)), hn::Add(place.whole, hn::Set(di, 1)));
+    add(hn::Add(outer, u), hn::Add(place.whole, hn::Set(di, 2)));
 }
 
 /// True where registers of this kind hold all that positions of such a span and their neighbours read.

@@ -47,13 +47,6 @@ struct TileWork {
         : transmit(events), positions(tile_pixels), transmitted(tile_pixels), received(tile_pixels) {}
 };
 
-void add_weights(const TileRow& row, std::vector<double>& sums) {
-    const std::size_t lanes = tile_lanes();
-    for (std::size_t pixel = row.first * lanes; pixel < row.last * lanes; ++pixel) {
-        sums[pixel] += static_cast<double>(row.weight[pixel]);
-    }
-}
-
 class PixelSum {
   public:
     PixelSum(const RecordingInfo& info, const Recipe& recipe, Grid grid, ScanKind kind);
@@ -254,6 +247,7 @@ void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
             work.foci.set(pixel, start.origin_m + focus_depth * start.direction, depth - focus_depth);
         }
     }
+    work.apertures.prepare(aperture_);
 }
 
 TilePath PixelSum::transmit_path(std::size_t event) const {
@@ -348,7 +342,7 @@ const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event,
     if (!work.receive.empty()) {
         find_positions(focus_.dynamic() ? work.points : work.foci,
                        {.from_m = places_.center_m[element], .samples_per_m = samples_per_m_},
-                       TileOrder().vectors(place.depths), work.receive);
+                       TileOrder().vectors(place.depths), work.receive, Vectors::weighted);
         turn(place, work.receive);
     }
     return work.receive;

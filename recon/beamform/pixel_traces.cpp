@@ -12,7 +12,7 @@ namespace {
 
 constexpr std::size_t bank_bytes = std::size_t{1} << 30;
 constexpr std::size_t folded_bytes = std::size_t{2} << 30;
-constexpr std::size_t read_bytes = std::size_t{32} << 20;
+constexpr std::size_t read_bytes = std::size_t{8} << 20;  // fresh pages cost more than a barrier each
 
 }  // namespace
 
@@ -56,7 +56,8 @@ void PixelTraces::load(const EventReader& read_event, std::size_t first_event, s
     for (std::size_t first = 0; first < count; first += most_read_) {
         const std::size_t some = std::min(most_read_, count - first);
         for (std::size_t event = 0; event < some; ++event) {
-            read_event(first_event + first + event, std::span(recorded_).subspan(event * event_samples_, event_samples_));
+            read_event(first_event + first + event,
+                       std::span(recorded_).subspan(event * event_samples_, event_samples_));
         }
         if (folded_) {
             fold(first, some);

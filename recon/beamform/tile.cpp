@@ -5,6 +5,7 @@
 #include <hwy/highway.h>
 
 #include <cmath>
+#include <cstdint>
 
 #include "recon/beamform/tile.h"
 
@@ -19,8 +20,27 @@ std::size_t lanes() {
     return hn::Lanes(Floats());
 }
 
+HWY_INLINE bool without_weight(const TileRow& row, std::size_t pixel) {
+    const Floats d;
+    return hn::AllTrue(d, hn::Eq(hn::Load(d, row.weight.data() + pixel), hn::Zero(d)));
+}
+
+/// Over the vectors that were split.
+struct Extent {
+    std::int32_t least_base = INT32_MAX;
+    std::int32_t most_base = INT32_MIN;
+    float most_span = 0.0F;
+
+    void store(TileRow& row) const {
+        row.least_base = least_base;
+        row.most_base = most_base;
+        row.most_span = most_span;
+    }
+};
+
 /// Splits the positions of one vector into whole samples they all lie behind, and what is left.
-void split(const double* positions, std::size_t first_pixel, std::size_t vector, TileRow& row) {
+HWY_INLINE void split(const double* positions, std::size_t first_pixel, std::size_t vector, TileRow& row,
+                      Extent& extent) {
     const hn::CappedTag<double, tile_columns> d;
     const hn::Rebind<float, decltype(d)> df;
     const std::size_t count = lanes();
@@ -31,23 +51,22 @@ void split(const double* positions, std::size_t first_pixel, std::size_t vector,
         most = hn::Max(most, hn::Load(d, positions + i));
     }
     // Farther out than this lies no sample; the sum of two bases stays within 32 bits.
-    constexpr double outside = 1e9;
-    const double lowest = hn::GetLane(hn::MinOfLanes(d, least));
-    const double base = std::floor(lowest > outside ? outside : (lowest < -outside ? -outside : lowest));
-    const auto whole = static_cast<std::int32_t>(base);
-    const auto span = static_cast<float>(hn::GetLane(hn::MaxOfLanes(d, most)) - base);
+    const auto outside = hn::Set(d, 1e9);
+    const auto base = hn::Floor(hn::Min(hn::Max(hn::MinOfLanes(d, least), hn::Neg(outside)), outside));
+    const auto whole = static_cast<std::int32_t>(hn::GetLane(base));
+    const auto span = static_cast<float>(hn::GetLane(hn::Sub(hn::MaxOfLanes(d, most), base)));
     row.base[vector] = whole;
     row.span[vector] = span;
-    row.least_base = vector == 0 || whole < row.least_base ? whole : row.least_base;
-    row.most_base = vector == 0 || whole > row.most_base ? whole : row.most_base;
-    row.most_span = vector == 0 || span > row.most_span ? span : row.most_span;
+    extent.least_base = whole < extent.least_base ? whole : extent.least_base;
+    extent.most_base = whole > extent.most_base ? whole : extent.most_base;
+    extent.most_span = span > extent.most_span ? span : extent.most_span;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
-        const auto offset = hn::Sub(hn::Load(d, positions + i), hn::Set(d, base));
+        const auto offset = hn::Sub(hn::Load(d, positions + i), base);
         hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);
     }
 }
 
-void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
+void positions_of(const TilePoints& points, const TilePath& path, std::size_t vectors, bool weighted, TileRow& row) {
     const hn::CappedTag<double, tile_columns> d;
     const std::size_t count = lanes();
     alignas(64) double positions[tile_columns];
@@ -58,8 +77,12 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
     const auto steps = hn::Set(d, path.steps_per_sample);
     const auto step = hn::Set(d, 1.0 / path.steps_per_sample);
     const auto off_tie = hn::Set(d, TilePath::off_tie);
-    for (std::size_t vector = 0; vector < vectors; ++vector) {
+    Extent extent;
+    for (std::size_t vector = weighted ? row.first : 0; vector < (weighted ? row.last : vectors); ++vector) {
         const std::size_t pixel = vector * count;
+        if (weighted && without_weight(row, pixel)) {
+            continue;
+        }
         for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
             const auto dx = hn::Sub(hn::LoadU(d, points.x.data() + pixel + i), hn::Set(d, from[0]));
             const auto dy = hn::Sub(hn::LoadU(d, points.y.data() + pixel + i), hn::Set(d, from[1]));
@@ -72,20 +95,23 @@ void positions_of(const TilePoints& points, const TilePath& path, std::size_t ve
             const auto position = hn::MulAdd(whole_way, scale, extra);
             hn::Store(hn::MulAdd(hn::Round(hn::Mul(position, steps)), step, off_tie), d, positions + i);
         }
-        split(positions, pixel, vector, row);
+        split(positions, pixel, vector, row, extent);
     }
+    extent.store(row);
 }
 
 void split_all(const double* positions, std::size_t vectors, TileRow& row) {
     const std::size_t count = lanes();
     alignas(64) double some[tile_columns];
+    Extent extent;
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         for (std::size_t i = 0; i < count; ++i) {
             some[i] = std::round(positions[vector * count + i] * TilePath::fine_steps) / TilePath::fine_steps +
                       TilePath::off_tie;
         }
-        split(some, vector * count, vector, row);
+        split(some, vector * count, vector, row, extent);
     }
+    extent.store(row);
 }
 
 /// cos and sin of 2 pi t, t in [-1/2, 1/2], to 5e-7: Taylor's polynomials of half the angle, doubled.
@@ -116,7 +142,7 @@ void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
         const std::size_t pixel = vector * count;
         float* const to_real = row.turned_real.data() + pixel;
         float* const to_imaginary = row.turned_imaginary.data() + pixel;
-        if (vector < row.first || vector >= row.last) {
+        if (vector < row.first || vector >= row.last || without_weight(row, pixel)) {
             hn::Store(hn::Zero(df), df, to_real);
             hn::Store(hn::Zero(df), df, to_imaginary);
             continue;
@@ -150,8 +176,8 @@ std::size_t tile_lanes() {
     return HWY_DYNAMIC_DISPATCH(lanes)();
 }
 
-void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row) {
-    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, vectors, row);
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row, Vectors which) {
+    HWY_DYNAMIC_DISPATCH(positions_of)(points, path, vectors, which == Vectors::weighted, row);
 }
 
 void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row) {

@@ -60,13 +60,14 @@ struct TilePoints {
 /// When a front reaches each pixel, or its echo an element, as a position in a trace; and how much it counts.
 ///
 /// A position is `base` of its vector, whole samples, plus `offset` of the pixel, not negative and at most `span`.
+/// Of an element that listens no vector is read whose weights are all zero.
 struct TileRow {
     AlignedVector<float> offset;                         ///< [pixel]
     AlignedVector<float> weight;                         ///< [pixel]
     AlignedVector<float> turned_real, turned_imaginary;  ///< [pixel] weight times how far the carrier has turned there
     std::vector<std::int32_t> base;                      ///< [vector]
     std::vector<float> span;                             ///< [vector]
-    // over all vectors:
+    // over all vectors that were filled:
     std::int32_t least_base = 0;
     std::int32_t most_base = 0;
     float most_span = 0.0F;
@@ -101,8 +102,11 @@ struct TilePath {
     static constexpr double off_tie = 0.25 / fine_steps;
 };
 
-/// Fills positions for so many vectors of pixels.
-void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row);
+/// Fills positions for so many vectors of pixels; of these those alone that have weights, where the others will not be
+/// asked for.
+enum class Vectors { all, weighted };
+void find_positions(const TilePoints& points, const TilePath& path, std::size_t vectors, TileRow& row,
+                    Vectors which = Vectors::all);
 /// The same from positions that are known, [pixel] in samples.
 void set_positions(std::span<const double> positions, std::size_t vectors, TileRow& row);
 

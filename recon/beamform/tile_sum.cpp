@@ -59,7 +59,7 @@ HWY_INLINE void add_term(const Source& source, const Place& place, const TileRow
     if constexpr (reading == Reading::spline) {
         V real = hn::Zero(d);
         V imaginary = hn::Zero(d);
-        for_each_coefficient(place, [&](V tap, I index) HWY_ATTR {
+        for_each_coefficient_twice(place, [&](V tap, I index) HWY_ATTR {
             real = hn::MulAdd(tap, source.real(index), real);
             imaginary = hn::MulAdd(tap, source.imaginary(index), imaginary);
         });
@@ -88,14 +88,21 @@ HWY_INLINE V receive_offset(const TileRow& receive, std::size_t pixel) {
     return hn::Sub(hn::Load(D(), receive.offset.data() + pixel), hn::Set(D(), offset_of(reading)));
 }
 
+/// What the element hears counts in none of the vector's pixels: at the edges of apertures, a tenth of all.
+HWY_INLINE bool without_weight(const TileRow& receive, std::size_t pixel) {
+    return hn::AllTrue(D(), hn::Eq(hn::Load(D(), receive.weight.data() + pixel), hn::Zero(D())));
+}
+
 template <Reading reading>
 HWY_INLINE void store(const TileRow& receive, std::size_t pixel, const Sums& sums, TileSums& out) {
     const D d;
-    const V real = hn::Add(sums.real[0], sums.real[1]);
-    const V imaginary = hn::Add(sums.imaginary[0], sums.imaginary[1]);
+    V real = hn::Add(sums.real[0], sums.real[1]);
+    V imaginary = hn::Add(sums.imaginary[0], sums.imaginary[1]);
     float* const to_real = out.real.data() + pixel;
     float* const to_imaginary = out.imaginary.data() + pixel;
     if constexpr (reading == Reading::spline) {
+        real = hn::Mul(real, hn::Set(d, 0.5F));
+        imaginary = hn::Mul(imaginary, hn::Set(d, 0.5F));
         const V turned_real = hn::Load(d, receive.turned_real.data() + pixel);
         const V turned_imaginary = hn::Load(d, receive.turned_imaginary.data() + pixel);
         const V plus_real = hn::NegMulAdd(turned_imaginary, imaginary, hn::Load(d, to_real));
@@ -183,6 +190,9 @@ void add_near_events(const TileRow& receive, const TileEvent* events, const Tile
     const Range range = range_of(receive, events, count);
     for (std::size_t vector = range.first; vector < range.last; ++vector) {
         const std::size_t pixel = vector * lanes;
+        if (without_weight(receive, pixel)) {
+            continue;
+        }
         const V offset = receive_offset<reading>(receive, pixel);
         Sums sums;
         for (std::size_t e = 0; e < count; ++e) {
@@ -219,6 +229,9 @@ void add_any(const TileRow& receive, const TileEvent* events, std::size_t count,
     const std::size_t lanes = hn::Lanes(D());
     const Range range = range_of(receive, events, count);
     for (std::size_t vector = range.first; vector < range.last; ++vector) {
+        if (without_weight(receive, vector * lanes)) {
+            continue;
+        }
         const V offset = receive_offset<reading>(receive, vector * lanes);
         Sums sums;
         for (std::size_t e = 0; e < count; ++e) {
@@ -344,6 +357,9 @@ void add_to_tile_plain(const TileRow& receive, std::span<const TileEvent> events
     for (std::size_t pixel = receive.first * tile_lanes(); pixel < receive.last * tile_lanes(); ++pixel) {
         std::complex<double> sum(sums.real[pixel], sums.imaginary[pixel]);
         for (const TileEvent& event : events) {
+            if (receive.weight[pixel] == 0.0F) {
+                continue;  // its position may not be known
+            }
             sum += plain_term(receive, event, shape, interpolation, pixel);
         }
         sums.real[pixel] = static_cast<float>(sum.real());

@@ -33,6 +33,29 @@ struct Rule {
 /// A share below this is one by rounding.
 constexpr float least_share = 1e-5F;
 
+/// Two neighbours on the window's curve.
+struct OnCurve {
+    V below, above;
+};
+HWY_INLINE OnCurve look_up(const float* curve, hn::Vec<hn::RebindToSigned<D>> index) {
+    const D d;
+#if HWY_TARGET == HWY_AVX3 || HWY_TARGET == HWY_AVX2
+    // Side by side in memory, so one access fetches both.
+    const hn::Half<D> half;
+    const hn::Rebind<double, decltype(half)> pairs;
+    const hn::Rebind<std::int64_t, decltype(half)> wide;
+    const hn::RebindToSigned<decltype(half)> narrow;
+    const auto bytes = hn::ShiftLeft<2>(index);
+    const auto* const from = reinterpret_cast<const double*>(curve);
+    const auto low = hn::GatherOffset(pairs, from, hn::PromoteTo(wide, hn::LowerHalf(narrow, bytes)));
+    const auto high = hn::GatherOffset(pairs, from, hn::PromoteTo(wide, hn::UpperHalf(narrow, bytes)));
+    return {hn::ConcatEven(d, hn::BitCast(d, high), hn::BitCast(d, low)),
+            hn::ConcatOdd(d, hn::BitCast(d, high), hn::BitCast(d, low))};
+#else
+    return {hn::GatherIndex(d, curve, index), hn::GatherIndex(d, curve + 1, index)};
+#endif
+}
+
 /// Aperture::weight, `width` and `offset` in pitches.
 HWY_INLINE V weights_of(const Rule& rule, V width, V offset) {
     const D d;
@@ -46,62 +69,60 @@ HWY_INLINE V weights_of(const Rule& rule, V width, V offset) {
     const V unbound = hn::Mul(hn::Add(middle, set(0.5F)), set(rule.intervals));
     const V place = hn::Min(hn::Max(unbound, hn::Zero(d)), set(rule.intervals));
     const V lower = hn::Min(hn::Floor(place), set(rule.intervals - 1.0F));
-    const auto index = hn::ConvertTo(di, lower);
-    const V below = hn::GatherIndex(d, rule.curve, index);
-    const V above = hn::GatherIndex(d, rule.curve + 1, index);
-    const V value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(above, below), below);
+    const OnCurve window = look_up(rule.curve, hn::ConvertTo(di, lower));
+    const V value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(window.above, window.below), window.below);
     return hn::IfThenElseZero(hn::Gt(share, set(least_share)), hn::Mul(share, value));
 }
 
-/// Offsets of one element from the columns of a vector, and the least and greatest of them, all in pitches.
-struct Offsets {
-    alignas(64) float of[tile_columns];
-    float least, most;
-};
-
-void find_offsets(const Rule& rule, const TileApertures& tile, const TileOrder& order, double along_m,
-                  std::size_t column, Offsets& offsets) {
-    const std::size_t half = order.half();
-    for (std::size_t i = 0; i < order.lanes(); ++i) {
-        offsets.of[i] = rule.pitches(along_m - tile.along_m[column + i % half]);
-        offsets.least = i == 0 || offsets.of[i] < offsets.least ? offsets.of[i] : offsets.least;
-        offsets.most = i == 0 || offsets.of[i] > offsets.most ? offsets.of[i] : offsets.most;
+/// Offsets of one element from the columns of a tile, in pitches.
+void find_offsets(const Rule& rule, const TileApertures& tile, double along_m, float* offsets) {
+    const hn::CappedTag<double, tile_columns> d;
+    const hn::Rebind<float, decltype(d)> df;
+    for (std::size_t column = 0; column < tile_columns; column += hn::Lanes(d)) {
+        const auto away = hn::Sub(hn::Set(d, along_m), hn::Load(d, tile.along_m.data() + column));
+        hn::StoreU(hn::DemoteTo(df, hn::Mul(away, hn::Set(d, rule.pitches_per_m))), df, offsets + column);
     }
 }
 
-/// Widths at the depths of a vector.
-HWY_INLINE V widths_of(const Rule& rule, const TileApertures& tile, const TileOrder& order, std::size_t depth) {
-    const D d;
-    const V first = hn::Set(d, rule.pitches(tile.width_m[depth]));
-    if (order.rows() == 1) {
-        return first;
+/// Those of the columns of one vector, at each of its depths.
+HWY_INLINE V group_offsets(const float* offsets, const TileOrder& order) {
+    alignas(64) float of[tile_columns];
+    for (std::size_t i = 0; i < order.half(); ++i) {
+        of[i] = of[order.lanes() - order.half() + i] = offsets[i];
     }
-    const V second = hn::Set(d, rule.pitches(tile.width_m[depth + 1]));
-    return hn::IfThenElse(hn::FirstN(d, order.half()), first, second);
+    return hn::Load(D(), of);
 }
 
 void sampled_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
     const D d;
     const TileOrder order;
     const Rule rule(aperture);
-    const std::size_t depths = tile.width_m.size();
-    row.first = order.vectors(depths);
+    const std::size_t pairs = tile.reach.size();
+    const std::size_t groups = tile.least_along_m.size();
+    row.first = groups * pairs;
     row.last = 0;
-    Offsets offsets{};
-    for (std::size_t column = 0; column < tile_columns; column += order.half()) {
-        find_offsets(rule, tile, order, along_m, column, offsets);
-        for (std::size_t depth = 0; depth < depths; depth += order.rows()) {
-            const std::size_t vector = order.vector(depth, column);
+    bool reached = false;
+    for (std::size_t group = 0; group < groups; ++group) {
+        reached = reached || (rule.pitches(along_m - tile.most_along_m[group]) <= tile.most_reach &&
+                              rule.pitches(along_m - tile.least_along_m[group]) >= -tile.most_reach);
+    }
+    if (!reached) {
+        return;
+    }
+    float offsets[tile_columns];
+    find_offsets(rule, tile, along_m, offsets);
+    for (std::size_t group = 0; group < groups; ++group) {
+        const float least = rule.pitches(along_m - tile.most_along_m[group]);
+        const float most = rule.pitches(along_m - tile.least_along_m[group]);
+        const V offset = group_offsets(offsets + group * order.half(), order);
+        for (std::size_t pair = 0; pair < pairs; ++pair) {
+            const std::size_t vector = pair * groups + group;
             float* const weights = row.weight.data() + vector * order.lanes();
-            const double widest = tile.width_m[depth] > tile.width_m[depth + order.rows() - 1]
-                                      ? tile.width_m[depth]
-                                      : tile.width_m[depth + order.rows() - 1];
-            const float reach = 0.5F * (rule.pitches(widest) + 1.0F);
-            if (offsets.least > reach || offsets.most < -reach) {
+            if (least > tile.reach[pair] || most < -tile.reach[pair]) {
                 hn::Store(hn::Zero(d), d, weights);
                 continue;
             }
-            hn::Store(weights_of(rule, widths_of(rule, tile, order, depth), hn::Load(d, offsets.of)), d, weights);
+            hn::Store(weights_of(rule, hn::Load(d, tile.width.data() + pair * order.lanes()), offset), d, weights);
             row.first = vector < row.first ? vector : row.first;
             row.last = vector + 1 > row.last ? vector + 1 : row.last;
         }
@@ -122,14 +143,54 @@ void sampled_weights_along(const Aperture& aperture, const double* width_m, doub
     }
 }
 
+void sum_weights(const TileRow& row, double* sums) {
+    const hn::CappedTag<double, tile_columns> d;
+    const hn::Rebind<float, decltype(d)> df;
+    const std::size_t lanes = hn::Lanes(D());
+    for (std::size_t pixel = row.first * lanes; pixel < row.last * lanes; pixel += hn::Lanes(d)) {
+        const auto weight = hn::PromoteTo(d, hn::LoadU(df, row.weight.data() + pixel));
+        hn::StoreU(hn::Add(hn::LoadU(d, sums + pixel), weight), d, sums + pixel);
+    }
+}
+
 }  // namespace echoloom::HWY_NAMESPACE
 HWY_AFTER_NAMESPACE();
 
 #if HWY_ONCE
 namespace echoloom {
 
+void TileApertures::prepare(const Aperture& aperture) {
+    const TileOrder order;
+    const double pitches_per_m = 1.0 / aperture.pitch_m();
+    const auto pitches = [&](std::size_t depth) { return static_cast<float>(width_m[depth] * pitches_per_m); };
+    width.resize(width_m.size() * order.half());
+    reach.resize(width_m.size() / order.rows());
+    for (std::size_t depth = 0; depth < width_m.size(); ++depth) {
+        std::fill_n(width.begin() + static_cast<std::ptrdiff_t>(depth * order.half()), order.half(), pitches(depth));
+    }
+    most_reach = 0.0F;
+    for (std::size_t i = 0; i < reach.size(); ++i) {
+        const float widest = std::max(pitches(order.rows() * i), pitches(order.rows() * (i + 1) - 1));
+        reach[i] = 0.5F * (widest + 1.0F);
+        most_reach = std::max(most_reach, reach[i]);
+    }
+    least_along_m.resize(tile_columns / order.half());
+    most_along_m.resize(least_along_m.size());
+    for (std::size_t group = 0; group < least_along_m.size(); ++group) {
+        const auto columns = std::span(along_m).subspan(group * order.half(), order.half());
+        const auto [least, most] = std::ranges::minmax(columns);
+        least_along_m[group] = least;
+        most_along_m[group] = most;
+    }
+}
+
 HWY_EXPORT(sampled_weights);
 HWY_EXPORT(sampled_weights_along);
+HWY_EXPORT(sum_weights);
+
+void add_weights(const TileRow& row, std::span<double> sums) {
+    HWY_DYNAMIC_DISPATCH(sum_weights)(row, sums.data());
+}
 
 void find_weights_along(const Aperture& aperture, std::span<const double> width_m, double offset_m, TileRow& row) {
     if (!aperture.window().curve().empty()) {

@@ -1,6 +1,8 @@
 #pragma once
 /// How much an element counts at each pixel of a tile: Aperture::weight, for neighbouring columns at a time.
 
+#include <span>
+
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/tile.h"
 
@@ -12,6 +14,13 @@ struct TileApertures {
     std::vector<double> width_m;    ///< [depth], an even number of them
 
     TileApertures() : along_m(tile_columns) {}
+    /// Call when these are set, before weights are asked for: what is the same for all elements.
+    void prepare(const Aperture& aperture);
+
+    AlignedVector<float> width;  ///< [vector of depths][lane], in pitches, as all below
+    std::vector<float> reach;    ///< [vector of depths] an element counts up to so far from a column
+    float most_reach = 0.0F;     ///< of all of these
+    std::vector<double> least_along_m, most_along_m;  ///< [vector of columns] of its columns, in metres
 };
 
 /// In float, to 1e-5.
@@ -25,6 +34,8 @@ void find_weights_along(const Aperture& aperture, std::span<const double> width_
 
 /// One weight for all pixels of so many depths of a tile.
 void set_weights(float weight, std::size_t depths, TileRow& row);
+/// Adds a row's weights to sums of them, [pixel].
+void add_weights(const TileRow& row, std::span<double> sums);
 /// The range of vectors that have weights, of so many, from the weights themselves.
 void find_range(std::size_t vectors, TileRow& row);
 

@@ -35,12 +35,6 @@ Canvas::Canvas(int width, int height, Colour background)
       height_(std::max(height, 0)),
       pixels_(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_), background) {}
 
-void Canvas::set(int x, int y, Colour colour) {
-    if (x >= 0 && x < width_ && y >= 0 && y < height_) {
-        pixels_[index(x, y)] = colour;
-    }
-}
-
 void Canvas::fill(const Rect& rect, Colour colour) {
     const Rect inside = intersection(rect, bounds());
     for (int y = inside.y; y < inside.bottom(); ++y) {

@@ -48,7 +48,11 @@ class Canvas {
     std::span<const Colour> pixels() const { return pixels_; }
 
     // Everything drawn is cut at the edge of the canvas.
-    void set(int x, int y, Colour colour);
+    void set(int x, int y, Colour colour) {
+        if (x >= 0 && x < width_ && y >= 0 && y < height_) {
+            pixels_[index(x, y)] = colour;
+        }
+    }
     void fill(const Rect& rect, Colour colour);
     /// Mask with its top left corner at (x, y).
     void blend(const Mask& mask, int x, int y, Colour colour);

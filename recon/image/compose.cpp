@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "recon/image/truth_marks.h"
 
@@ -34,7 +35,7 @@ void cut_to_common_depths(std::vector<Extent>& extents) {
 }
 
 /// The raster over another extent, cut off or with nothing scanned where it did not reach.
-Raster fitted(const Raster& raster, const Extent& extent) {
+Raster fitted(Raster raster, const Extent& extent) {
     Raster result{extent,
                   raster.pixels_per_m,
                   pixel_count(extent.width_m(), raster.pixels_per_m),
@@ -45,6 +46,10 @@ Raster fitted(const Raster& raster, const Extent& extent) {
     };
     const int right = shift(raster.extent.least_x_m, extent.least_x_m);
     const int down = shift(raster.extent.least_z_m, extent.least_z_m);
+    if (right == 0 && down == 0 && result.width == raster.width && result.height == raster.height) {
+        result.values = std::move(raster.values);
+        return result;
+    }
     for (int row = 0; row < result.height; ++row) {
         for (int column = 0; column < result.width; ++column) {
             const int x = column + right;

@@ -6,7 +6,6 @@
 #include <cmath>
 #include <cstdlib>
 #include <fstream>
-#include <iterator>
 
 #include "sim/base/error.h"
 
@@ -24,12 +23,14 @@ namespace {
 const std::string remedy = "install the package fonts-dejavu-core or set ECHOLOOM_FONT to a .ttf file";
 
 std::vector<unsigned char> read_bytes(const std::filesystem::path& file) {
+    std::error_code error;
+    std::vector<char> bytes(std::filesystem::is_regular_file(file, error) ? std::filesystem::file_size(file, error)
+                                                                          : 0);
     std::ifstream stream(file, std::ios::binary);
-    std::vector<unsigned char> bytes{std::istreambuf_iterator<char>(stream), {}};
-    if (!stream.good() && !stream.eof()) {
+    if (error || !stream.read(bytes.data(), static_cast<std::streamsize>(bytes.size()))) {
         throw MachineError(file.string() + ": the font cannot be read; " + remedy);
     }
-    return bytes;
+    return {bytes.begin(), bytes.end()};
 }
 
 std::size_t big_endian(std::span<const unsigned char> bytes, std::size_t offset, std::size_t count) {

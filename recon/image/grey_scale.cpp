@@ -1,7 +1,9 @@
 #include "recon/image/grey_scale.h"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <limits>
 
 #include "sim/base/error.h"
 
@@ -17,6 +19,52 @@ std::uint8_t grey_of_amplitude(const GreyScale& scale, double amplitude, double 
         return 0;
     }
     return grey_level(scale, 20.0 * std::log10(amplitude / reference));
+}
+
+namespace {
+
+// Bits of floats that are not negative are in the order of the floats.
+constexpr unsigned dropped_bits = 16;  ///< 128 groups an octave, mostly within one level
+constexpr auto infinite = std::bit_cast<std::uint32_t>(std::numeric_limits<float>::infinity());
+
+}  // namespace
+
+GreyTable::GreyTable(const GreyScale& scale, double reference) : started_((infinite >> dropped_bits) + 1) {
+    least_.fill(std::numeric_limits<float>::quiet_NaN());
+    least_[0] = 0.0F;
+    std::uint32_t below = 0;
+    for (std::size_t level = 1; level <= 255; ++level) {
+        const auto reached = [&](std::uint32_t bits) {
+            return grey_of_amplitude(scale, std::bit_cast<float>(bits), reference) >= level;
+        };
+        std::uint32_t least = infinite;
+        if (!reached(least)) {
+            break;
+        }
+        while (least - below > 1) {
+            const std::uint32_t middle = below + (least - below) / 2;
+            (reached(middle) ? least : below) = middle;
+        }
+        least_[level] = std::bit_cast<float>(least);
+    }
+    std::size_t level = 0;
+    for (std::uint32_t group = 0; group < started_.size(); ++group) {
+        while (std::bit_cast<float>(group << dropped_bits) >= least_[level + 1]) {
+            ++level;
+        }
+        started_[group] = static_cast<std::uint8_t>(level);
+    }
+}
+
+std::uint8_t GreyTable::operator()(float amplitude) const {
+    if (!(amplitude > 0.0F)) {
+        return 0;
+    }
+    std::uint8_t level = started_[std::bit_cast<std::uint32_t>(amplitude) >> dropped_bits];
+    while (amplitude >= least_[level + 1U]) {
+        ++level;
+    }
+    return level;
 }
 
 double peak_amplitude(std::span<const float> envelope) {

@@ -79,11 +79,14 @@ void draw_angle_scales(Canvas& canvas, const PageLayout& layout, const Fonts& fo
 }
 
 void draw_panel(Canvas& canvas, const Rect& place, const Raster& raster, const GreyScale& scale, double reference) {
-    for (int row = 0; row < std::min(place.height, raster.height); ++row) {
-        for (int column = 0; column < std::min(place.width, raster.width); ++column) {
+    const GreyTable grey_of(scale, reference);
+    const int width = std::min(place.width, raster.width);
+    const int height = std::min(place.height, raster.height);
+#pragma omp parallel for schedule(static)
+    for (int row = 0; row < height; ++row) {
+        for (int column = 0; column < width; ++column) {
             const float value = raster.at(column, row);
-            canvas.set(place.x + column, place.y + row,
-                       std::isnan(value) ? outside_colour : grey(grey_of_amplitude(scale, value, reference)));
+            canvas.set(place.x + column, place.y + row, std::isnan(value) ? outside_colour : grey(grey_of(value)));
         }
     }
 }

@@ -27,6 +27,8 @@ struct PageContent {
     std::string caution;               ///< the last line
     GreyScale scale;
     std::string scale_name;  ///< of the grey bar
+    std::string across_name = "lateral (mm)";  ///< of the panels' axes
+    std::string down_name = "depth (mm)";
 };
 
 /// What the page may take. The defaults keep every letter legible at the back of a classroom: the page shown 1600 px

@@ -1,6 +1,6 @@
 #include "recon/image/png.h"
 
-#include <stb/stb_image_write.h>
+#include <png.h>
 
 #include <algorithm>
 
@@ -11,20 +11,15 @@ namespace echoloom {
 
 namespace {
 
-void append(void* context, void* data, int size) {
-    auto& bytes = *static_cast<std::vector<char>*>(context);
-    const char* first = static_cast<const char*>(data);
-    bytes.insert(bytes.end(), first, first + size);
-}
-
 std::vector<std::uint8_t> samples(const Canvas& canvas, bool colourless) {
-    std::vector<std::uint8_t> values;
-    values.reserve(canvas.pixels().size() * (colourless ? 1 : 3));
-    for (const Colour& pixel : canvas.pixels()) {
-        values.push_back(pixel.red);
+    const std::span<const Colour> pixels = canvas.pixels();
+    std::vector<std::uint8_t> values(pixels.size() * (colourless ? 1 : 3));
+    std::uint8_t* value = values.data();
+    for (const Colour& pixel : pixels) {
+        *value++ = pixel.red;
         if (!colourless) {
-            values.push_back(pixel.green);
-            values.push_back(pixel.blue);
+            *value++ = pixel.green;
+            *value++ = pixel.blue;
         }
     }
     return values;
@@ -36,13 +31,19 @@ std::vector<char> encode_png(const Canvas& canvas) {
     const bool colourless =
         std::ranges::all_of(canvas.pixels(), [](const Colour& pixel) { return pixel == grey(pixel.red); });
     const std::vector<std::uint8_t> values = samples(canvas, colourless);
-    const int components = colourless ? 1 : 3;
-    std::vector<char> bytes;
-    if (stbi_write_png_to_func(append, &bytes, canvas.width(), canvas.height(), components, values.data(),
-                               canvas.width() * components) == 0) {
-        throw MachineError("too little memory to encode a PNG of " + std::to_string(canvas.width()) + " x " +
-                           std::to_string(canvas.height()) + " pixels");
+    png_image image{};
+    image.version = PNG_IMAGE_VERSION;
+    image.width = static_cast<png_uint_32>(canvas.width());
+    image.height = static_cast<png_uint_32>(canvas.height());
+    image.format = colourless ? PNG_FORMAT_GRAY : PNG_FORMAT_RGB;
+    image.flags = PNG_IMAGE_FLAG_FAST;  // a quarter of the time, for files that are a tenth larger
+    png_alloc_size_t size = PNG_IMAGE_PNG_SIZE_MAX(image);
+    std::vector<char> bytes(size);
+    if (png_image_write_to_memory(&image, bytes.data(), &size, 0, values.data(), 0, nullptr) == 0) {
+        throw MachineError("cannot encode a PNG of " + std::to_string(canvas.width()) + " x " +
+                           std::to_string(canvas.height()) + " pixels: " + image.message);
     }
+    bytes.resize(size);
     return bytes;
 }
 

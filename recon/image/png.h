@@ -1,5 +1,5 @@
 #pragma once
-/// A canvas as a PNG file, by stb_image_write.
+/// A canvas as a PNG file, by libpng.
 
 #include <filesystem>
 #include <vector>

@@ -1,10 +1,14 @@
 #include "recon/image/scan_conversion.h"
 
+#include <omp.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <limits>
 
+#include "recon/image/pixel_parts.h"
 #include "sim/base/parallel.h"
 
 namespace echoloom {
@@ -59,14 +63,6 @@ struct Roots {
                stencil.weight[2] * line[stencil.index[2]] + stencil.weight[3] * line[stencil.index[3]];
     }
 
-    float at(const Stencil& across, const Stencil& depth) const {
-        float sum = 0.0F;
-        for (std::size_t i = 0; i < 4; ++i) {
-            sum += across.weight[i] * along(across.index[i], depth);
-        }
-        return std::max(sum, 0.0F);
-    }
-
     float at(const LinePlace& place, const ScanLines& lines) const {
         const Stencil across = catmull_rom(place.column, columns);
         Stencil depth = catmull_rom(place.depth, depths);
@@ -102,54 +98,12 @@ int pixel_count(double length_m, double pixels_per_m) {
     return std::max(1, static_cast<int>(std::lround(length_m * pixels_per_m)));
 }
 
-std::vector<float> keep_peaks(std::span<const float> fine, int factor) {
-    const auto step = static_cast<std::size_t>(factor);
-    std::vector<float> coarse(fine.size() / step);
-    for (std::size_t i = 0; i < coarse.size(); ++i) {
-        const std::size_t first = i * step;
-        coarse[i] = fine[first + step / 2];
-        // Comparisons with NaN are false: samples outside the scanned area never count as larger.
-        float largest = coarse[i];
-        for (std::size_t k = first; k < first + step; ++k) {
-            largest = fine[k] > largest ? fine[k] : largest;
-        }
-        const bool below_previous = first > 0 && fine[first - 1] > largest;
-        const bool below_next = first + step < fine.size() && fine[first + step] > largest;
-        if (!below_previous && !below_next) {
-            coarse[i] = largest;
-        }
-    }
-    return coarse;
-}
-
 namespace {
 
 /// Fine columns per pixel: more where lines lie so flat that depth runs along x.
 int columns_per_pixel(const ScanLines& lines, double pixels_per_m) {
     const double sine = lines.steepest_sine();
     return sine == 0.0 ? 3 : samples_per_pixel(lines.depth_step_m() / (sine * sine), pixels_per_m, 7);
-}
-
-/// Places across and along are found apart where lines are upright, which is most of the work of a picture otherwise;
-/// to the bit the same.
-struct UprightPlaces {
-    std::vector<std::optional<Stencil>> columns;  ///< [fine column]
-    std::vector<std::optional<Stencil>> rows;     ///< [fine row]
-};
-
-UprightPlaces upright_places(const ScanLines& lines, const Roots& roots, std::span<const double> xs,
-                             std::span<const double> zs, const Extent& extent) {
-    UprightPlaces places;
-    std::size_t hint = 0;
-    for (const double x : xs) {
-        const auto place = lines.locate(x, 0.5 * (extent.least_z_m + extent.most_z_m), hint);
-        places.columns.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
-    }
-    for (const double z : zs) {
-        const auto place = lines.locate(0.5 * (extent.least_x_m + extent.most_x_m), z, hint);
-        places.rows.push_back(place ? std::optional(catmull_rom(place->depth, roots.depths)) : std::nullopt);
-    }
-    return places;
 }
 
 /// Centres of equal parts.
@@ -161,68 +115,169 @@ std::vector<double> part_centers(double least, std::size_t count, double parts_p
     return centers;
 }
 
-/// The envelope's roots on columns `across` times as fine as the pixels, each reduced to the raster's rows;
-/// [fine column, row].
-std::vector<float> fine_columns(const ScanLines& lines, const Roots& roots, const Raster& raster, int across) {
+/// Where the envelope's root is wanted: `across` columns and `along` rows to a pixel.
+struct FinePlaces {
+    std::vector<double> x_m;  ///< [fine column]
+    std::vector<double> z_m;  ///< [fine row]
+    std::size_t across, along;
+    std::size_t rows() const { return z_m.size() / along; }
+};
+
+FinePlaces fine_places(const ScanLines& lines, const Raster& raster) {
+    const int across = columns_per_pixel(lines, raster.pixels_per_m);
     const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
-    const auto width = static_cast<std::size_t>(raster.width * across);
-    const auto height = static_cast<std::size_t>(raster.height);
-    const std::vector<double> xs = part_centers(raster.extent.least_x_m, width, across * raster.pixels_per_m);
-    const std::vector<double> zs =
-        part_centers(raster.extent.least_z_m, height * static_cast<std::size_t>(along), along * raster.pixels_per_m);
-    const bool upright = lines.upright();
-    const UprightPlaces places = upright ? upright_places(lines, roots, xs, zs, raster.extent) : UprightPlaces{};
-    std::vector<float> columns(width * height);
-    FirstFailure failure;
-#pragma omp parallel for schedule(static)
-    for (std::size_t i = 0; i < width; ++i) {
-        failure.run([&] {
-            std::vector<float> fine(zs.size(), outside);
-            std::size_t hint = 0;
-            for (std::size_t j = 0; j < fine.size(); ++j) {
-                if (upright) {
-                    if (places.columns[i] && places.rows[j]) {
-                        fine[j] = roots.at(*places.columns[i], *places.rows[j]);
-                    }
-                } else if (const std::optional<LinePlace> place = lines.locate(xs[i], zs[j], hint)) {
-                    fine[j] = roots.at(*place, lines);
-                }
-            }
-            std::ranges::copy(keep_peaks(fine, along), columns.begin() + static_cast<std::ptrdiff_t>(i * height));
-        });
-    }
-    failure.rethrow();
-    return columns;
+    return {part_centers(raster.extent.least_x_m, static_cast<std::size_t>(raster.width * across),
+                         across * raster.pixels_per_m),
+            part_centers(raster.extent.least_z_m, static_cast<std::size_t>(raster.height * along),
+                         along * raster.pixels_per_m),
+            static_cast<std::size_t>(across), static_cast<std::size_t>(along)};
 }
 
-/// Fine columns reduced to pixels, some rows at a time: a column's values for them lie side by side.
-std::vector<float> pixel_rows(const std::vector<float>& columns, const Raster& raster, int across) {
-    constexpr std::size_t together = 16;
-    const auto width = static_cast<std::size_t>(raster.width);
-    const auto height = static_cast<std::size_t>(raster.height);
-    const std::size_t fine_width = columns.size() / height;
-    std::vector<float> pixels(width * height);
-    FirstFailure failure;
+/// Upright lines, whose places across and along are found apart: first along each line, then across. To the bit what
+/// slanted_column would find, at a fraction of its time.
+class UprightColumns {
+  public:
+    UprightColumns(const ScanLines& lines, const Roots& roots, const FinePlaces& places, const Extent& extent)
+        : rows_(places.z_m.size()), along_(roots.columns * rows_, outside) {
+        std::size_t hint = 0;
+        for (const double x : places.x_m) {
+            const auto place = lines.locate(x, 0.5 * (extent.least_z_m + extent.most_z_m), hint);
+            across_.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
+        }
+        std::vector<std::optional<Stencil>> depth;  // [fine row]
+        for (const double z : places.z_m) {
+            const auto place = lines.locate(0.5 * (extent.least_x_m + extent.most_x_m), z, hint);
+            depth.push_back(place ? std::optional(catmull_rom(place->depth, roots.depths)) : std::nullopt);
+        }
 #pragma omp parallel for schedule(static)
-    for (std::size_t first = 0; first < height; first += together) {
-        failure.run([&] {
-            const std::size_t rows = std::min(together, height - first);
-            std::vector<float> fine(rows * fine_width);
-            for (std::size_t i = 0; i < fine_width; ++i) {
-                for (std::size_t row = 0; row < rows; ++row) {
-                    fine[row * fine_width + i] = columns[i * height + first + row];
+        for (std::size_t column = 0; column < roots.columns; ++column) {
+            float* line = &along_[column * rows_];
+            for (std::size_t rank = 0; rank < places.along; ++rank) {
+                for (std::size_t j = rank; j < rows_; j += places.along, ++line) {
+                    *line = depth[j] ? roots.along(column, *depth[j]) : outside;
                 }
             }
-            for (std::size_t row = 0; row < rows; ++row) {
-                const std::vector<float> peaks =
-                    keep_peaks(std::span(fine).subspan(row * fine_width, fine_width), across);
-                std::ranges::transform(peaks, pixels.begin() + static_cast<std::ptrdiff_t>((first + row) * width),
-                                       fourth_power);
-            }
-        });
+        }
     }
+
+    void fill(std::size_t column, PixelParts& parts) const {
+        for (std::size_t rank = 0; rank < parts.parts(); ++rank) {
+            fill(across_[column], rank * parts.pixels(), parts.part(rank));
+        }
+    }
+
+  private:
+    void fill(const std::optional<Stencil>& across, std::size_t first, std::span<float> samples) const {
+        if (!across) {
+            std::ranges::fill(samples, outside);
+            return;
+        }
+        std::array<const float*, 4> line{};
+        for (std::size_t i = 0; i < 4; ++i) {
+            line[i] = &along_[across->index[i] * rows_ + first];
+        }
+        const std::array<float, 4> weight = across->weight;
+        for (std::size_t j = 0; j < samples.size(); ++j) {
+            const float sum = 0.0F + weight[0] * line[0][j] + weight[1] * line[1][j] + weight[2] * line[2][j] +
+                              weight[3] * line[3][j];
+            samples[j] = std::max(sum, 0.0F);
+        }
+    }
+
+    std::size_t rows_;                            ///< fine ones
+    std::vector<std::optional<Stencil>> across_;  ///< [fine column]
+    std::vector<float> along_;                    ///< roots at the fine rows, [grid's column, part, row]
+};
+
+/// The envelope's roots along a fine column, wherever lines run.
+void slanted_column(const ScanLines& lines, const Roots& roots, const FinePlaces& places, std::size_t column,
+                    PixelParts& parts) {
+    std::size_t hint = 0;
+    for (std::size_t row = 0; row < parts.pixels(); ++row) {
+        for (std::size_t rank = 0; rank < parts.parts(); ++rank) {
+            const auto place = lines.locate(places.x_m[column], places.z_m[row * parts.parts() + rank], hint);
+            parts.part(rank)[row] = place ? roots.at(*place, lines) : outside;
+        }
+    }
+}
+
+/// Fine columns, made one after another and reduced to the raster's rows, then to its pixels.
+class PixelColumns {
+  public:
+    using Fill = std::function<void(std::size_t column, PixelParts& parts)>;
+
+    PixelColumns(const FinePlaces& places, const Fill& fill)
+        : fill_(fill),
+          fine_count_(places.x_m.size()),
+          across_(places.across),
+          parts_(places.rows(), places.along),
+          columns_(across_ + 2, std::vector<float>(places.rows())) {}
+
+    /// Roots of the pixels of some columns side by side, [column, row].
+    void run(std::size_t first, std::size_t count, std::span<float> pixels) {
+        const std::size_t rows = parts_.pixels();
+        for (std::size_t i = 0; i < count; ++i) {
+            // The last two of one pixel are the first two of the next: one outside of it and its first.
+            std::swap(columns_[0], columns_[across_]);
+            std::swap(columns_[1], columns_[across_ + 1]);
+            for (std::size_t k = i == 0 ? 0 : 2; k < columns_.size(); ++k) {
+                fill_column((first + i) * across_ + k, columns_[k]);
+            }
+            std::vector<const float*> fine;
+            for (std::size_t k = 1; k <= across_; ++k) {
+                fine.push_back(columns_[k].data());
+            }
+            keep_peaks(fine, columns_.front().data(), columns_.back().data(), pixels.subspan(i * rows, rows));
+        }
+    }
+
+  private:
+    /// `one_after` counts from 1: there is nothing before the first and after the last column.
+    void fill_column(std::size_t one_after, std::span<float> column) {
+        if (one_after == 0 || one_after > fine_count_) {
+            std::ranges::fill(column, outside);
+            return;
+        }
+        fill_(one_after - 1, parts_);
+        parts_.reduce(column);
+    }
+
+    const Fill& fill_;
+    std::size_t fine_count_, across_;
+    PixelParts parts_;
+    std::vector<std::vector<float>> columns_;  ///< of a pixel, and one on either side
+};
+
+/// Rows of the raster from columns side by side.
+void store(std::span<const float> roots, std::size_t first, std::size_t count, Raster& raster) {
+    const auto width = static_cast<std::size_t>(raster.width);
+    const auto height = static_cast<std::size_t>(raster.height);
+    for (std::size_t row = 0; row < height; ++row) {
+        for (std::size_t i = 0; i < count; ++i) {
+            raster.values[row * width + first + i] = fourth_power(roots[i * height + row]);
+        }
+    }
+}
+
+void fill_raster(Raster& raster, const FinePlaces& places, const PixelColumns::Fill& fill) {
+    constexpr std::size_t together = 16;
+    const auto width = static_cast<std::size_t>(raster.width);
+    raster.values.resize(width * places.rows());
+    FirstFailure failure;
+#pragma omp parallel
+    failure.run([&] {
+        PixelColumns columns(places, fill);
+        std::vector<float> roots(together * places.rows());
+        // Blocks to each thread in turn; which thread takes one changes nothing.
+        const auto threads = static_cast<std::size_t>(omp_get_num_threads());
+        for (auto block = static_cast<std::size_t>(omp_get_thread_num()); block * together < width; block += threads) {
+            const std::size_t first = block * together;
+            const std::size_t count = std::min(together, width - first);
+            columns.run(first, count, roots);
+            store(roots, first, count, raster);
+        }
+    });
     failure.rethrow();
-    return pixels;
 }
 
 }  // namespace
@@ -234,10 +289,14 @@ Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pi
     raster.width = pixel_count(raster.extent.width_m(), pixels_per_m);
     raster.height = pixel_count(raster.extent.height_m(), pixels_per_m);
     const Roots roots{fourth_roots(envelope), envelope.size() / depths, depths};
-    const int across = columns_per_pixel(lines, pixels_per_m);
-    const std::vector<float> columns = fine_columns(lines, roots, raster, across);
-
-    raster.values = pixel_rows(columns, raster, across);
+    const FinePlaces places = fine_places(lines, raster);
+    if (lines.upright()) {
+        const UprightColumns columns(lines, roots, places, raster.extent);
+        fill_raster(raster, places, [&](std::size_t i, PixelParts& parts) { columns.fill(i, parts); });
+    } else {
+        fill_raster(raster, places,
+                    [&](std::size_t i, PixelParts& parts) { slanted_column(lines, roots, places, i, parts); });
+    }
     return raster;
 }
 

@@ -45,8 +45,4 @@ int pixel_count(double length_m, double pixels_per_m);
 /// Bit-identical on any number of threads. Throws InputError for a grid without area.
 Raster scan_convert(const Grid& grid, std::span<const float> envelope, double pixels_per_m);
 
-/// Reduces `fine` by an odd factor: each output is the middle one of its `factor` samples, or their largest where that
-/// is a local peak, no less than the two samples just outside. NaN in the middle stays NaN.
-std::vector<float> keep_peaks(std::span<const float> fine, int factor);
-
 }  // namespace echoloom

@@ -103,10 +103,32 @@ bool any_coarse(const std::map<double, std::vector<Widths>>& rows) {
     });
 }
 
+/// Position in mm and level in dB of each, side by side; the shorter ones end in empty cells.
+std::string profile_rows(const std::vector<const Profile*>& profiles) {
+    std::vector<std::vector<double>> levels;
+    std::size_t longest = 0;
+    for (const Profile* profile : profiles) {
+        levels.push_back(profile->amplitude.empty()
+                             ? std::vector<double>{}
+                             : level_dB(profile->amplitude, profile->amplitude[highest(*profile)]));
+        longest = std::max(longest, levels.back().size());
+    }
+    std::string rows;
+    for (std::size_t n = 0; n < longest; ++n) {
+        for (std::size_t c = 0; c < profiles.size(); ++c) {
+            if (c > 0) rows += ",";
+            rows += n < levels[c].size() ? csv_number(profiles[c]->position_m[n] * 1e3) + "," + csv_number(levels[c][n])
+                                         : ",";
+        }
+        rows += "\n";
+    }
+    return rows;
+}
+
 /// Of the widest curve.
 double half_amplitude_width_m(std::span<const ProfileCurve> curves) {
     double widest = 0.0;
-    for (const auto& [title, profile] : curves) {
+    for (const auto& [title, profile, predicted] : curves) {
         const auto width = width_at_level(profile, static_cast<double>(highest(profile)), 0.5);
         widest = std::max(widest, width.width_m.value_or(0.0));
     }
@@ -149,29 +171,27 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
     const PlotFiles files{folder, name};
     std::string csv;
     std::vector<std::string> names;
-    std::vector<std::vector<double>> levels;
-    std::size_t longest = 0;
+    std::vector<const Profile*> profiles;
     for (const ProfileCurve& curve : curves) {
         names.push_back(curve.title);
+        profiles.push_back(&curve.profile);
         csv.append(csv.empty() ? "" : ",").append(csv_word(curve.title + ": position_mm"));
         csv.append(",").append(csv_word(curve.title + ": level_dB"));
-        levels.push_back(level_dB(curve.profile.amplitude, curve.profile.amplitude[highest(curve.profile)]));
-        longest = std::max(longest, levels.back().size());
     }
-    csv += "\n";
-    for (std::size_t n = 0; n < longest; ++n) {
-        for (std::size_t c = 0; c < curves.size(); ++c) {
-            if (c > 0) csv += ",";
-            csv += n < levels[c].size()
-                       ? csv_number(curves[c].profile.position_m[n] * 1e3) + "," + csv_number(levels[c][n])
-                       : ",";
-        }
-        csv += "\n";
+    const bool predicted =
+        std::ranges::any_of(curves, [](const ProfileCurve& curve) { return curve.predicted.amplitude.size() > 2; });
+    for (const ProfileCurve& curve : curves) {
+        if (!predicted) break;
+        profiles.push_back(&curve.predicted);
+        csv.append(",").append(csv_word(curve.title + ": predicted_position_mm"));
+        csv.append(",").append(csv_word(curve.title + ": predicted_level_dB"));
     }
+    csv += "\n" + profile_rows(profiles);
     write_file(files.file(".csv"), csv);
     write_script(files,
                  script_words(names, words.title, words.footer) + "least_dB = " + csv_number(least_dB) +
-                     "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n",
+                     "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n" +
+                     (predicted ? "predicted = 1\n" : ""),
                  "profiles.gp");
     return draw(files);
 }
@@ -180,7 +200,8 @@ std::optional<ProfileCurve> profile_of_point(const Image& image, const ImageRepo
     constexpr double same_place_m = 1e-6;
     for (const PointReport& point : report.points) {
         if (point.measured.found && (point.measured.true_m - true_m).norm() < same_place_m) {
-            return ProfileCurve{report.label, lateral_profile(image, point.measured, profile_upsampling)};
+            return ProfileCurve{report.label, lateral_profile(image, point.measured, profile_upsampling),
+                                upsampled(point.predicted_lateral, profile_upsampling)};
         }
     }
     return std::nullopt;

@@ -23,7 +23,8 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
 /// One curve of plot_profiles.
 struct ProfileCurve {
     std::string title;
-    Profile profile;  ///< drawn in dB against its own peak
+    Profile profile;         ///< drawn in dB against its own peak
+    Profile predicted = {};  ///< the same of theory, dashed; may be empty
 };
 
 struct ProfileWords {

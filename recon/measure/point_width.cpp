@@ -18,6 +18,8 @@ constexpr double least_box_depths = 3.0;
 constexpr double surroundings = 3.0;
 /// Peak over the median of the surroundings: 3 times the rms of a Rayleigh envelope, rms/median = 1/sqrt(ln 2).
 constexpr double least_prominence = 3.6;
+/// What a point on nothing at all is said to stand out by.
+constexpr double most_prominence_dB = 300.0;
 
 FieldView view(const Image& image) {
     return {image.envelope, image.columns, image.depths};
@@ -186,18 +188,6 @@ std::vector<double> column_line(const Image& image, double column) {
     return line;
 }
 
-Profile upsampled(Profile profile, int factor) {
-    if (factor <= 1) return profile;
-    Profile fine;
-    const std::size_t count = (profile.amplitude.size() - 1) * static_cast<std::size_t>(factor) + 1;
-    for (std::size_t n = 0; n < count; ++n) {
-        const double index = static_cast<double>(n) / factor;
-        fine.position_m.push_back(value_at_index(profile.position_m, index));
-        fine.amplitude.push_back(std::max(0.0, interpolate(profile.amplitude, index)));
-    }
-    return fine;
-}
-
 }  // namespace
 
 Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling) {
@@ -242,13 +232,15 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const double half_columns = 0.5 * static_cast<double>(box.last_column - box.first_column + 1);
     const double half_depths = 0.5 * static_cast<double>(box.last_depth - box.first_depth + 1);
     const Box outer = box_around(image, here->center, surroundings * half_columns, surroundings * half_depths);
-    if (field.at(column, depth) < least_prominence * median_outside(field, outer, box)) {
+    const double around = median_outside(field, outer, box);
+    if (field.at(column, depth) < least_prominence * around) {
         point.reason = "too weak against its surroundings";
         return point;
     }
 
     const FieldPeak peak = refine_peak(field, column, depth);
     point.found = true;
+    point.prominence_dB = around > 0.0 ? 20.0 * std::log10(peak.value / around) : most_prominence_dB;
     point.column = peak.column;
     point.depth_index = peak.depth;
     point.peak_amplitude = peak.value;
@@ -268,6 +260,10 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const Profile axial = axial_profile(image, point);
     const Reach sideways = reach_of(search, *here, true);
     const Reach lengthways = reach_of(search, *here, false);
+    point.lateral_peak_index = peak.column - first;
+    const auto [least, most] = std::minmax(lateral.position_m.front(), lateral.position_m.back());
+    point.reach_from_m = std::max(sideways.from_m, least);
+    point.reach_to_m = std::min(sideways.to_m, most);
     point.lateral_half = width_at_level(lateral, peak.column - first, 0.5, sideways);
     point.lateral_tenth = width_at_level(lateral, peak.column - first, 0.1, sideways);
     point.axial_half = width_at_level(axial, peak.depth, 0.5, lengthways);

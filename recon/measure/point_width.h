@@ -40,8 +40,11 @@ struct PointMeasurement {
     double depth_index = 0.0;
     Vec3 peak_m = Vec3::Zero();
     double peak_amplitude = 0.0;
-    double lateral_error_m = 0.0;  ///< peak minus truth, across the beam
-    double depth_error_m = 0.0;    ///< peak minus truth, along the beam
+    double lateral_error_m = 0.0;                 ///< peak minus truth, across the beam
+    double depth_error_m = 0.0;                   ///< peak minus truth, along the beam
+    double prominence_dB = 0.0;                   ///< peak over the median of what surrounds it
+    double lateral_peak_index = 0.0;              ///< of the peak in lateral_profile()
+    double reach_from_m = 0.0, reach_to_m = 0.0;  ///< the stretch of that profile that is the point's own
     LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
 };
 

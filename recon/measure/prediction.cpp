@@ -10,7 +10,6 @@ namespace {
 
 /// The predicted patch is sampled this finely: values per rule width across.
 constexpr double lateral_samples = 6.0;
-
 EchoPatch lateral_patch(WaveScene& scene) {
     PatchReach reach{lateral_reach_m(scene), 0.0};
     if (scene.terms.wire_length_m > 0.0) {

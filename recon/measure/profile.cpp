@@ -116,6 +116,18 @@ LevelWidth width_at_level(const Profile& profile, double peak, double level, con
     return width;
 }
 
+Profile upsampled(Profile profile, int factor) {
+    if (factor <= 1 || profile.amplitude.empty()) return profile;
+    Profile fine;
+    const std::size_t count = (profile.amplitude.size() - 1) * static_cast<std::size_t>(factor) + 1;
+    for (std::size_t n = 0; n < count; ++n) {
+        const double index = static_cast<double>(n) / factor;
+        fine.position_m.push_back(value_at_index(profile.position_m, index));
+        fine.amplitude.push_back(std::max(0.0, interpolate(profile.amplitude, index)));
+    }
+    return fine;
+}
+
 std::vector<double> level_dB(std::span<const double> amplitude, double reference, double floor_dB) {
     std::vector<double> levels(amplitude.size());
     std::transform(amplitude.begin(), amplitude.end(), levels.begin(), [&](double value) {

@@ -42,6 +42,9 @@ struct LevelWidth {
 /// the band-limited kernel).
 LevelWidth width_at_level(const Profile& profile, double peak, double level, const Reach& reach = {});
 
+/// A profile with `factor` values to each of its own, by the band-limited kernel.
+Profile upsampled(Profile profile, int factor);
+
 /// 20 log10 of amplitude over `reference`, not below `floor_dB`.
 std::vector<double> level_dB(std::span<const double> amplitude, double reference, double floor_dB = -120.0);
 

@@ -65,6 +65,8 @@ PointReport report_point(const Image& image, std::size_t index) {
     report.predicted_axial_half_m = predicted.axial_half.width_m;
     report.predicted_slice_half_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
     report.predicted_across_m = predicted.across_m;
+    report.predicted_lateral = predicted.lateral;
+    report.predicted_reach_m = predicted.lateral_reach_m;
     const Vec3 direction = view_of(info, image.recipe, place).direction;
     report.line_angle_rad = std::atan2(direction.x(), direction.z());
 
@@ -123,6 +125,10 @@ std::optional<double> PointReport::ratio() const {
 }
 
 ImageReport report_image(const Image& image) {
+    return report_image(image, {});
+}
+
+ImageReport report_image(const Image& image, const AimedAt& aimed) {
     if (image.recording.events.empty()) {
         throw InputError("the image's recording has no transmit events to hold it against");
     }
@@ -151,8 +157,12 @@ ImageReport report_image(const Image& image) {
         const Vec3& second = b.measured.true_m;
         return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
     });
+    for (PointReport& point : report.points) point.place_known = aimed.points != PointSource::found;
+    report.aimed_at = aimed.words;
+    report.regions_given = aimed.regions_given;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
+    for (std::string& note : rule_notes(image, report.points)) report.notes.push_back(std::move(note));
     report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }

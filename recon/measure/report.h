@@ -8,7 +8,9 @@
 #include <vector>
 
 #include "recon/image/image.h"
+#include "recon/measure/aim.h"
 #include "recon/measure/point_width.h"
+#include "recon/measure/section.h"
 
 namespace echoloom {
 
@@ -21,6 +23,7 @@ inline constexpr const char* caution =
 /// One true point: what was measured and what theory says. Widths that theory could not give are empty.
 struct PointReport {
     PointMeasurement measured;
+    bool place_known = true;           ///< false for a point that was found: no error of its place
     double wire_length_m = 0.0;        ///< 0 for a point; a wire's prediction is wider by a tenth or so
     double rule_lateral_half_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
     double rule_lateral_tenth_m = 0.0;
@@ -30,6 +33,8 @@ struct PointReport {
     std::optional<double> predicted_lateral_tenth_m;
     std::optional<double> predicted_axial_half_m;
     std::optional<double> predicted_slice_half_m;  ///< thickness of the slice, along elevation
+    Profile predicted_lateral = {};                ///< across the beam, relative to the point
+    double predicted_reach_m = 0.0;                ///< how far that profile goes to either side
     double predicted_across_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
     double line_angle_rad = 0.0;      ///< of the line through it, from straight down towards +x
 
@@ -51,14 +56,19 @@ struct ImageReport {
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
     bool lines_fan = false;           ///< lines point different ways
+    bool regions_given = false;       ///< by hand: what else scatters is not known
+    std::string aimed_at;             ///< where places come from, if not from the recording's truth
     std::vector<std::string> notes;   ///< what theory leaves out for this geometry
     /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and
     /// along the column of the one nearest x = 0.
     std::vector<std::pair<double, double>> predicted_curve_m;
+    std::vector<Section> sections;  ///< all beyond the widths: report_sections(), where asked for
 };
 
-/// Measures every true point of an image.
+/// Measures every true point of an image. What else there is to tell is sections.h's.
 ImageReport report_image(const Image& image);
+/// The same after take_aim().
+ImageReport report_image(const Image& image, const AimedAt& aimed);
 
 /// Adds the file to the labels of images that would else be called alike.
 void label_apart(std::span<ImageReport> images);
@@ -67,7 +77,8 @@ void label_apart(std::span<ImageReport> images);
 std::string text_report(std::span<const ImageReport> images);
 /// One row per image and point, units in the column names; first line a comment with the caution.
 std::string csv_report(std::span<const ImageReport> images);
-/// format "echoloom measurement", format_version 1; units in the key names; null where there is no number.
+/// format "echoloom measurement", format_version 1 (keys are only ever added); units in the key names; null where there
+/// is no number.
 std::string json_report(std::span<const ImageReport> images);
 
 }  // namespace echoloom

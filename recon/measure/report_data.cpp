@@ -35,9 +35,9 @@ std::vector<Figure> figures(const PointReport& point) {
         {"peak_x_mm", when_found(measured.peak_m.x())},
         {"peak_depth_mm", when_found(measured.peak_m.z())},
         {"line_angle_deg", point.line_angle_rad * 180.0 / std::numbers::pi},
-        {"error_across_mm", when_found(measured.lateral_error_m)},
+        {"error_across_mm", point.place_known ? when_found(measured.lateral_error_m) : std::nullopt},
         {"error_across_predicted_mm", point.predicted_across_m * 1e3},
-        {"error_along_mm", when_found(measured.depth_error_m)},
+        {"error_along_mm", point.place_known ? when_found(measured.depth_error_m) : std::nullopt},
         {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
         {"lateral_half_rule_mm", millimetres(point.rule_lateral_half_m)},
         {"lateral_half_predicted_mm", millimetres(point.predicted_lateral_half_m)},
@@ -52,6 +52,49 @@ std::vector<Figure> figures(const PointReport& point) {
         {"axial_tenth_rule_mm", point.rule_axial_tenth_m * 1e3},
         {"slice_half_predicted_mm", millimetres(point.predicted_slice_half_m)},
     };
+}
+
+using Json = nlohmann::ordered_json;
+
+Json number_or_null(std::optional<double> value) {
+    return value && std::isfinite(*value) ? Json(*value) : Json(nullptr);
+}
+
+/// One key for each quantity, theory and comparison: "cnr", "cnr_95_percent", "cnr_Rayleigh", "cnr_ratio".
+Json section_json(const Section& section) {
+    Json json;
+    json["definitions"] = Json::object();
+    for (const QuantityKind& kind : section.kinds) json["definitions"][kind.key] = kind.sources;
+    if (!section.notes.empty()) json["notes"] = section.notes;
+    json["rows"] = Json::array();
+    for (const SectionRow& row : section.rows) {
+        Json entry;
+        if (!row.label.empty()) entry["label"] = row.label;
+        if (row.x_mm) entry["x_mm"] = *row.x_mm;
+        if (row.depth_mm) entry["depth_mm"] = *row.depth_mm;
+        Json notes = Json::array();
+        for (std::size_t n = 0; n < section.kinds.size() && n < row.quantities.size(); ++n) {
+            const QuantityKind& kind = section.kinds[n];
+            const Quantity& quantity = row.quantities[n];
+            entry[kind.key] = number_or_null(quantity.value);
+            if (quantity.confidence) {
+                entry[kind.key + "_95_percent"] = {quantity.confidence->first, quantity.confidence->second};
+            }
+            for (std::size_t t = 0; t < kind.theories.size(); ++t) {
+                entry[kind.key + "_" + kind.theories[t]] =
+                    number_or_null(t < quantity.theories.size() ? quantity.theories[t] : std::nullopt);
+            }
+            if (kind.comparison != Comparison::none) {
+                const bool ratio = kind.comparison == Comparison::ratio;
+                entry[kind.key + (ratio ? "_ratio" : "_difference")] = number_or_null(compared(kind, quantity));
+            }
+            if (!quantity.note.empty()) notes.push_back(kind.key + ": " + quantity.note);
+        }
+        if (!row.note.empty()) notes.push_back(row.note);
+        entry["notes"] = std::move(notes);
+        json["rows"].push_back(std::move(entry));
+    }
+    return json;
 }
 
 struct NamedWidth {
@@ -100,7 +143,6 @@ std::string csv_report(std::span<const ImageReport> images) {
 }
 
 std::string json_report(std::span<const ImageReport> images) {
-    using Json = nlohmann::ordered_json;
     Json root;
     root["format"] = "echoloom measurement";
     root["format_version"] = format_version;
@@ -118,6 +160,7 @@ std::string json_report(std::span<const ImageReport> images) {
         entry["sound_speed_m_s"] = image.sound_speed_m_s;
         entry["assumed_sound_speed_m_s"] = image.assumed_sound_speed_m_s;
         entry["recording_digest"] = image.recording_digest;
+        if (!image.aimed_at.empty()) entry["aimed_at"] = image.aimed_at;
         entry["theory_notes"] = image.notes;
         entry["points"] = Json::array();
         for (const PointReport& point : image.points) {
@@ -129,6 +172,7 @@ std::string json_report(std::span<const ImageReport> images) {
             row["notes"] = notes(point.measured);
             entry["points"].push_back(std::move(row));
         }
+        for (const Section& section : image.sections) entry[section.key] = section_json(section);
         root["images"].push_back(std::move(entry));
     }
     return root.dump(2) + "\n";

@@ -7,7 +7,9 @@
 #include <numbers>
 #include <vector>
 
+#include "recon/measure/note_letters.h"
 #include "recon/measure/report.h"
+#include "recon/measure/section_output.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -24,32 +26,8 @@ std::string millimetres(std::optional<double> length_m, int decimals = 3) {
     return length_m && std::isfinite(*length_m) ? fixed(*length_m * 1e3, decimals) : "-";
 }
 
-/// Notes are told once each, under the table, and marked by letters in it.
-class Notes {
-  public:
-    char letter(const std::string& note) {
-        const auto known = std::find(notes_.begin(), notes_.end(), note);
-        if (known == notes_.end()) {
-            notes_.push_back(note);
-            return mark(notes_.size() - 1);
-        }
-        return mark(static_cast<std::size_t>(known - notes_.begin()));
-    }
-    std::string text() const {
-        std::string text;
-        for (std::size_t n = 0; n < notes_.size(); ++n) {
-            text += "    " + std::string(1, mark(n)) + "  " + notes_[n] + "\n";
-        }
-        return text;
-    }
-
-  private:
-    static char mark(std::size_t n) { return n < 26 ? static_cast<char>('a' + n) : '*'; }
-    std::vector<std::string> notes_;
-};
-
 /// A measured width with the mark of its note, if any.
-std::string width_cell(const LevelWidth& width, Notes& notes) {
+std::string width_cell(const LevelWidth& width, NoteLetters& notes) {
     std::string cell = millimetres(width.width_m);
     if (!width.width_m) return cell + notes.letter(width.reason);
     if (width.coarse()) {
@@ -61,7 +39,7 @@ std::string width_cell(const LevelWidth& width, Notes& notes) {
 
 using Row = std::vector<std::string>;
 
-Row point_row(const PointReport& point, Notes& notes) {
+Row point_row(const PointReport& point, NoteLetters& notes) {
     const PointMeasurement& measured = point.measured;
     Row row{fixed(measured.true_m.z() * 1e3, 2), fixed(measured.true_m.x() * 1e3, 2),
             fixed(point.line_angle_rad * 180.0 / std::numbers::pi, 1)};
@@ -84,8 +62,8 @@ Row point_row(const PointReport& point, Notes& notes) {
     row.push_back(width_cell(measured.axial_half, notes));
     row.push_back(millimetres(point.rule_axial_half_m));
     row.push_back(millimetres(point.predicted_slice_half_m));
-    row.push_back(millimetres(measured.lateral_error_m));
-    row.push_back(millimetres(measured.depth_error_m));
+    row.push_back(point.place_known ? millimetres(measured.lateral_error_m) : "-");
+    row.push_back(point.place_known ? millimetres(measured.depth_error_m) : "-");
     return row;
 }
 
@@ -140,7 +118,18 @@ std::string heading(const ImageReport& image) {
     if (image.assumed_sound_speed_m_s != image.sound_speed_m_s) {
         text += " (reconstructed for " + plain(image.assumed_sound_speed_m_s) + " m/s)";
     }
-    return text + "\n";
+    text += "\n";
+    if (!image.aimed_at.empty()) text += "  " + image.aimed_at + "\n";
+    return text;
+}
+
+/// Widths of an image's points, with their notes.
+std::string points_table(const ImageReport& image) {
+    NoteLetters notes;
+    std::vector<Row> rows{{"depth", "x", "angle", "measured ", "rule", "predicted", "ratio", "measured ", "predicted",
+                           "measured ", "rule", "predicted", "across", "along"}};
+    for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
+    return aligned(rows, image.lines_fan) + notes.text();
 }
 
 }  // namespace
@@ -155,18 +144,24 @@ std::string text_report(std::span<const ImageReport> images) {
         "spectrum. ratio: measured over predicted. slice: thickness along elevation at half amplitude. off: peak "
         "minus\n"
         "true place, across and along the beam. angle: of the line nearest the point, in degrees.\n";
+    // Each kind of section is explained once, however many images have it.
+    std::vector<std::string> explained;
+    for (const ImageReport& image : images) {
+        for (const Section& section : image.sections) {
+            if (std::find(explained.begin(), explained.end(), section.key) != explained.end()) continue;
+            explained.push_back(section.key);
+            text += section_explanation(section);
+        }
+    }
     for (const ImageReport& image : images) {
         text.append("\n").append(heading(image));
         if (image.points.empty()) {
             text += "  the recording tells of no points\n";
-            continue;
+        } else {
+            text += points_table(image);
         }
-        Notes notes;
-        std::vector<Row> rows{{"depth", "x", "angle", "measured ", "rule", "predicted", "ratio", "measured ",
-                               "predicted", "measured ", "rule", "predicted", "across", "along"}};
-        for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
-        text += aligned(rows, image.lines_fan) + notes.text();
         for (const std::string& note : image.notes) text += "  " + note + "\n";
+        for (const Section& section : image.sections) text += section_text(section);
     }
     return text + "\n" + caution + "\n";
 }

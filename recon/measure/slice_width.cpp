@@ -44,17 +44,6 @@ void thin_events(WaveScene& scene) {
     if (kept > 0) scene.view.events = std::move(events);
 }
 
-/// The scene with the point moved out of the plane, on an arc about the line's origin where there is a pulse to tell
-/// distances.
-WaveScene moved_out(const WaveScene& scene, double elevation) {
-    WaveScene moved = scene;
-    if (scene.terms.broadband) {
-        const double depth = scene.view.depth_m;
-        moved.view.depth_m = std::sqrt(std::max(depth * depth - elevation * elevation, 0.01 * depth * depth));
-    }
-    return moved;
-}
-
 }  // namespace
 
 Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,

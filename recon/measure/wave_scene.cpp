@@ -305,4 +305,13 @@ Spectrum beamformed(const Frequencies& frequencies, const WaveScene& scene, std:
     return total;
 }
 
+WaveScene moved_out(const WaveScene& scene, double elevation) {
+    WaveScene moved = scene;
+    if (scene.terms.broadband) {
+        const double depth = scene.view.depth_m;
+        moved.view.depth_m = std::sqrt(std::max(depth * depth - elevation * elevation, 0.01 * depth * depth));
+    }
+    return moved;
+}
+
 }  // namespace echoloom

@@ -83,6 +83,10 @@ void rest_target(WaveScene& scene, const Frequencies& frequencies);
 TargetSlice slice_at(const WaveScene& scene, const Frequencies& frequencies, const PatchReach& reach,
                      double elevation_m);
 
+/// The scene with the point moved out of the plane, on an arc about the line's origin where there is a pulse to tell
+/// distances.
+WaveScene moved_out(const WaveScene& scene, double elevation_m);
+
 /// Sum over events without E, with the pixel at an offset (m, across the beam) from the point.
 Spectrum beamformed(const Frequencies& frequencies, const WaveScene& scene, std::span<const TargetSlice> slices,
                     double offset_m);

@@ -24,6 +24,7 @@ using VecOf = hn::Vec<D>;
 template <class D>
 struct PointState {
     VecOf<D> re, im, step_re, step_im, moment, excess;
+    HWY_INLINE PointState() {}  // Arm's vectors have constructors, which one made by the compiler may not call
 };
 
 template <class D>

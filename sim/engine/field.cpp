@@ -9,9 +9,8 @@
 #include "sim/array/face.h"
 #include "sim/base/parallel.h"
 #include "sim/engine/elements.h"
-#include "sim/engine/face_sampling.h"
+#include "sim/engine/face_rules.h"
 #include "sim/engine/propagation.h"
-#include "sim/engine/quadrature.h"
 #include "sim/engine/ring_response.h"
 
 namespace echoloom {
@@ -21,39 +20,9 @@ namespace {
 using std::numbers::pi;
 using Complex = std::complex<double>;
 
-constexpr double tolerance = 1e-7;
-
-/// What integrates a face: how many points a phase needs, and the rules themselves. The same for every field.
-class FaceRules {
-  public:
-    FaceRules() : rules_(most_face_points + 1) {
-        int points = 0;
-        for (double phase = least_phase; points <= most_face_points; phase *= phase_ratio) {
-            points = points_for_phase(phase, tolerance);
-            points_.push_back(points);
-        }
-        for (int count = 1; count <= most_face_points; ++count) {
-            if (rounded_points(count) == count) {
-                rules_[static_cast<std::size_t>(count)] = gauss_legendre(count);
-            }
-        }
-    }
-    /// For a phase (in radians) over half a face; the table is a little generous.
-    int points(double phase) const {
-        const double entry = std::ceil(std::log(std::max(phase / least_phase, 1.0)) / std::log(phase_ratio));
-        return points_[std::min(static_cast<std::size_t>(entry), points_.size() - 1)];
-    }
-    const GaussLegendre& rule(int count) const { return rules_[static_cast<std::size_t>(count)]; }
-
-  private:
-    static constexpr double least_phase = 0.1;
-    static constexpr double phase_ratio = 1.02;
-    std::vector<int> points_;
-    std::vector<GaussLegendre> rules_;  ///< [points]; empty for counts that rounding skips
-};
-
+/// The same for every field.
 const FaceRules& face_rules() {
-    static const FaceRules rules;
+    static const FaceRules rules(1e-7);
     return rules;
 }
 
@@ -105,29 +74,12 @@ double TransmittedField::lens_phase(double y_m) const {
     return wavenumber_ * lens_delay_s(elevation_focus_m_, y_m, 1.0);
 }
 
-/// Points along one side of a face of `half` length, for a path of this slope at most, seen from a point `offset` along
-/// the side and `distance` away from it.
 int TransmittedField::face_points(double slope, double half, double offset, double distance) const {
-    const int phase = face_rules().points(wavenumber_ * half * slope);
-    // The distance has a branch point here in units of the half side, and the rule converges in the ellipse about
-    // (-1, 1) that goes through it.
-    const Complex branch(offset / half, distance / half);
-    const Complex root = std::sqrt(branch * branch - 1.0);
-    const double size = std::max(std::abs(branch + root), std::abs(branch - root));
-    const double near = std::min<double>(-std::log(tolerance) / (2.0 * std::log(size)), most_face_points);
-    return rounded_points(std::max(phase + 2, static_cast<int>(std::ceil(near))));
+    return face_rules().side_points(wavenumber_, slope, half, offset, distance);
 }
 
-/// Greatest slope of the path, lens included, over the height of a face.
-double TransmittedField::steepest_elevation_slope(double half_height, double y, double distance) const {
-    double steepest = 0.0;
-    for (int i = -2; i <= 2; ++i) {
-        const double height = half_height * i / 2.0;
-        const double lens = std::isfinite(elevation_focus_m_) ? height / std::hypot(height, elevation_focus_m_) : 0.0;
-        const double away = height - y;
-        steepest = std::max(steepest, std::abs(away / std::hypot(away, distance) - lens));
-    }
-    return steepest;
+double TransmittedField::elevation_slope(double half_height, double y, double distance) const {
+    return steepest_elevation_slope(elevation_focus_m_, half_height, y, distance);
 }
 
 /// Integral of B exp(-gamma R) / (2 pi R) over a rectangle, in metres.
@@ -143,8 +95,8 @@ Complex TransmittedField::rectangle(const Source& source, const Vec3& from_cente
     const int across = face_points(sine, half_width, x, std::hypot(height_off, z));
     const double width_off = std::max(0.0, std::abs(x) - half_width);
     const double near = std::hypot(width_off, z);
-    const double slope = std::max(steepest_elevation_slope(half_height, y, near),
-                                  steepest_elevation_slope(half_height, y, std::hypot(std::abs(x) + half_width, z)));
+    const double slope = std::max(elevation_slope(half_height, y, near),
+                                  elevation_slope(half_height, y, std::hypot(std::abs(x) + half_width, z)));
     const int up = face_points(slope, half_height, y, near);
     const GaussLegendre& lateral = face_rules().rule(across);
     const GaussLegendre& elevation = face_rules().rule(up);
@@ -218,7 +170,7 @@ Complex TransmittedField::far_face(const Source& source, const Vec3& direction) 
     }
     const double up = wavenumber_ * direction.dot(source.elevation);
     const double half_height = 0.5 * element.height_m;
-    const double slope = steepest_elevation_slope(half_height, 0.0, std::numeric_limits<double>::max()) +
+    const double slope = elevation_slope(half_height, 0.0, std::numeric_limits<double>::max()) +
                          std::abs(direction.dot(source.elevation));
     const GaussLegendre& rule = face_rules().rule(face_points(slope, half_height, 0.0, 1e3 * half_height));
     Complex sum;
@@ -229,8 +181,7 @@ Complex TransmittedField::far_face(const Source& source, const Vec3& direction) 
     return sum * element.width_m * sinc(0.5 * across * element.width_m) * (soft_ ? cosine : 1.0);
 }
 
-double TransmittedField::far_amplitude_m(double angle_rad) const {
-    const Vec3 in_room(std::sin(angle_rad), 0.0, std::cos(angle_rad));
+double TransmittedField::far_amplitude_m(const Vec3& in_room) const {
     const Vec3 direction = pose_ ? Vec3(in_room.dot(pose_->lateral), in_room.y(), in_room.dot(pose_->normal)) : in_room;
     Complex sum;
     for (const Source& source : sources_) {

@@ -1,6 +1,7 @@
 #pragma once
 /// The field of one transmit event at one frequency: what a continuous wave sent by the array does at any point.
 
+#include <cmath>
 #include <complex>
 #include <optional>
 #include <span>
@@ -34,9 +35,13 @@ class TransmittedField {
     /// The same for many points, on every thread; the bits do not depend on their number.
     std::vector<double> amplitudes(std::span<const Vec3> points_m) const;
 
-    /// |p| R / (rho c v), in metres, at a distance R beyond every near zone, without attenuation, in the image plane at
-    /// an angle from z towards x.
-    double far_amplitude_m(double angle_rad) const;
+    /// |p| R / (rho c v), in metres, at a distance R beyond every near zone in a direction (unit vector), without
+    /// attenuation.
+    double far_amplitude_m(const Vec3& direction) const;
+    /// The same in the image plane, at an angle from z towards x.
+    double far_amplitude_m(double angle_rad) const {
+        return far_amplitude_m(Vec3(std::sin(angle_rad), 0.0, std::cos(angle_rad)));
+    }
 
   private:
     struct Source {
@@ -47,7 +52,7 @@ class TransmittedField {
     std::complex<double> rectangle(const Source& source, const Vec3& from_center) const;
     std::complex<double> far_face(const Source& source, const Vec3& direction) const;
     int face_points(double slope, double half, double offset, double distance) const;
-    double steepest_elevation_slope(double half_height, double y, double distance) const;
+    double elevation_slope(double half_height, double y, double distance) const;
     double lens_phase(double y_m) const;
 
     std::vector<Source> sources_;

@@ -130,13 +130,14 @@ double near_zone_m(const BeamAperture& aperture, double wavelength_m) {
     return constant * aperture.width_m * aperture.width_m / wavelength_m;
 }
 
-std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m) {
-    const double constant = aperture.shape == BeamAperture::Shape::disc ? 0.705085 : 0.603355;
+std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways) {
+    const bool disc = aperture.shape == BeamAperture::Shape::disc;
+    const double constant = ways == 2 ? (disc ? 0.514497 : 0.442946) : (disc ? 0.705085 : 0.603355);
     const double sine = constant * wavelength_m / aperture.width_m;
     return sine < 1.0 ? std::optional(std::asin(sine)) : std::nullopt;
 }
 
-std::optional<double> last_axial_maximum_m(const TransmittedField& field, const BeamAxis& axis, double least_m,
+std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double least_m,
                                            double most_m) {
     constexpr std::size_t samples = 800;
     std::vector<Vec3> points;
@@ -155,7 +156,7 @@ std::optional<double> last_axial_maximum_m(const TransmittedField& field, const 
     return std::nullopt;
 }
 
-std::optional<BeamEdges> beam_edges(const TransmittedField& field, const BeamAperture& aperture, const BeamAxis& axis,
+std::optional<BeamEdges> beam_edges(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis,
                                     double depth_m) {
     const double lambda = field.wavelength_m();
     const double spread = 2.0 * lambda * depth_m / aperture.width_m;
@@ -172,13 +173,13 @@ std::optional<BeamEdges> beam_edges(const TransmittedField& field, const BeamApe
                           field.amplitudes(points), window);
 }
 
-std::optional<double> far_half_angle_rad(const TransmittedField& field, const BeamAperture& aperture,
-                                         const BeamAxis& axis) {
+std::optional<double> far_half_angle_rad(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis) {
     constexpr std::size_t count = 4001;
-    const double straight = std::atan2(axis.direction.x(), axis.direction.z());
     const double spread = 2.0 * field.wavelength_m() / aperture.width_m;
     const double window = std::min(std::atan(0.5 * aperture.width_m * aperture.growth_per_m) + spread, 0.5 * pi - 0.01);
-    const Profile amplitude = [&](double angle) { return field.far_amplitude_m(straight + angle); };
+    const Profile amplitude = [&](double angle) {
+        return field.far_amplitude_m(std::cos(angle) * axis.direction + std::sin(angle) * axis.across);
+    };
     std::vector<double> samples;
     for (std::size_t i = 0; i < count; ++i) {
         samples.push_back(amplitude(window * (2.0 * static_cast<double>(i) / (count - 1) - 1.0)));

@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "sim/engine/field.h"
+#include "sim/engine/beam_field.h"
 
 namespace echoloom {
 
@@ -40,13 +40,13 @@ double near_zone_m(const BeamAperture& aperture, double wavelength_m);
 inline constexpr double strip_near_zone = 0.34185803;  ///< D^2 / lambda
 
 /// Half angle at which the far field of a plain aperture has half its amplitude: asin(K lambda / D), K = 0.705085 for a
-/// disc (2 J1(x) / x), 0.603355 for a strip (sin(x) / x). None where that exceeds a right angle.
-std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m);
+/// disc (2 J1(x) / x), 0.603355 for a strip (sin(x) / x); used both ways, `ways` = 2, 0.514497 and 0.442946. None where
+/// that exceeds a right angle.
+std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways = 1);
 
 /// The deepest local maximum of the amplitude along the axis between two depths, ripples of less than a hundredth left
 /// out, to a billionth of the depth.
-std::optional<double> last_axial_maximum_m(const TransmittedField& field, const BeamAxis& axis, double least_m,
-                                           double most_m);
+std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double least_m, double most_m);
 
 /// The outermost places across the axis where the amplitude is half of the greatest at this depth, in a window that
 /// leaves out grating lobes.
@@ -54,11 +54,10 @@ struct BeamEdges {
     double left_m = 0.0, right_m = 0.0;  ///< along BeamAxis::across
     double width_m() const { return right_m - left_m; }
 };
-std::optional<BeamEdges> beam_edges(const TransmittedField& field, const BeamAperture& aperture, const BeamAxis& axis,
+std::optional<BeamEdges> beam_edges(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis,
                                     double depth_m);
 
 /// Half the angle between the outermost directions of half amplitude, infinitely far away and without attenuation.
-std::optional<double> far_half_angle_rad(const TransmittedField& field, const BeamAperture& aperture,
-                                         const BeamAxis& axis);
+std::optional<double> far_half_angle_rad(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis);
 
 }  // namespace echoloom

@@ -9,30 +9,35 @@
 namespace echoloom {
 
 GaussLegendre gauss_legendre(int count) {
-    GaussLegendre rule;
-    rule.node.resize(static_cast<std::size_t>(count));
-    rule.weight.resize(static_cast<std::size_t>(count));
+    // Newton's steps for all nodes side by side: one node's recurrence waits for its own divisions.
+    const auto size = static_cast<std::size_t>(count);
+    GaussLegendre rule{std::vector<double>(size), std::vector<double>(size)};
+    std::vector<double>& node = rule.node;
     for (int i = 0; i < count; ++i) {
-        double x = std::cos(std::numbers::pi * (count - i - 0.25) / (count + 0.5));
-        double slope = 1.0;
-        for (int step = 0; step < 100; ++step) {
-            double previous = 1.0;
-            double value = x;
-            for (int n = 2; n <= count; ++n) {
-                const double next = ((2.0 * n - 1.0) * x * value - (n - 1.0) * previous) / n;
-                previous = value;
-                value = next;
-            }
-            slope = count * (x * value - previous) / (x * x - 1.0);
-            const double change = value / slope;
-            x -= change;
-            if (std::abs(change) < 1e-15) {
-                break;
+        node[static_cast<std::size_t>(i)] = std::cos(std::numbers::pi * (count - i - 0.25) / (count + 0.5));
+    }
+    std::vector<double> previous(size);
+    std::vector<double> value(size);
+    std::vector<char> found(size, 0);
+    for (int step = 0; step < 100 && std::ranges::count(found, 0) > 0; ++step) {
+        std::ranges::fill(previous, 1.0);
+        value = node;
+        for (int n = 2; n <= count; ++n) {
+            for (std::size_t i = 0; i < size; ++i) {
+                const double next = ((2.0 * n - 1.0) * node[i] * value[i] - (n - 1.0) * previous[i]) / n;
+                previous[i] = value[i];
+                value[i] = next;
             }
         }
-        const auto at = static_cast<std::size_t>(i);
-        rule.node[at] = x;
-        rule.weight[at] = 2.0 / ((1.0 - x * x) * slope * slope);
+        for (std::size_t i = 0; i < size; ++i) {
+            if (found[i] == 0) {
+                const double slope = count * (node[i] * value[i] - previous[i]) / (node[i] * node[i] - 1.0);
+                const double change = value[i] / slope;
+                node[i] -= change;
+                rule.weight[i] = 2.0 / ((1.0 - node[i] * node[i]) * slope * slope);
+                found[i] = std::abs(change) < 1e-15 ? 1 : 0;
+            }
+        }
     }
     return rule;
 }

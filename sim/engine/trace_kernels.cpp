@@ -19,6 +19,7 @@ using Vector = hn::Vec<Tag>;
 /// One bin of some columns: Z = X1 + j X2 at the bin, and conj(X1) + j conj(X2) at its mirror.
 struct BinValues {
     Vector re, im, mirror_re, mirror_im;
+    HWY_INLINE BinValues() {}  // Arm's vectors have constructors, which one made by the compiler may not call
 };
 
 HWY_INLINE void add_row(const RowPair& pair, std::size_t row, std::size_t k, std::size_t lane, BinValues& out) {
@@ -37,7 +38,10 @@ HWY_INLINE void add_row(const RowPair& pair, std::size_t row, std::size_t k, std
     const auto re = hn::IfThenElseZero(wanted, hn::NegMulAdd(pi, mi, hn::Mul(pr, mr)));
     const auto im = hn::IfThenElseZero(wanted, hn::MulAdd(pr, mi, hn::Mul(pi, mr)));
     if (row == 0) {
-        out = {re, im, re, hn::Neg(im)};
+        out.re = re;
+        out.im = im;
+        out.mirror_re = re;
+        out.mirror_im = hn::Neg(im);
     } else {
         out.re = hn::Sub(out.re, im);
         out.im = hn::Add(out.im, re);

@@ -180,6 +180,7 @@ TEST_P(EveryTarget, WeightsAreThoseOfTheAperture) {
         for (std::size_t d = 0; d < 6; ++d) {
             tile.width_m.push_back(aperture.width_m(1.1e-3 * static_cast<double>(d)));
         }
+        tile.prepare(aperture);
         const TileOrder order;
         TileRow row;
         find_weights(aperture, tile, 0.4e-3, row);

@@ -82,6 +82,54 @@ class Field(Bench):
         # 0.3 dB/cm/MHz over 3 cm at 5 MHz
         self.assertAlmostEqual(deepest("--phantom", "./phantom.toml") / deepest(), 10 ** (-4.5 / 20), delta=0.01)
 
+    def row(self, *more):
+        return self.done("field", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "6", *more)
+
+    def test_ways_side_by_side(self):
+        beams = json.loads(self.row("--way", "transmit", "--way", "receive", "--way", "two-way", "--json"))["beams"]
+        self.assertEqual([beam["way"] for beam in beams], ["transmit", "receive", "two-way"])
+        self.assertIsNone(beams[0]["listening"])
+        self.assertEqual(beams[1]["listening"], "all 16 listeners alike, focused at 10 mm")
+        for sent, heard, both in zip(*(beam["depths"] for beam in beams)):  # by reciprocity a field like another
+            self.assertAlmostEqual(both["axis_pressure_rho_c_v"],
+                                   sent["axis_pressure_rho_c_v"] * heard["axis_pressure_rho_c_v"], places=9)
+
+    def test_a_recipe_says_how_to_listen(self):
+        fixed, dynamic = json.loads(self.row("--way", "receive", "--recipe", "./fixed.toml", "--recipe", "./recipe.toml",
+                                             "--json"))["beams"]
+        self.assertEqual((fixed["listening"], dynamic["listening"]), ("recipe fixed", "recipe recipe"))
+        self.assertEqual((fixed["focus_mm"], dynamic["focus_mm"]), (10.0, None))
+        narrow, wide = (beam["depths"][-1]["width_half_amplitude_mm"] for beam in (dynamic, fixed))
+        self.assertLess(narrow, 0.8 * wide)  # 6 mm deep, held at 10 mm
+
+    def test_planes_and_pulses(self):
+        for plane in ("elevation", "depth"):
+            self.row("--plane", plane, "--map", f"{plane}.png", "--set", "scan.transmit_elements=4")
+            self.assertIn(f"{plane}.png", self.files())
+        words = self.row("--pulsed", "--plane", "depth", "--at-mm", "5", "--map", "pulsed.png", "--set",
+                         "scan.transmit_elements=2")
+        self.assertRegex(words, "^Transmit beams, peaks of the pulse")
+
+    def test_pattern_tells_lobes_and_where_theory_has_them(self):
+        words = self.row("--pattern", "pattern.png")
+        self.assertLessEqual({"pattern.png", "pattern.csv", "pattern.gp", "pattern.svg"}, self.files())
+        self.assertRegex(words, r"highest side lobe \(dB\) +-1[0-9]\.")
+        self.assertRegex(words, r"Grating lobes: sin\(angle\) = sin\(steering\) \+ order x lambda / pitch")
+        self.assertIn("beyond 90", words)  # the pitch is a little under a wavelength
+
+    def test_near_zone_says_whose_rule_it_is(self):
+        words = self.done("field", "--probe", "./probe.toml", "--scan", "./planes.toml", "--depth-mm", "6")
+        self.assertRegex(words.replace("\n  ", " "), r"not D\^2 / \(4 lambda\), which belongs to a disc")
+        self.assertRegex(self.field("--unfocused"), r"found / rule +0\.9985")  # lambda / 4 less
+
+    def test_what_does_not_go_together(self):
+        self.refuse(r"--recipe: says how to listen; add --way receive or --way two-way", "--recipe", "./recipe.toml")
+        self.refuse(r"--at-mm: is for a plane of one depth; add --plane depth", "--at-mm", "5")
+        self.refuse(r"--MHz: is for a continuous wave, .* write --set probe\.center_MHz=4", "--pulsed", "--MHz", "4")
+        self.refuse(r"--pattern-at-mm: is where the pattern is looked at; add --pattern FILE\.png", "--pattern-at-mm", "9")
+        self.refuse(r"echoloom field: --way: both not in .*", "--way", "both")
+        self.refuse(r"--way: 8 beams, each way and recipe counted; give at most 6", *["--way", "receive"] * 8)
+
     def test_event_out_of_range(self):
         self.refuse(r'--event: is 7; the scan "beam" has 1 events?, 0 to 0', "--event", "7")
         self.refuse(r"--event: is -1; .*", "--event=-1")
@@ -112,7 +160,8 @@ class Field(Bench):
         self.refuse(r"--plot: is curves\.svg; give the name of a picture, NAME\.png", "--plot", "curves.svg")
 
     def test_what_is_there_stays(self):
-        for option, name in (("--map", "map.png"), ("--csv", "beam.csv"), ("--plot", "plot.svg")):
+        for option, name in (("--map", "map.png"), ("--csv", "beam.csv"), ("--plot", "plot.svg"),
+                             ("--pattern", "pattern.svg")):
             self.write(name, "old")
             self.refuse(rf"{escaped(name)}: already there; replace it with --force or .* {option}", option,
                         name.replace("svg", "png"))
@@ -121,7 +170,7 @@ class Field(Bench):
 
     def test_no_room_for_results(self):
         self.refused(3, r".*nowhere.*", "field", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",
-                     "/proc/nowhere/beam.csv")
+                     "/proc/nowhere/beam.csv", "-q")
 
 
 if __name__ == "__main__":

@@ -25,7 +25,7 @@ def chunks(data):
 def check(path):
     found = list(chunks(path.read_bytes()))
     kinds = [kind for kind, _ in found]
-    assert kinds[0] == b"IHDR" and kinds[-1] == b"IEND" and set(kinds[1:-1]) == {b"IDAT"}, kinds
+    assert kinds[:2] == [b"IHDR", b"sRGB"] and kinds[-1] == b"IEND" and set(kinds[2:-1]) == {b"IDAT"}, kinds
     width, height, depth, colour, compression, filtering, interlace = struct.unpack(">IIBBBBB", found[0][1])
     assert (depth, compression, filtering, interlace) == (8, 0, 0, 0) and colour in SAMPLES_PER_PIXEL
     lines = zlib.decompress(b"".join(body for kind, body in found if kind == b"IDAT"))

@@ -8,9 +8,11 @@
 #include <cmath>
 #include <cstdio>
 #include <optional>
+#include <span>
 #include <utility>
 #include <vector>
 
+#include "recon/image/pixel_parts.h"
 #include "sim/base/error.h"
 #include "tests/image/synthetic.h"
 
@@ -406,14 +408,24 @@ TEST(ScanConversion, GridWithoutAreaIsRefused) {
     EXPECT_THROW(scanned_extent(CartesianGrid{{0.0, 0.001}, {0.01}}), InputError);
 }
 
-TEST(KeepPeaks, TakesTheMiddleUnlessAPeakLiesInside) {
+std::vector<float> reduced(std::span<const float> fine, std::size_t parts) {
+    PixelParts pixels(fine.size() / parts, parts);
+    for (std::size_t i = 0; i < fine.size(); ++i) {
+        pixels.part(i % parts)[i / parts] = fine[i];
+    }
+    std::vector<float> coarse(pixels.pixels());
+    pixels.reduce(coarse);
+    return coarse;
+}
+
+TEST(PixelParts, KeepsTheMiddleUnlessAPeakLiesInside) {
     // Rising: middles. Then a peak off the middle of the third group: kept. Then falling: middles.
     const std::vector<float> fine{1, 2, 3, 4, 5, 6, 7, 9, 8.5F, 8, 7, 6};
-    EXPECT_EQ(keep_peaks(fine, 3), (std::vector<float>{2, 5, 9, 7}));
+    EXPECT_EQ(reduced(fine, 3), (std::vector<float>{2, 5, 9, 7}));
     const std::vector<float> between{1, 2, 6, 6, 2, 1};  // a peak just between two groups belongs to both
-    EXPECT_EQ(keep_peaks(between, 3), (std::vector<float>{6, 6}));
+    EXPECT_EQ(reduced(between, 3), (std::vector<float>{6, 6}));
     const float none = std::nanf("");
-    const std::vector<float> edge = keep_peaks(std::vector<float>{none, none, 4, 5, 3, none}, 3);
+    const std::vector<float> edge = reduced(std::vector<float>{none, none, 4, 5, 3, none}, 3);
     EXPECT_TRUE(std::isnan(edge[0]));
     EXPECT_EQ(edge[1], 5.0F);
 }

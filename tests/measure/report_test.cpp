@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <sstream>
@@ -208,6 +209,35 @@ TEST(Report, MeasuresAnImageAgainstItsPrediction) {
     EXPECT_LT(*report.points[0].predicted_lateral_half_m, 1.1 * report.points[0].rule_lateral_half_m);
     EXPECT_FALSE(report.points[1].measured.found);
     EXPECT_FALSE(report.points[1].ratio());
+}
+
+/// A width three times the rule, far from the transmit focus, in a medium that attenuates.
+TEST(Report, TellsWhyWidthsExceedTheRule) {
+    const auto image_at = [](double depth, double width) {
+        Image image = synthetic::cartesian_image(0.05e-3, 201, 0.02e-3, depth - 5e-3, 501, [&](double x, double z) {
+            return synthetic::gaussian(x, width) * synthetic::gaussian(z - depth, 0.2265e-3);
+        });
+        image.recording.probe = synthetic::line_probe(64, 0.3e-3, 0.27e-3, 5e6, 0.6);
+        image.recording.channels = 64;
+        image.recording.medium.attenuation_dB_cm_MHz = 0.5;
+        image.recording.events = {
+            synthetic::focused_event(image.recording.probe, Vec3::Zero(), Vec3::UnitZ(), 40e-3, 1540.0)};
+        image.recording.truth.points = {{{0.0, 0.0, depth}, 1e-3}};
+        image.recipe.aperture = ApertureMode::growing;
+        image.recipe.f_number = 2.0;
+        return report_image(image).notes;
+    };
+    const auto told = [](const std::vector<std::string>& notes, const std::string& words) {
+        return std::ranges::any_of(notes, [&](const std::string& note) { return note.find(words) != note.npos; });
+    };
+    const auto deep = image_at(70e-3, 2.5e-3);
+    // 3.5 lambda F^2 = 3.5 * 0.308 * (40 / 19.2)^2 = 4.7 mm to either side; 64 elements of 0.3 mm at F/2: 38.4 mm.
+    EXPECT_TRUE(told(deep, "in focus from about 35.3 mm to 44.7 mm"));
+    EXPECT_TRUE(told(deep, "deeper than 38.4 mm"));
+    // 0.0576 Np/cm/MHz * 14 cm * (0.6 * 5 / 2.3548)^2 MHz^2 = 1.308 MHz: 26 %.
+    EXPECT_TRUE(told(deep, "by 26 % at 70 mm"));
+    EXPECT_TRUE(told(image_at(10e-3, 1.0e-3), "F-number is below 0.8"));
+    EXPECT_TRUE(image_at(40e-3, 0.58e-3).empty()) << "as wide as the rule: nothing to explain";
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <hdf5.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <memory>
@@ -12,6 +13,7 @@
 
 #include "sim/base/text.h"
 #include "tools/cli/output.h"
+#include "tools/cli/plane_places.h"
 
 namespace echoloom {
 
@@ -29,10 +31,16 @@ struct Raw {
     std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings, import_settings;
     std::string bench, recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
+    std::vector<std::string> at, discs, speckle;
+    std::string box;
     double range_dB = 0.0;
     std::string map, field_phantom;
     long long event = 0;
-    double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0;
+    double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0, at_mm = 0.0, pattern_at_mm = 0.0;
+    std::string pattern;
+    std::vector<std::string> front_settings;
+    std::string front_probe, front_scan, front_recording, front_sheet, animation, delays, echoes;
+    std::vector<double> point_mm;
 };
 
 constexpr const char* simulate_help =
@@ -57,12 +65,18 @@ Examples:
   echoloom reconstruct block.h5 --recipe my_recipe.toml --set receive.f_number=3 -o wide.h5
 )";
 
-constexpr const char* measure_help = R"(Measures the width of every true point in images, beside what theory predicts.
+constexpr const char* measure_help = R"(Measures points, regions and speckle in images, beside what theory predicts.
+Of every true point its width, place and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics and
+grain; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An image
+of a recording that knows no targets is searched for bright points; or give places and regions by hand.
 
 Examples:
   echoloom measure dynamic_focus.h5
   echoloom measure fixed_focus.h5 dynamic_focus.h5 --plot curves
   echoloom measure dynamic_focus.h5 --json > widths.json
+  echoloom measure from_bench.h5 --at 0,30 --at 0,50              # points, in mm: across, depth
+  echoloom measure from_bench.h5 --box -10,10,20,60               # finds the bright points in a box
+  echoloom measure from_bench.h5 --disc 4,30,5 --speckle -4,20,10,70
   echoloom measure ring_dynamic.h5 --correlation --plot curves
 )";
 
@@ -78,15 +92,36 @@ Examples:
   echoloom sheet near.h5 far.h5 --common-peak --range-dB 50
 )";
 
-constexpr const char* field_help = R"(Shows the beam one transmit event sends, at one frequency.
-A table of near zone, divergence, pressure on the axis and width against depth; with --map also the beam in dB, with
---plot the curves. Several probes (or scans, or as many of one as of the other) are set side by side: a larger
-aperture and a higher frequency both push the near zone out, narrow the beam and lessen its divergence.
+constexpr const char* field_help =
+    R"(Shows the beam of one event: what is sent, what is heard, or both.
+A table of near zone, divergence, pressure on the axis and width against depth, theory beside it; with --map also the
+beam in dB, in the plane of the image, along elevation or across, with --plot the curves against depth, with --pattern
+level against angle: side lobes, and grating lobes where theory puts them. Several probes (or scans, or as many of one
+as of the other), ways and recipes are set side by side.
 
 Examples:
   echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
   echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
-  echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
+  echoloom field --probe flat_5MHz --scan lines_focus_40mm --way transmit --way receive --way two-way \
+      --recipe growing_aperture --map ways.png --pattern lobes.png
+  echoloom field --probe phased_coarse --scan sector_lines --event 20 --pulsed --pattern grating.png
+  echoloom field --probe lens_5MHz --scan rows_lines --plane elevation --map slice.png
+  echoloom field --probe flat_5MHz --scan lines_focus_40mm --plane depth --at-mm 40 --map spot.png
+)";
+
+constexpr const char* wavefronts_help =
+    R"(Shows how a front comes about, and how its echo is brought into line.
+The wavelets of the elements add up to one front that curves to the focus: stills on a sheet, or an animation that any
+browser or slide program plays. Further the delays that do it, drawn above the array for near and far foci, steered and
+not; and the echoes of one point in every channel before and after the delays of receive, with their sum.
+
+Examples:
+  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --sheet front.png --animation front.gif
+  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --steer-deg 20 --elements 32 --sheet steered.png
+  echoloom wavefronts --probe flat_5MHz --scan plane_waves_31 --event 3 --sheet plane.png
+  echoloom wavefronts --probe flat_5MHz --focus-mm 20 --focus-mm 80 --steer-deg 0 --steer-deg 20 --delays delays.png
+  echoloom wavefronts --probe flat_5MHz --focus-mm 40 --point-mm 3 40 --echoes aligned.png
+  echoloom wavefronts --recording block.h5 --point-mm 0 30 --echoes aligned.png
 )";
 
 constexpr const char* import_help = R"(Makes a recording of samples off a bench: .npy, .mat or raw numbers.
@@ -188,8 +223,16 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     command->add_flag("--correlation", options.correlation,
                       "in place of widths: how alike successive pulses hear a target (images with keep_rf)");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
-    command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
-    command->add_option("--plot", raw.plot, "also draws profiles and width against depth in this folder")
+    repeated(command->add_option("--at", raw.at, "a point to measure, in mm; may be repeated"))->type_name("X,DEPTH");
+    command->add_option("--box", raw.box, "finds bright points in this box, in mm")->type_name("X1,X2,DEPTH1,DEPTH2");
+    repeated(
+        command->add_option("--disc", raw.discs, "a disc to hold against its surroundings, in mm; may be repeated"))
+        ->type_name("X,DEPTH,DIAMETER");
+    repeated(command->add_option("--speckle", raw.speckle, "a box of even speckle, in mm; may be repeated"))
+        ->type_name("X1,X2,DEPTH1,DEPTH2");
+    command->add_option("--csv", raw.csv, "also writes the widths as CSV, and the rest to NAME_quantities.csv")
+        ->type_name("FILE");
+    command->add_option("--plot", raw.plot, "also draws curves in this folder, with their data and scripts")
         ->type_name("FOLDER");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
@@ -220,7 +263,17 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
         ->type_name("FILE|NAME")
         ->required();
     command->add_option("--event", raw.event, "which event, counted from 0; default the middle one");
-    command->add_option("--MHz", raw.MHz, "the frequency; default each probe's centre frequency");
+    repeated(command->add_option("--way", options.ways,
+                                 "transmit (default): what is sent; receive: what is heard; two-way: both; may be "
+                                 "repeated"))
+        ->type_name("WAY")
+        ->check(CLI::IsMember({"transmit", "receive", "two-way"}));
+    repeated(command->add_option("--recipe", options.recipes,
+                                 "how to listen, a file or a shipped name; may be repeated; default all that listen, "
+                                 "alike, focused as it was sent"))
+        ->type_name("FILE|NAME");
+    command->add_flag("--pulsed", options.pulsed, "peaks of the probe's pulse in place of a continuous wave");
+    command->add_option("--MHz", raw.MHz, "of the continuous wave; default each probe's centre frequency");
     command->add_flag("--unfocused", options.unfocused, "all elements fire at once (a lens stays)");
     command->add_option("--phantom", raw.field_phantom, "whose medium it is; default lossless, 1540 m/s")
         ->type_name("FILE|NAME");
@@ -229,13 +282,59 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
                                  "repeated"));
     command->add_option("--depth-mm", raw.depth_mm, "how deep; default the scan's depth, or past the near zone");
     command->add_option("--width-mm", raw.width_mm, "width of the map; default what the beams need");
+    command
+        ->add_option("--plane", options.plane,
+                     "scan (default): the image's; elevation: across it, through the beam; depth: at one depth")
+        ->type_name("PLANE")
+        ->check(CLI::IsMember({"scan", "elevation", "depth"}));
+    command->add_option("--at-mm", raw.at_mm, "depth of the plane \"depth\"; default the focus");
     command->add_option("--map", raw.map, "also draws the beams in dB")->type_name("FILE.png");
     command->add_option("--plot", raw.plot, "also draws pressure on the axis and beam width against depth")
         ->type_name("FILE.png");
+    command->add_option("--pattern", raw.pattern, "also draws level against angle")->type_name("FILE.png");
+    command->add_option("--pattern-at-mm", raw.pattern_at_mm,
+                        "distance at which that is; default the focus, or far away where there is none");
     command->add_option("--csv", raw.csv, "also writes a CSV file")->type_name("FILE");
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
+}
+
+void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("wavefronts", wavefronts_help);
+    command->add_option("--probe", raw.front_probe, "the array: a file or a shipped name")->type_name("FILE|NAME");
+    command->add_option("--scan", raw.front_scan, "whose event it is; default aimed by --focus-mm and --steer-deg")
+        ->type_name("FILE|NAME");
+    command->add_option("--event", raw.event,
+                        "which event, counted from 0; default the middle one, of a recording the nearest to the point");
+    repeated(command->add_option("--set", raw.front_settings,
+                                 "changes a setting: probe.KEY=VALUE or scan.KEY=VALUE; may be repeated"));
+    repeated(command->add_option("--focus-mm", options.foci_mm,
+                                 "focus; may be repeated for --delays; default 40, for --delays 20 and 80"));
+    repeated(command->add_option("--steer-deg", options.steers_deg,
+                                 "steering; may be repeated for --delays; default 0, for --delays 0 and 20"));
+    command->add_option("--elements", options.elements, "how many fire; default all of a row, or 64 of a longer one");
+    command->add_option("--sheet", raw.front_sheet, "draws the front at several instants")->type_name("FILE.png");
+    repeated(command->add_option("--at-us", options.instants_us,
+                                 "an instant of the sheet, from when the front passes the middle of the face; may be "
+                                 "repeated, up to six times; default six up to beyond the focus"));
+    command->add_option("--animation", raw.animation, "draws the front as it goes")->type_name("FILE.gif");
+    command->add_option("--frames", options.frames, "of the animation; default 60");
+    command->add_option("--depth-mm", raw.depth_mm, "how deep the pictures reach; default a third beyond the focus");
+    command->add_option("--width-mm", raw.width_mm, "width of the pictures; default what array and front need");
+    command->add_option("--delays", raw.delays, "draws the delays above the array")->type_name("FILE.png");
+    command->add_option("--echoes", raw.echoes, "draws the echoes of a point before and after the delays of receive")
+        ->type_name("FILE.png");
+    command
+        ->add_option("--point-mm", raw.point_mm, "where that point is; default the focus, or a recording's true point")
+        ->type_name("LATERAL DEPTH")
+        ->expected(2);
+    command->add_option("--recording", raw.front_recording, "whose echoes they are; default computed for the event")
+        ->type_name("FILE");
+    command->add_option("--threads", options.threads, "threads to use; default one for each processor");
+    command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
 void add_import(CLI::App& app, ImportOptions& options, Raw& raw) {
@@ -366,6 +465,26 @@ std::optional<double> positive_if(const CLI::App& command, const std::string& na
     return value;
 }
 
+/// What does not go together.
+void check_field(FieldOptions& field) {
+    if (field.ways.empty()) {
+        field.ways = {"transmit"};
+    }
+    const auto heard = [](const std::string& way) { return way != "transmit"; };
+    if (!field.recipes.empty() && std::ranges::none_of(field.ways, heard)) {
+        throw InputError({"--recipe"}, "says how to listen; add --way receive or --way two-way");
+    }
+    if (field.at_mm && field.plane != "depth") {
+        throw InputError({"--at-mm"}, "is for a plane of one depth; add --plane depth");
+    }
+    if (field.pulsed && field.MHz) {
+        throw InputError({"--MHz"},
+                         "is for a continuous wave, and a pulse has its probe's frequencies; leave it out or "
+                         "write --set probe.center_MHz=" +
+                             plain(*field.MHz));
+    }
+}
+
 FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions field) {
     const Owner owners[] = {
         {"phantom.", &field.phantom_settings}, {"probe.", &field.probe_settings}, {"scan.", &field.scan_settings}};
@@ -382,7 +501,14 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     field.MHz = positive_if(command, "--MHz", raw.MHz, 100.0);
     field.depth_mm = positive_if(command, "--depth-mm", raw.depth_mm, 5000.0);
     field.width_mm = positive_if(command, "--width-mm", raw.width_mm, 5000.0);
+    field.at_mm = positive_if(command, "--at-mm", raw.at_mm, 5000.0);
+    field.pattern_at_mm = positive_if(command, "--pattern-at-mm", raw.pattern_at_mm, 50000.0);
+    check_field(field);
     field.map = path_if(command, "--map", raw.map);
+    field.pattern = path_if(command, "--pattern", raw.pattern);
+    if (field.pattern_at_mm && !field.pattern) {
+        throw InputError({"--pattern-at-mm"}, "is where the pattern is looked at; add --pattern FILE.png");
+    }
     field.plot = path_if(command, "--plot", raw.plot);
     field.csv = path_if(command, "--csv", raw.csv);
     check_threads(command, field.threads);
@@ -403,6 +529,89 @@ ImportOptions read_import(const CLI::App& command, const Raw& raw, ImportOptions
     return options;
 }
 
+/// Each number from the least to the most that are given.
+void check_range(const std::string& name, std::span<const double> values, double least, double most) {
+    for (const double value : values) {
+        if (!(value >= least) || value > most) {
+            throw InputError({name},
+                             "is " + plain(value) + "; give a number from " + plain(least) + " to " + plain(most));
+        }
+    }
+}
+
+void check_wavefronts(const CLI::App& command, const WavefrontOptions& front) {
+    check_range("--focus-mm", front.foci_mm, 1.0, 1000.0);
+    check_range("--steer-deg", front.steers_deg, -60.0, 60.0);
+    check_range("--at-us", front.instants_us, -1000.0, 10000.0);
+    constexpr std::size_t most_panels = 6;
+    for (const auto& [name, count] :
+         {std::pair{"--at-us", front.instants_us.size()}, std::pair{"--focus-mm", front.foci_mm.size()},
+          std::pair{"--steer-deg", front.steers_deg.size()}}) {
+        if (count > most_panels) {
+            throw InputError({name}, "is given " + std::to_string(count) + " times; give at most 6");
+        }
+    }
+    if (command.count("--elements") > 0 && (front.elements < 1 || front.elements > 4096)) {
+        throw InputError({"--elements"},
+                         "is " + std::to_string(front.elements) + "; give a whole number from 1 to 4096");
+    }
+    if (front.frames < 2 || front.frames > 500) {
+        throw InputError({"--frames"}, "is " + std::to_string(front.frames) + "; give a whole number from 2 to 500");
+    }
+    if (!front.sheet && !front.animation && !front.delays && !front.echoes) {
+        throw InputError({"echoloom wavefronts"},
+                         "nothing is asked for; add --sheet FILE.png, --animation FILE.gif, --delays FILE.png or "
+                         "--echoes FILE.png");
+    }
+    if (front.recording && !front.echoes) {
+        throw InputError({"--recording"}, "is for the echoes of a point; add --echoes FILE.png");
+    }
+    if (front.recording ? (front.sheet || front.animation || front.delays) && !front.probe : !front.probe) {
+        throw InputError({"--probe"}, "is missing; say which array it is, as in --probe flat_5MHz");
+    }
+    if (front.point_mm) {
+        const double place[] = {front.point_mm->first, front.point_mm->second};
+        check_range("--point-mm", place, -1000.0, 1000.0);
+        if (!(front.point_mm->second > 0.0)) {
+            throw InputError({"--point-mm"}, "lies " + plain(front.point_mm->second) +
+                                                 " mm deep; give a depth more than 0, as in --point-mm 0 40");
+        }
+        if (!front.echoes) {
+            throw InputError({"--point-mm"}, "is whose echoes are drawn; add --echoes FILE.png");
+        }
+    }
+    if (front.event && !front.scan && !front.recording) {
+        throw InputError({"--event"}, "belongs to a scan or a recording; add --scan NAME or --recording FILE");
+    }
+}
+
+WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, WavefrontOptions front) {
+    const Owner owners[] = {{"probe.", &front.probe_settings}, {"scan.", &front.scan_settings}};
+    share_out(raw.front_settings, owners);
+    const auto text_if = [&](const std::string& name, const std::string& text) -> std::optional<std::string> {
+        const auto path = path_if(command, name, text);
+        return path ? std::optional(path->string()) : std::nullopt;
+    };
+    front.probe = text_if("--probe", raw.front_probe);
+    front.scan = text_if("--scan", raw.front_scan);
+    front.recording = path_if(command, "--recording", raw.front_recording);
+    front.sheet = path_if(command, "--sheet", raw.front_sheet);
+    front.animation = path_if(command, "--animation", raw.animation);
+    front.delays = path_if(command, "--delays", raw.delays);
+    front.echoes = path_if(command, "--echoes", raw.echoes);
+    front.depth_mm = positive_if(command, "--depth-mm", raw.depth_mm, 1000.0);
+    front.width_mm = positive_if(command, "--width-mm", raw.width_mm, 1000.0);
+    if (command.count("--event") > 0) {
+        front.event = raw.event;
+    }
+    if (raw.point_mm.size() == 2) {
+        front.point_mm = {raw.point_mm[0], raw.point_mm[1]};
+    }
+    check_threads(command, front.threads);
+    check_wavefronts(command, front);
+    return front;
+}
+
 }  // namespace
 
 std::optional<Command> read_command_line(int argc, const char* const* argv) {
@@ -411,6 +620,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     MeasureOptions measure;
     SheetCommand sheet;
     FieldOptions field;
+    WavefrontOptions front;
     ImportOptions imported;
     ShowOptions show;
     Raw raw;
@@ -437,6 +647,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_measure(app, measure, raw);
     add_sheet(app, sheet, raw);
     add_field(app, field, raw);
+    add_wavefronts(app, front, raw);
     add_import(app, imported, raw);
     add_show(app, show, raw);
     app.footer(footer());
@@ -478,6 +689,13 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "measure") {
         measure.images.assign(raw.images.begin(), raw.images.end());
+        measure.aim = read_aim(raw.at, raw.box, raw.discs, raw.speckle);
+        if (measure.correlation && (command.count("--at") + command.count("--box") + command.count("--disc") +
+                                    command.count("--speckle")) > 0) {
+            throw InputError({"--correlation"},
+                             "goes with a recording's own points; leave out --at, --box, --disc and "
+                             "--speckle");
+        }
         measure.csv = path_if(command, "--csv", raw.csv);
         measure.plot = path_if(command, "--plot", raw.plot);
         check_threads(command, measure.threads);
@@ -496,6 +714,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "field") {
         return read_field(command, raw, field);
+    }
+    if (command.get_name() == "wavefronts") {
+        return read_wavefronts(command, raw, front);
     }
     if (command.get_name() == "import") {
         return read_import(command, raw, imported);

@@ -5,9 +5,11 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <utility>
 #include <variant>
 #include <vector>
 
+#include "recon/measure/aim.h"
 #include "sim/base/settings.h"
 
 namespace echoloom {
@@ -44,6 +46,7 @@ struct MeasureOptions {
     bool json = false;
     std::optional<std::filesystem::path> csv;
     std::optional<std::filesystem::path> plot;  ///< folder
+    Aim aim;                                    ///< given by hand
     bool correlation = false;                   ///< between successive pulses, in place of widths
     int threads = 0;
     bool force = false;
@@ -61,10 +64,18 @@ struct SheetCommand {
     bool force = false;
 };
 
-/// Beams set side by side: one for each probe, or each scan, or each pair of both.
+/// Beams set side by side: one for each probe, or each scan, or each pair of both; of each, one for each way and
+/// recipe.
 struct FieldOptions {
     std::vector<std::string> probes, scans;  ///< paths or shipped names
-    std::optional<std::string> phantom;      ///< whose medium it is; default lossless, 1540 m/s
+    std::vector<std::string> ways;           ///< "transmit", "receive", "two-way"
+    std::vector<std::string> recipes;        ///< how to listen; paths or shipped names; none: as the scan does
+    std::string plane = "scan";              ///< "scan", "elevation" or "depth"
+    std::optional<double> at_mm;             ///< of the plane "depth"
+    bool pulsed = false;
+    std::optional<std::filesystem::path> pattern;  ///< level against angle
+    std::optional<double> pattern_at_mm;
+    std::optional<std::string> phantom;  ///< whose medium it is; default lossless, 1540 m/s
     std::vector<Override> phantom_settings, probe_settings, scan_settings;
     std::optional<long long> event;  ///< counted from 0; default the middle one
     std::optional<double> MHz;       ///< default each probe's centre frequency
@@ -75,6 +86,26 @@ struct FieldOptions {
     bool json = false;
     int threads = 0;
     bool force = false;
+    bool quiet = false;
+};
+
+/// How a front comes about, and how its echo is brought into line. At least one of the outputs is there.
+struct WavefrontOptions {
+    std::optional<std::string> probe;  ///< a path or shipped name; needed by all but echoes of a recording
+    std::optional<std::string> scan;   ///< whose event it is; none: aimed by the first focus and angle
+    std::optional<long long> event;    ///< counted from 0; default the middle one, or of a recording the nearest
+    std::vector<Override> probe_settings, scan_settings;
+    std::vector<double> foci_mm, steers_deg;
+    int elements = 0;  ///< that fire; 0: all of the row, or 64 of a longer one
+    std::vector<double> instants_us;
+    int frames = 60;
+    std::optional<double> depth_mm, width_mm;
+    std::optional<std::filesystem::path> recording;
+    std::optional<std::pair<double, double>> point_mm;  ///< lateral, depth
+    std::optional<std::filesystem::path> sheet, animation, delays, echoes;
+    int threads = 0;
+    bool force = false;
+    bool quiet = false;
 };
 
 struct ShowOptions {
@@ -98,7 +129,7 @@ struct ImportOptions {
 };
 
 using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions,
-                             ImportOptions, ShowOptions>;
+                             WavefrontOptions, ImportOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

@@ -10,6 +10,7 @@ void run(const ReconstructOptions& options);
 void run(const MeasureOptions& options);
 void run(const SheetCommand& command);
 void run(const FieldOptions& options);
+void run(const WavefrontOptions& options);
 void run(const ImportOptions& options);
 void run(const ShowOptions& options);
 

@@ -1,5 +1,5 @@
 #pragma once
-/// The transmitted beams that `echoloom field` sets side by side, and how they are shown.
+/// The beams that `echoloom field` sets side by side, and how they are shown.
 
 #include <filesystem>
 #include <optional>
@@ -7,45 +7,94 @@
 #include <string>
 #include <vector>
 
+#include "sim/engine/beam_field.h"
+#include "sim/engine/beam_pattern.h"
 #include "sim/engine/field_beam.h"
+#include "tools/cli/before_face.h"
+#include "tools/cli/field_listening.h"
 
 namespace echoloom {
 
 /// Most beams one page of maps or one plot holds.
 inline constexpr std::size_t most_beams = 6;
 
-/// One transmit event of a probe, and what was computed of its beam. Pressures are in units of rho c v.
+/// Where a beam is looked at: along the image, along elevation (both through the beam's axis), or across at one depth.
+enum class BeamPlane { scan, elevation, depth };
+
+/// What is asked of every beam.
+struct BeamView {
+    BeamPlane plane = BeamPlane::scan;
+    bool unfocused = false;
+    bool pulsed = false;
+    bool pattern = false;
+    bool quiet = false;                  ///< no progress
+    std::optional<double> at_m;          ///< depth of the plane across
+    std::optional<double> pattern_at_m;  ///< distance of the pattern against angle
+};
+
+/// One event of a probe, and what was computed of its beam. Pressures are in units of rho c v.
 struct Beam {
     std::string name;  ///< by which it is told from the others
     std::string probe_name, scan_name;
     std::size_t event = 0, events = 0;  ///< which of how many
-    bool unfocused = false;             ///< delays set to zero
+    BeamWay way = BeamWay::transmit;
+    BeamView view;
     double frequency_Hz = 0.0;
-    double focus_m = 0.0;  ///< from the origin; 0 where there is none in front
+    double focus_m = 0.0;  ///< from the origin; 0 where there is none in front; both ways that of what is sent
+    double sent_focus_m = 0.0, heard_focus_m = 0.0;
+    std::string listening;  ///< in words; empty where nothing listens
+    bool follows = false;   ///< the focus of listening
 
-    TransmittedField field;
-    BeamAperture aperture;
+    BeamField field;
+    BeamAperture aperture;         ///< along the array
+    BeamAperture across_aperture;  ///< along BeamAxis::across
     BeamAxis axis;
-    std::vector<Vec3> face;      ///< the middles of what sends, from end to end, as a line in the image plane
+    Vec3 straight;           ///< out of the face, at the origin
+    std::vector<Vec3> face;  ///< the middles of what takes part, from end to end, as a line in the plane shown
+    FaceShape shape;
     double face_radius_m = 0.0;  ///< of a curved array, else 0
+    double lens_focus_m = 0.0;   ///< 0 where there is none
+    ArrayTheory theory;
+    std::vector<ElementDrive> drives;  ///< one for each way, as it is at the range of comparison
+    std::vector<Element> elements;
 
     std::optional<double> near_zone_m;     ///< by rule; none for a face that diverges
     std::optional<double> last_maximum_m;  ///< of a beam without a focus
     std::optional<double> rule_half_angle_rad;
     std::optional<double> far_half_angle_rad;
+    std::optional<double> focus_width_m, rule_focus_width_m;  ///< across, half amplitude, at compared_m
+    double compared_m = 0.0;  ///< the focus, or where listening is looked at; 0: nowhere
 
     std::vector<double> depth_m;                  ///< along the axis
     std::vector<double> pressure;                 ///< [depth] on the axis
     std::vector<std::optional<BeamEdges>> edges;  ///< [depth]; computed at every `edge_stride`-th depth only
     std::size_t peak() const;                     ///< index of the highest pressure on the axis, the deepest of equals
+
+    std::optional<BeamPattern> pattern;
+    std::optional<BeamPattern> expected;  ///< of a continuous wave in focus or far away, from the weights alone
+    std::vector<GratingLobe> gratings;
+    std::optional<Lobe> side_lobe, rule_side_lobe;
+    int ways() const { return way == BeamWay::two_way ? 2 : 1; }
 };
 inline constexpr std::size_t edge_stride = 12;
 
-/// The event by itself; nothing is measured yet.
-Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, bool unfocused, const Medium& medium,
+/// "Transmit", "Receive" or "Two-way".
+std::string way_word(BeamWay way);
+/// "continuous wave" or "peaks of the pulse".
+std::string wave_words(const BeamView& view);
+/// "Transmit beams, continuous wave".
+std::string beams_title(std::span<const Beam> beams);
+
+/// The pattern that theory expects at the angles of another: the array factor of the weights times the element factor,
+/// both ways multiplied; Airy's for rings. None for a curved face.
+std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern& angles);
+
+/// A beam of a scan's event; nothing is measured yet. `listening` is needed by all but transmit.
+Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamWay way,
+                   const std::optional<ListeningRule>& listening, const BeamView& view, const Medium& medium,
                    double frequency_Hz);
 
-/// Near zone, axis, widths at round depths, and divergence, as deep as `depth_m`.
+/// Near zone, axis, widths at round depths, divergence and, where it is asked for, the pattern; as deep as `depth_m`.
 void measure_beam(Beam& beam, double depth_m);
 
 /// For people: what each beam is, a line of figures each, and a table of depths; the caution last.
@@ -59,7 +108,9 @@ std::string field_json(std::span<const Beam> beams);
 void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std::filesystem::path& png);
 
 /// Pressure on the axis and beam width, both against depth, by gnuplot: NAME.png, and .csv, .gp and .svg beside it.
-std::vector<std::filesystem::path> beam_curve_files(const std::filesystem::path& png);
+std::vector<std::filesystem::path> beam_plot_files(const std::filesystem::path& png);
 void draw_beam_curves(std::span<const Beam> beams, const std::filesystem::path& png);
+/// Level against angle, with theory and its grating lobes; the same files.
+void draw_beam_patterns(std::span<const Beam> beams, const std::filesystem::path& png);
 
 }  // namespace echoloom

@@ -66,7 +66,12 @@ std::string numbers(std::span<const Beam> beams) {
 
 }  // namespace
 
-std::vector<std::filesystem::path> beam_curve_files(const std::filesystem::path& png) {
+std::string beams_title(std::span<const Beam> beams) {
+    const bool one_way = std::ranges::all_of(beams, [&](const Beam& beam) { return beam.way == beams[0].way; });
+    return (one_way ? way_word(beams[0].way) + " beams, " : std::string("Beams, ")) + wave_words(beams[0].view);
+}
+
+std::vector<std::filesystem::path> beam_plot_files(const std::filesystem::path& png) {
     std::vector<std::filesystem::path> files;
     for (const char* ending : {".csv", ".gp", ".png", ".svg"}) {
         files.push_back(plot_files(png).file(ending));
@@ -81,8 +86,8 @@ void draw_beam_curves(std::span<const Beam> beams, const std::filesystem::path& 
     for (const Beam& beam : beams) {
         names.push_back(legend(beam));
     }
-    const bool unfocused = std::ranges::all_of(beams, &Beam::unfocused);
-    const std::string title = unfocused ? "Transmitted beams, without a focus" : "Transmitted beams";
+    const bool unfocused = std::ranges::all_of(beams, [](const Beam& beam) { return beam.view.unfocused; });
+    const std::string title = beams_title(beams) + (unfocused ? ", without a focus" : "");
     write_script(files,
                  script_words(names, title, std::string(caution_words())) + near_zones(beams) +
                      "most_depth_mm = " + csv_number(beams.front().depth_m.back() / mm) + "\n",

@@ -10,6 +10,7 @@
 #include "recon/image/page_layout.h"
 #include "recon/image/png.h"
 #include "recon/image/scan_conversion.h"
+#include "sim/base/progress.h"
 #include "sim/base/text.h"
 #include "tools/cli/field.h"
 
@@ -17,14 +18,17 @@ namespace echoloom {
 
 namespace {
 
+constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
-constexpr double most_samples = 360.0;  ///< along the longer side of a map
-constexpr double least_aspect = 0.22;   ///< of a panel's width to its height, so that its title has room
+constexpr double most_samples = 360.0;       ///< along the longer side of a map
+constexpr double most_cut_samples = 180.0;   ///< of a plane across, which is all beam
+constexpr std::size_t columns_at_once = 16;  ///< of a map, between two looks at the time
+constexpr double least_aspect = 0.22;        ///< of a panel's width to its height, so that its title has room
 constexpr double most_aspect = 1.2;
 
 /// Half the width that shows what is worth seeing: the aperture and the beam to its widest.
 double needed_half_width_m(const Beam& beam) {
-    double widest = 0.8 * beam.aperture.width_m;
+    double widest = 0.8 * beam.across_aperture.width_m;
     for (const auto& edges : beam.edges) {
         if (edges) {
             widest = std::max({widest, 1.5 * edges->right_m, -1.5 * edges->left_m});
@@ -33,31 +37,56 @@ double needed_half_width_m(const Beam& beam) {
     return widest;
 }
 
-Extent map_extent(const Beam& beam, double half_width_m) {
-    const Vec3 end = beam.axis.point(beam.depth_m.back());
-    const double least_x = std::min(beam.axis.origin_m.x(), end.x());
-    const double most_x = std::max(beam.axis.origin_m.x(), end.x());
-    return {least_x - half_width_m, most_x + half_width_m, std::min(0.0, beam.axis.origin_m.z()), end.z()};
+/// The plane shown, in its own coordinates: across (x), and down the page (z), which is depth or, in a plane of one
+/// depth, elevation.
+struct ShownPlane {
+    Vec3 origin_m, across, down;
+    Vec3 place(double x_m, double z_m) const { return origin_m + x_m * across + z_m * down; }
+    double x_m(const Vec3& point_m) const { return (point_m - origin_m).dot(across); }
+    double z_m(const Vec3& point_m) const { return (point_m - origin_m).dot(down); }
+};
+
+/// Depth of a plane across: what was asked for, the focus, or the middle of what is looked at.
+double cut_depth_m(const Beam& beam) {
+    return beam.view.at_m.value_or(beam.compared_m > 0.0 ? beam.compared_m : 0.5 * beam.depth_m.back());
 }
 
-/// Where the field is computed for a point of the map: no nearer to the face than a quarter wavelength, where every
-/// element would stand out by itself; not at all behind the face.
-std::optional<Vec3> computed_place(const Beam& beam, const Vec3& point_m) {
-    const double nearest = 0.25 * beam.field.wavelength_m();
-    const Vec3 centre = beam.face_radius_m > 0.0 ? Vec3(0, 0, -beam.face_radius_m) : Vec3(Vec3::Zero());
-    Vec3 normal = Vec3::UnitZ();
-    double height = point_m.z();
-    if (beam.face_radius_m > 0.0) {
-        normal = (point_m - centre).normalized();
-        height = (point_m - centre).norm() - beam.face_radius_m;
-    } else if (beam.aperture.shape == BeamAperture::Shape::disc) {  // on a head that may look aside
-        normal = beam.axis.direction;
-        height = (point_m - beam.axis.origin_m).dot(normal);
+ShownPlane shown_plane(const Beam& beam) {
+    switch (beam.view.plane) {
+        case BeamPlane::elevation:
+            return {beam.axis.origin_m, Vec3::UnitY(), beam.axis.direction};
+        case BeamPlane::depth:
+            return {Vec3(0.0, 0.0, beam.axis.point(cut_depth_m(beam)).z()), Vec3::UnitX(), Vec3::UnitY()};
+        case BeamPlane::scan:
+            break;
     }
-    if (height < -nearest) {
-        return std::nullopt;
+    return {Vec3::Zero(), Vec3::UnitX(), Vec3::UnitZ()};
+}
+
+Extent map_extent(const Beam& beam, double half_width_m) {
+    const ShownPlane plane = shown_plane(beam);
+    if (beam.view.plane == BeamPlane::depth) {
+        const double middle = plane.x_m(beam.axis.point(cut_depth_m(beam)));
+        return {middle - half_width_m, middle + half_width_m, -half_width_m, half_width_m};
     }
-    return point_m + std::max(0.0, nearest - height) * normal;
+    const Vec3 end = beam.axis.point(beam.depth_m.back());
+    const double from = plane.x_m(beam.axis.origin_m);
+    const double to = plane.x_m(end);
+    return {std::min(from, to) - half_width_m, std::max(from, to) + half_width_m,
+            std::min(0.0, plane.z_m(beam.axis.origin_m)), plane.z_m(end)};
+}
+
+/// Half the side of a plane across: the beam there, by what was found or as wide as its main lobe and some side lobes.
+double cut_half_width_m(const Beam& beam) {
+    const double depth_m = cut_depth_m(beam);
+    const double lobe_m = beam.field.wavelength_m() * depth_m / beam.across_aperture.width_m;
+    double half_m = std::max(6.0 * lobe_m, 6.0 * beam.field.wavelength_m());
+    for (std::size_t i = 0; i < beam.edges.size(); ++i) {
+        if (beam.edges[i] && std::abs(beam.depth_m[i] - depth_m) < 0.03 * depth_m) {
+            half_m = std::max(half_m, 0.8 * beam.edges[i]->width_m());
+        }
+    }
+    return half_m;
 }
 
 struct BeamMap {
@@ -65,8 +94,25 @@ struct BeamMap {
     std::vector<float> amplitude;
 };
 
+/// Where the same field is found: one row of elements does the same on either side of the image plane.
+std::size_t mirrored_place(const Beam& beam, const CartesianGrid& grid, std::size_t at) {
+    const bool one_row = std::ranges::all_of(beam.elements, [](const Element& e) { return e.center_m.y() == 0.0; });
+    const std::size_t rows = grid.depth_m.size();
+    const std::size_t column = at / rows;
+    const std::size_t row = at % rows;
+    if (one_row && beam.view.plane == BeamPlane::depth) {
+        return column * rows + std::min(row, rows - 1 - row);
+    }
+    if (one_row && beam.view.plane == BeamPlane::elevation) {
+        return std::min(column, grid.x_m.size() - 1 - column) * rows + row;
+    }
+    return at;
+}
+
 BeamMap compute_map(const Beam& beam, const Extent& extent) {
-    const double step = std::max(extent.width_m(), extent.height_m()) / most_samples;
+    const ShownPlane plane = shown_plane(beam);
+    const bool cut = beam.view.plane == BeamPlane::depth;
+    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? most_cut_samples : most_samples);
     const auto spread = [&](double least, double length) {
         const auto count = static_cast<std::size_t>(std::ceil(length / step)) + 1;
         std::vector<double> places;
@@ -76,48 +122,61 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
         return places;
     };
     BeamMap map{{spread(extent.least_x_m, extent.width_m()), spread(extent.least_z_m, extent.height_m())}, {}};
-    std::vector<Vec3> points;
-    std::vector<std::size_t> index;
-    map.amplitude.assign(map.grid.x_m.size() * map.grid.depth_m.size(), std::numeric_limits<float>::quiet_NaN());
-    std::size_t at = 0;
-    for (const double x : map.grid.x_m) {
-        for (const double z : map.grid.depth_m) {
-            if (const auto place = computed_place(beam, Vec3(x, 0.0, z))) {
+    const std::size_t column = map.grid.depth_m.size();
+    map.amplitude.assign(map.grid.x_m.size() * column, std::numeric_limits<float>::quiet_NaN());
+    Progress progress("map of " + beam.name, map.grid.x_m.size(), beam.view.quiet);
+    for (std::size_t first = 0; first < map.grid.x_m.size(); first += columns_at_once) {
+        const std::size_t last = std::min(first + columns_at_once, map.grid.x_m.size());
+        std::vector<Vec3> points;
+        std::vector<std::size_t> index;
+        for (std::size_t at = first * column; at < last * column; ++at) {
+            if (mirrored_place(beam, map.grid, at) != at) {
+                continue;
+            }
+            const Vec3 shown = plane.place(map.grid.x_m[at / column], map.grid.depth_m[at % column]);
+            if (const auto place = before_face(beam.shape, shown, 0.25 * beam.field.wavelength_m())) {
                 points.push_back(*place);
                 index.push_back(at);
             }
-            ++at;
         }
+        const std::vector<double> amplitudes = beam.field.amplitudes(points);
+        for (std::size_t i = 0; i < index.size(); ++i) {
+            map.amplitude[index[i]] = static_cast<float>(amplitudes[i]);
+        }
+        progress.advance(last - first);
     }
-    const std::vector<double> amplitudes = beam.field.amplitudes(points);
-    for (std::size_t i = 0; i < index.size(); ++i) {
-        map.amplitude[index[i]] = static_cast<float>(amplitudes[i]);
+    for (std::size_t at = 0; at < map.amplitude.size(); ++at) {
+        map.amplitude[at] = map.amplitude[mirrored_place(beam, map.grid, at)];
     }
     return map;
 }
 
-/// From metres in the image plane to pixels of a panel.
+/// From metres in the room to pixels of a panel.
 class PanelPlaces {
   public:
-    PanelPlaces(const Rect& panel, const Extent& extent, double pixels_per_m)
-        : panel_(panel), extent_(extent), pixels_per_m_(pixels_per_m) {}
+    PanelPlaces(const Rect& panel, const ShownPlane& plane, const Extent& extent, double pixels_per_m)
+        : panel_(panel), plane_(plane), extent_(extent), pixels_per_m_(pixels_per_m) {}
     Position operator()(const Vec3& point_m) const {
-        return {panel_.x + (point_m.x() - extent_.least_x_m) * pixels_per_m_,
-                panel_.y + (point_m.z() - extent_.least_z_m) * pixels_per_m_};
+        return {panel_.x + (plane_.x_m(point_m) - extent_.least_x_m) * pixels_per_m_,
+                panel_.y + (plane_.z_m(point_m) - extent_.least_z_m) * pixels_per_m_};
     }
 
   private:
     Rect panel_;
+    ShownPlane plane_;
     Extent extent_;
     double pixels_per_m_;
 };
 
 bool near_zone_shown(const Beam& beam) {
-    return beam.near_zone_m && *beam.near_zone_m < beam.depth_m.back();
+    return beam.view.plane == BeamPlane::scan && beam.near_zone_m && *beam.near_zone_m < beam.depth_m.back();
 }
 
 /// What sends, the edges of the beam at half amplitude, and the length of the near zone.
 void draw_marks(Canvas& canvas, const Rect& panel, const PanelPlaces& place, const Beam& beam, double half_width_m) {
+    if (beam.view.plane == BeamPlane::depth) {
+        return;
+    }
     std::vector<Position> face;
     for (const Vec3& point : beam.face) {
         face.push_back(place(point));
@@ -145,43 +204,92 @@ std::string panel_title(const Beam& beam) {
     return beam.name + ", " + plain(std::round(beam.frequency_Hz * 1e-4) / 1e2) + "\u00a0MHz";
 }
 
+std::string caption(std::span<const Beam> beams) {
+    const Beam& beam = beams.front();
+    std::string words = beams_title(beams);
+    if (beam.view.unfocused) {
+        words += ", all elements at once";
+    }
+    if (beam.view.plane == BeamPlane::depth) {
+        return words + ". Plane " + plain(std::round(cut_depth_m(beam) / mm * 100.0) / 100.0) +
+               " mm deep, seen along the beam; the image lies along elevation 0.";
+    }
+    words += beam.view.plane == BeamPlane::elevation ? ". Plane of elevation through the beam\u2019s axis" : "";
+    const bool bars = std::ranges::any_of(beams, near_zone_shown);
+    return words + ". Orange: what takes part, the beam\u2019s edges at half of the amplitude at their depth" +
+           (bars ? ", and bars at the length of the near zone." : ".");
+}
+
+double half_width_of(const Beam& beam) {
+    if (beam.view.plane == BeamPlane::depth) {
+        return cut_half_width_m(beam);
+    }
+    const double depth_m = beam.depth_m.back();
+    return std::clamp(needed_half_width_m(beam), 0.5 * least_aspect * depth_m,
+                      std::max(0.5 * most_aspect * depth_m, beam.across_aperture.width_m));
+}
+
+bool some_follow(std::span<const Beam> beams) {
+    return std::ranges::any_of(beams, &Beam::follows);
+}
+
+/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there. Listening that follows is loudest
+/// at the face, where few elements take part, so what it is set beside is taken at the depth of comparison.
+double reference_of(std::span<const Beam> beams, const Beam& beam) {
+    if (beam.view.plane == BeamPlane::depth) {
+        return beam.field.amplitude(beam.axis.point(cut_depth_m(beam)));
+    }
+    return some_follow(beams) && beam.compared_m > 0.0 ? beam.field.amplitude(beam.axis.point(beam.compared_m))
+                                                       : beam.pressure[beam.peak()];
+}
+
+std::string scale_words(std::span<const Beam> beams) {
+    const std::string axis = beams.size() > 1 ? "each beam\u2019s axis" : "the axis";
+    if (beams.front().view.plane == BeamPlane::depth) {
+        return "dB relative to the pressure on " + axis;
+    }
+    if (some_follow(beams)) {
+        return "dB relative to the pressure on " + axis + ", " +
+               plain(std::round(beams.front().compared_m / mm * 10.0) / 10.0) + " mm deep";
+    }
+    return "dB relative to the highest pressure on " + axis;
+}
+
 }  // namespace
 
 void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std::filesystem::path& png) {
-    const double depth_m = beams.front().depth_m.back();
+    double widest = half_width_m;
+    for (const Beam& beam : beams) {
+        widest = half_width_m > 0.0 ? half_width_m : std::max(widest, half_width_of(beam));
+    }
     PageContent content;
-    std::vector<double> half_widths;
+    std::vector<Extent> extents;
     char letter = 'A';
     for (const Beam& beam : beams) {
-        const double wanted = std::clamp(needed_half_width_m(beam), 0.5 * least_aspect * depth_m,
-                                         std::max(0.5 * most_aspect * depth_m, beam.aperture.width_m));
-        half_widths.push_back(half_width_m > 0.0 ? half_width_m : wanted);
-    }
-    const double widest = *std::ranges::max_element(half_widths);
-    for (const Beam& beam : beams) {
+        extents.push_back(map_extent(beam, widest));
         content.panels.push_back(
-            {map_extent(beam, widest), panel_title(beam), beams.size() > 1 ? std::string(1, letter++) : std::string()});
+            {extents.back(), panel_title(beam), beams.size() > 1 ? std::string(1, letter++) : std::string()});
     }
-    const bool unfocused = std::ranges::all_of(beams, &Beam::unfocused);
-    const bool bars = std::ranges::any_of(beams, [](const Beam& beam) { return near_zone_shown(beam); });
-    content.caption = std::string("Transmitted continuous wave") + (unfocused ? ", all elements at once" : "") +
-                      ". Orange: what sends, the beam\u2019s edges at half of the amplitude at their depth" +
-                      (bars ? ", and bars at the length of the near zone." : ".");
+    const BeamPlane plane = beams.front().view.plane;
+    content.caption = caption(beams);
     content.caution = caution(true);
     content.scale = {0.0, range_dB};
-    content.scale_name = beams.size() > 1 ? "dB relative to the highest pressure on each beam\u2019s axis"
-                                          : "dB relative to the highest pressure on the axis";
+    content.scale_name = scale_words(beams);
+    if (plane == BeamPlane::elevation) {
+        content.across_name = "elevation (mm)";
+    } else if (plane == BeamPlane::depth) {
+        content.down_name = "elevation (mm)";
+    }
     const PageLimits limits{.text_size = 28.0, .least_text_size = 22.0};
     const Fonts fonts = load_fonts();
     const PageLayout layout = lay_out(content, limits, fonts);
     Canvas canvas = draw_page(layout, content.scale, fonts);
     for (std::size_t i = 0; i < beams.size(); ++i) {
-        const Extent& extent = content.panels[i].extent;
-        const BeamMap map = compute_map(beams[i], extent);
+        const BeamMap map = compute_map(beams[i], extents[i]);
         const Raster raster = scan_convert(map.grid, map.amplitude, layout.pixels_per_m);
-        draw_panel(canvas, layout.images[i], raster, content.scale, beams[i].pressure[beams[i].peak()]);
-        draw_marks(canvas, layout.images[i], PanelPlaces(layout.images[i], extent, layout.pixels_per_m), beams[i],
-                   widest);
+        draw_panel(canvas, layout.images[i], raster, content.scale, reference_of(beams, beams[i]));
+        const PanelPlaces place(layout.images[i], shown_plane(beams[i]), extents[i], layout.pixels_per_m);
+        draw_marks(canvas, layout.images[i], place, beams[i], widest);
     }
     write_png(png, canvas);
 }

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "recon/measure/plot.h"
+#include "recon/measure/section_plot.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -41,9 +42,13 @@ std::string in_mm(double length_m) {
 
 }  // namespace
 
-std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& folder) {
+std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& folder, bool sections) {
     std::vector<std::filesystem::path> files;
-    for (const char* name : names) {
+    std::vector<const char*> all(names.begin(), names.end());
+    if (sections) {
+        all.insert(all.end(), {"contrast", "grains", "side_lobes"});
+    }
+    for (const char* name : all) {
         for (const char* ending : {".csv", ".gp", ".png", ".svg"}) {
             files.push_back(folder / (std::string(name) + ending));
         }
@@ -77,6 +82,18 @@ std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images
             plot_footer(reports)};
         const double half_range_m = profile_half_range_m(curves, places[n], images.front().recording.truth.points);
         drawn.push_back(plot_profiles(curves, folder, names[n + 1], words, half_range_m));
+    }
+    return drawn;
+}
+
+std::vector<std::filesystem::path> draw_section_plots(std::span<const ImageReport> reports,
+                                                      const std::filesystem::path& folder) {
+    std::vector<std::filesystem::path> drawn;
+    for (const auto& plot :
+         {plot_contrast(reports, folder), plot_grains(reports, folder), plot_side_lobes(reports, folder)}) {
+        if (plot) {
+            drawn.push_back(*plot);
+        }
     }
     return drawn;
 }

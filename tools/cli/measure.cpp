@@ -2,6 +2,8 @@
 
 #include "recon/measure/correlation.h"
 #include "recon/measure/report.h"
+#include "recon/measure/section_output.h"
+#include "recon/measure/sections.h"
 #include "sim/base/atomic_file.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/line_plots.h"
@@ -22,7 +24,7 @@ std::vector<std::string> correlation_plot_names(const MeasureOptions& options) {
 
 std::vector<std::filesystem::path> plot_files(const MeasureOptions& options) {
     if (!options.correlation) {
-        return line_plot_files(*options.plot);
+        return line_plot_files(*options.plot, true);
     }
     std::vector<std::filesystem::path> files;
     for (const std::string& name : correlation_plot_names(options)) {
@@ -33,9 +35,18 @@ std::vector<std::filesystem::path> plot_files(const MeasureOptions& options) {
     return files;
 }
 
+/// table.csv: table_quantities.csv.
+std::filesystem::path quantities_file(const std::filesystem::path& csv) {
+    return csv.parent_path() / (csv.stem().string() + "_quantities" + csv.extension().string());
+}
+
 void refuse_outputs(const MeasureOptions& options) {
     if (options.csv) {
         refuse_existing({&*options.csv, 1}, options.force, "--csv");
+        const std::filesystem::path more = quantities_file(*options.csv);
+        if (!options.correlation) {
+            refuse_existing({&more, 1}, options.force, "--csv");
+        }
     }
     if (options.plot) {
         refuse_existing(plot_files(options), options.force, "--plot (a folder)");
@@ -91,8 +102,10 @@ void run(const MeasureOptions& options) {
     std::vector<Image> images;
     std::vector<ImageReport> reports;
     for (const std::filesystem::path& file : options.images) {
-        Image image = read_aimed(file);
-        reports.push_back(report_image(image));
+        Image image = read_image(file);
+        const AimedAt aimed = take_aim(image, options.aim, {file.string()});
+        reports.push_back(report_image(image, aimed));
+        reports.back().sections = report_sections(image, reports.back());
         reports.back().file = file.string();
         if (options.plot) {
             images.push_back(std::move(image));
@@ -102,10 +115,17 @@ void run(const MeasureOptions& options) {
     label_apart(reports);
     if (options.csv) {
         write_file(*options.csv, csv_report(reports));
+        write_file(quantities_file(*options.csv), quantities_csv(reports));
     }
     std::vector<std::filesystem::path> plots;
     if (options.plot) {
         plots = draw_line_plots(images, reports, *options.plot);
+        for (auto& plot : draw_section_plots(reports, *options.plot)) {
+            plots.push_back(std::move(plot));
+        }
+        if (plots.empty()) {
+            note("nothing to draw: curves need points, regions or speckle at two depths or more");
+        }
     }
     print(options.json ? json_report(reports) : text_report(reports));
     for (const std::filesystem::path& plot : plots) {

@@ -1,6 +1,7 @@
 # Lateral profiles of one point under several recipes, in dB against each profile's own peak.
 #
-# Data: a CSV with two columns per curve: position in mm and level in dB.
+# Data: a CSV with two columns per curve: position in mm and level in dB; where predicted is 1, as many again after them
+# with what theory says (drawn dashed, in the same hue).
 # Alone: gnuplot -e "csv='profiles.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" profiles.gp
 
 if (!exists("csv")) csv = 'profiles.csv'
@@ -9,20 +10,22 @@ if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
 if (!exists("least_dB")) least_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
+if (!exists("predicted")) predicted = 0             # 1: theory's columns follow
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'profiles.png'
 if (!exists("svg_file")) svg_file = 'profiles.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# dashes tell the curves apart.
+# dashes tell the curves apart or, where dashes are theory, the marks.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
 array dash[8] = ['', '-', '_.', '.', '_', '-.', '_..', '..']
+array mark[8] = [7, 5, 9, 13, 11, 15, 6, 4]
 
 set datafile separator ','
 set xlabel 'lateral distance from the point (mm)' noenhanced
 set ylabel 'level (dB re own peak)' noenhanced
-set title plot_title noenhanced offset 0,0.3
+set title plot_title . (predicted ? "\nlines with marks: measured, dashes: predicted" : '') noenhanced offset 0,0.3
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
@@ -40,7 +43,12 @@ if (footer ne '') {
 
 set terminal pngcairo size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'
 set output png_file
-plot for [i=1:curves] csv using 2*i-1:2*i with lines lw 1.8 dt dash[i] lc rgb hue[i] title name(i)
+if (predicted) {
+    plot for [i=1:curves] csv using 2*(curves+i)-1:2*(curves+i) with lines lw 1.5 dt '-' lc rgb hue[i] notitle, \
+         for [i=1:curves] csv using 2*i-1:2*i with linespoints lw 1.6 pt mark[i] ps 1.4 pi -(11+2*i) lc rgb hue[i] title name(i)
+} else {
+    plot for [i=1:curves] csv using 2*i-1:2*i with lines lw 1.8 dt dash[i] lc rgb hue[i] title name(i)
+}
 set output
 
 set terminal svg size 1600,1150 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'

@@ -9,6 +9,7 @@ if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral width of a point against its depth'
 if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ manyfold
+if (!exists("width_label")) width_label = 'lateral width at half amplitude (mm)'
 if (!exists("hollow")) hollow = 0                   # 1: some marks are
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
@@ -25,7 +26,7 @@ array dash[8] = ['-', '_', '.', '_.', '-.', '_..', '..', '-..']
 
 set datafile separator ','
 set xlabel 'depth (mm)' noenhanced
-set ylabel 'lateral width at half amplitude (mm)' noenhanced
+set ylabel width_label noenhanced
 set title plot_title . "\nmarks: measured, dashes: predicted" . (hollow ? "; hollow: fewer than 3 pixels" : '') noenhanced offset 0,0.2
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75

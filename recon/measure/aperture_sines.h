@@ -1,0 +1,33 @@
+#pragma once
+/// The apertures that see a point, as it sees them: the sines under which their parts lie across the beam, and their
+/// weights. What the paraxial rules are made of.
+
+#include <complex>
+#include <span>
+#include <vector>
+
+#include "recon/beamform/recipe.h"
+#include "recon/measure/point_view.h"
+#include "sim/recording/recording.h"
+
+namespace echoloom {
+
+/// A weight at a place in the aperture, the place in any unit; or a disc of that radius about 0, its weight per area.
+struct Contribution {
+    double place;
+    double weight;
+    bool disc = false;
+};
+
+/// Sum of all in focus at a phase per place (wavenumber times offset), and its modulus.
+std::complex<double> field_pattern(std::span<const Contribution> aperture, double phase_per_place);
+double pattern(std::span<const Contribution> aperture, double phase_per_place);
+
+/// What each side adds up at a point.
+std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
+std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
+
+/// Sines from the one farthest to one side to that farthest to the other.
+double extent_of(std::span<const Contribution> sines);
+
+}  // namespace echoloom

@@ -1,0 +1,207 @@
+#include "recon/measure/section_plot.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <tuple>
+#include <vector>
+
+#include "recon/measure/csv.h"
+#include "recon/measure/plot.h"
+#include "recon/measure/plot_files.h"
+#include "sim/base/atomic_file.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+namespace {
+
+const Section* section_of(const ImageReport& image, const std::string& key) {
+    const auto found = std::ranges::find(image.sections, key, &Section::key);
+    return found == image.sections.end() ? nullptr : &*found;
+}
+
+std::vector<std::string> labels_of(std::span<const ImageReport> images) {
+    std::vector<std::string> labels;
+    for (const ImageReport& image : images) labels.push_back(image.label);
+    return labels;
+}
+
+/// A region by its truth: those of one contrast follow each other by depth, then by x.
+using RegionKey = std::tuple<double, double, double, std::string>;
+
+/// Measured value and its confidence, of each image.
+using ContrastRow = std::vector<std::optional<Quantity>>;
+
+std::map<RegionKey, ContrastRow> contrasts_of(std::span<const ImageReport> images) {
+    std::map<RegionKey, ContrastRow> rows;
+    for (std::size_t n = 0; n < images.size(); ++n) {
+        const Section* section = section_of(images[n], "regions");
+        if (!section) continue;
+        for (const SectionRow& row : section->rows) {
+            const Quantity& contrast = row.quantities.front();
+            if (!contrast.value || !row.depth_mm) continue;
+            const double truth = contrast.theories.front().value_or(std::numeric_limits<double>::infinity());
+            ContrastRow& all = rows[{truth, *row.depth_mm, row.x_mm.value_or(0.0), row.label}];
+            all.resize(images.size());
+            all[n] = contrast;
+        }
+    }
+    return rows;
+}
+
+/// The row of a point in an image's side lobes; nothing where it has none.
+const SectionRow* lobe_row(const ImageReport& image, const SectionRow& like) {
+    const Section* section = section_of(image, "side_lobes");
+    if (!section) return nullptr;
+    for (const SectionRow& row : section->rows) {
+        if (std::abs(*row.x_mm - *like.x_mm) < 1e-3 && std::abs(*row.depth_mm - *like.depth_mm) < 1e-3) return &row;
+    }
+    return nullptr;
+}
+
+const PointReport* point_at(const ImageReport& image, const SectionRow& row) {
+    for (const PointReport& point : image.points) {
+        const Vec3& place = point.measured.true_m;
+        if (std::abs(place.x() * 1e3 - *row.x_mm) < 1e-3 && std::abs(place.z() * 1e3 - *row.depth_mm) < 1e-3) {
+            return &point;
+        }
+    }
+    return nullptr;
+}
+
+/// The point that most images know a side lobe of; of several, the one in the middle.
+const SectionRow* best_point(std::span<const ImageReport> images) {
+    std::vector<const SectionRow*> best;
+    long most = 1;
+    for (const ImageReport& image : images) {
+        const Section* section = section_of(image, "side_lobes");
+        if (!section) continue;
+        for (const SectionRow& row : section->rows) {
+            const auto known = std::ranges::count_if(images, [&](const ImageReport& other) {
+                const SectionRow* there = lobe_row(other, row);
+                return there && there->quantities.front().value;
+            });
+            if (known > most) best.clear();
+            if (known >= 2 && known >= most) best.push_back(&row);
+            most = std::max<long>(most, known);
+        }
+        if (!best.empty()) break;
+    }
+    return best.empty() ? nullptr : best[best.size() / 2];
+}
+
+std::optional<double> finite(std::optional<double> value) {
+    return value && std::isfinite(*value) ? value : std::nullopt;
+}
+
+}  // namespace
+
+std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> images,
+                                                   const std::filesystem::path& folder, const std::string& name) {
+    const auto rows = contrasts_of(images);
+    if (rows.size() < 2) return std::nullopt;
+    const PlotFiles files{folder, name};
+    std::string csv = "depth_mm,x_mm,region,true_dB";
+    for (const ImageReport& image : images) {
+        for (const char* column : {": contrast_dB", ": low_dB", ": high_dB"}) {
+            csv.append(",").append(csv_word(image.label + column));
+        }
+    }
+    csv += "\n";
+    std::optional<double> before;
+    for (const auto& [key, row] : rows) {
+        const auto& [truth, depth, x, label] = key;
+        // An empty line ends a curve: regions of one contrast are joined, others not.
+        if (before && *before != truth) csv += "\n";
+        before = truth;
+        csv += csv_number(depth) + "," + csv_number(x) + "," + csv_word(label) + "," + csv_number(finite(truth));
+        for (const auto& contrast : row) {
+            csv += "," + (contrast ? csv_number(contrast->value) + "," + csv_number(contrast->confidence->first) + "," +
+                                         csv_number(contrast->confidence->second)
+                                   : ",,");
+        }
+        csv += "\n";
+    }
+    write_file(files.file(".csv"), csv);
+    write_script(files, script_words(labels_of(images), "Contrast of regions against their depth", plot_footer(images)),
+                 "contrast.gp");
+    return draw(files);
+}
+
+std::optional<std::filesystem::path> plot_grains(std::span<const ImageReport> images,
+                                                 const std::filesystem::path& folder, const std::string& name) {
+    constexpr std::size_t across = 2;  // of the section's kinds
+    std::map<double, std::vector<std::pair<std::optional<double>, std::optional<double>>>> rows;
+    for (std::size_t n = 0; n < images.size(); ++n) {
+        const Section* section = section_of(images[n], "speckle");
+        if (!section) continue;
+        for (const SectionRow& row : section->rows) {
+            auto& all = rows[*row.depth_mm];
+            all.resize(images.size());
+            if (!all[n].first) all[n] = {row.quantities[across].value, row.quantities[across].theories.front()};
+        }
+    }
+    if (rows.size() < 2) return std::nullopt;
+    const PlotFiles files{folder, name};
+    std::string csv = "depth_mm";
+    for (const ImageReport& image : images) {
+        for (const char* column : {": measured_mm", ": predicted_mm", ": unused"}) {
+            csv.append(",").append(csv_word(image.label + column));
+        }
+    }
+    csv += "\n";
+    double most = 0.0;
+    for (const auto& [depth, all] : rows) {
+        csv += csv_number(depth);
+        for (const auto& [measured, predicted] : all) {
+            csv += "," + csv_number(measured) + "," + csv_number(predicted) + ",";
+            most = std::max({most, measured.value_or(0.0), predicted.value_or(0.0)});
+        }
+        csv += "\n";
+    }
+    write_file(files.file(".csv"), csv);
+    write_script(files,
+                 script_words(labels_of(images), "Speckle: size of a grain across the beam", plot_footer(images)) +
+                     "width_label = 'grain across the beam (mm)'\nset yrange [0:" + csv_number(1.1 * most) + "]\n",
+                 "widths.gp");
+    return draw(files);
+}
+
+std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport> images,
+                                                     const std::filesystem::path& folder, const std::string& name) {
+    const SectionRow* chosen = images.size() > 1 ? best_point(images) : nullptr;
+    if (!chosen) return std::nullopt;
+    const PlotFiles files{folder, name};
+    std::string csv = "image,highest_side_lobe_dB,predicted_dB,rule_dB,width_mm,predicted_width_mm,rule_width_mm\n";
+    for (const ImageReport& image : images) {
+        const SectionRow* row = lobe_row(image, *chosen);
+        const PointReport* point = point_at(image, *chosen);
+        const auto mm = [](std::optional<double> length_m) {
+            return length_m ? std::optional(*length_m * 1e3) : std::nullopt;
+        };
+        csv += csv_word(image.label) + ",";
+        if (row) {
+            const Quantity& lobe = row->quantities.front();
+            csv += csv_number(lobe.value) + "," + csv_number(lobe.theories[0]) + "," + csv_number(lobe.theories[1]);
+        } else {
+            csv += ",,";
+        }
+        if (point && point->measured.found) {
+            csv += "," + csv_number(mm(point->measured.lateral_half.width_m)) + "," +
+                   csv_number(mm(point->predicted_lateral_half_m)) + "," +
+                   csv_number(finite(point->rule_lateral_half_m * 1e3));
+        } else {
+            csv += ",,,";
+        }
+        csv += "\n";
+    }
+    write_file(files.file(".csv"), csv);
+    const std::string where = "point at x = " + plain(std::round(*chosen->x_mm * 100.0) / 100.0) + " mm, " +
+                              plain(std::round(*chosen->depth_mm * 100.0) / 100.0) + " mm deep";
+    write_script(files, script_words(labels_of(images), "Side lobe against main lobe: " + where, plot_footer(images)),
+                 "side_lobes.gp");
+    return draw(files);
+}
+
+}  // namespace echoloom

@@ -1,0 +1,32 @@
+#pragma once
+/// Curves of what the sections of reports tell, drawn as plot.h draws widths: NAME.csv, NAME.gp, NAME.png and NAME.svg.
+
+#include <filesystem>
+#include <optional>
+#include <span>
+#include <string>
+
+#include "recon/measure/report.h"
+
+namespace echoloom {
+
+/// Contrast of regions against depth, marks with 95 % bars, one mark per image; regions of one true contrast joined;
+/// the truth as black dashes. Nothing where no image has two regions. At most 8 images.
+std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> images,
+                                                   const std::filesystem::path& folder,
+                                                   const std::string& name = "contrast");
+
+/// Size of speckle's grains across the beam against depth, beside what is predicted (dashes). Nothing where no image
+/// has two bands.
+std::optional<std::filesystem::path> plot_grains(std::span<const ImageReport> images,
+                                                 const std::filesystem::path& folder,
+                                                 const std::string& name = "grains");
+
+/// Side lobe level of one point above the width of its main lobe, image by image (windows, say) along the axis:
+/// measured (marks) and predicted (dashes). The point nearest the middle of those whose side lobe is known in most
+/// images, two at least; else nothing.
+std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport> images,
+                                                     const std::filesystem::path& folder,
+                                                     const std::string& name = "side_lobes");
+
+}  // namespace echoloom

@@ -1,0 +1,113 @@
+#include "recon/measure/sheet_slice.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+#include "recon/measure/grain.h"
+#include "recon/measure/grid_place.h"
+#include "recon/measure/region_pixels.h"
+#include "recon/measure/theory.h"
+
+namespace echoloom {
+namespace {
+
+double square(double value) {
+    return value * value;
+}
+
+/// Depths are taken in steps of this share of the pulse's length.
+constexpr double steps_per_pulse = 4.0;
+
+/// Down to this share of the peak's power the echo counts: below, noise and what lies off the main lobe.
+constexpr double counted = 0.05;
+
+std::vector<double> running_mean(const std::vector<double>& values, std::size_t half) {
+    std::vector<double> means(values.size(), 0.0);
+    for (std::size_t n = 0; n < values.size(); ++n) {
+        const std::size_t from = n > half ? n - half : 0, to = std::min(values.size() - 1, n + half);
+        for (std::size_t m = from; m <= to; ++m) means[n] += values[m] / static_cast<double>(to - from + 1);
+    }
+    return means;
+}
+
+/// Share of a Gaussian's variance that is left when it is cut off where it falls to `counted`.
+double variance_left() {
+    const double cut = std::sqrt(-2.0 * std::log(counted));
+    const double density = std::exp(-0.5 * cut * cut) / std::sqrt(2.0 * std::numbers::pi);
+    return 1.0 - 2.0 * cut * density / std::erf(cut / std::numbers::sqrt2);
+}
+
+/// Variance, in steps, of a bell of power around its top; nothing where it does not fall off on both sides.
+std::optional<double> spread_of(const std::vector<double>& power) {
+    const std::vector<double> steady = running_mean(power, static_cast<std::size_t>(steps_per_pulse));
+    const auto top = static_cast<std::size_t>(std::ranges::max_element(steady) - steady.begin());
+    std::size_t first = top, last = top;
+    while (first > 0 && steady[first - 1] > counted * steady[top]) --first;
+    while (last + 1 < steady.size() && steady[last + 1] > counted * steady[top]) ++last;
+    if (first == 0 || last + 1 == steady.size()) return std::nullopt;
+    double sum = 0.0, mean = 0.0, squares = 0.0;
+    for (std::size_t n = first; n <= last; ++n) {
+        sum += power[n];
+        mean += power[n] * static_cast<double>(n);
+        squares += power[n] * square(static_cast<double>(n));
+    }
+    mean /= sum;
+    return (squares / sum - mean * mean) / variance_left();
+}
+
+}  // namespace
+
+SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
+    SheetSlice slice;
+    slice.depth_m = sheet.center_m.z() - sheet.center_m.y() * std::tan(sheet.tilt_rad);
+    const double slope = std::abs(std::tan(sheet.tilt_rad));
+    if (slope < 0.2) {
+        slice.reason = "the sheet is too flat: its thickness is the pulse's length";
+        return slice;
+    }
+    const double pulse = axial_rule_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
+    const double half_depth = sheet.half_length_m * std::abs(std::sin(sheet.tilt_rad));
+    const std::vector<RegionPixel> pixels = pixels_where(image, [&](double x, double z) {
+        return std::abs(x - sheet.center_m.x()) < 0.9 * sheet.half_width_m &&
+               std::abs(z - sheet.center_m.z()) < half_depth;
+    });
+    const double step = pulse / steps_per_pulse;
+    const auto bins = static_cast<std::size_t>(2.0 * half_depth / step);
+    std::vector<double> power(bins, 0.0), count(bins, 0.0);
+    for (const RegionPixel& pixel : pixels) {
+        const auto bin = static_cast<std::size_t>((pixel.z_m - sheet.center_m.z() + half_depth) / step);
+        if (bin >= bins) continue;
+        power[bin] += pixel.envelope * pixel.envelope;
+        count[bin] += 1.0;
+    }
+    if (pixels.size() < 100 || bins < 8) {
+        slice.reason = "outside the image, or too little of the sheet inside it";
+        return slice;
+    }
+    for (std::size_t n = 0; n < bins; ++n) power[n] /= std::max(1.0, count[n]);
+    const auto variance = spread_of(power);
+    if (!variance) {
+        slice.reason = "the sheet is too short to show the whole slice";
+        return slice;
+    }
+    // Half amplitude of a Gaussian of power: 2 sqrt(2 ln 2) sqrt(2 variance).
+    const double length = 4.0 * std::sqrt(std::numbers::ln2 * *variance) * step;
+    if (length <= pulse) {
+        slice.reason = "no thicker than the pulse is long";
+        return slice;
+    }
+    slice.thickness_m = std::sqrt(length * length - pulse * pulse) / slope;
+    const auto grain = predict_grain(image.recording, image.recipe, Vec3(sheet.center_m.x(), 0.0, slice.depth_m));
+    const auto [least, most] = std::ranges::minmax_element(pixels, {}, &RegionPixel::x_m);
+    if (grain) {
+        const double cells =
+            std::max(1.0, (most->x_m - least->x_m) / grain->across_m) * std::max(1.0, length / grain->along_m);
+        // The power of each cell scatters by itself; of the width, the root of the variance, half of that is left.
+        slice.spread_m = 0.8 * *slice.thickness_m / std::sqrt(cells);
+    }
+    return slice;
+}
+
+}  // namespace echoloom

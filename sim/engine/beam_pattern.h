@@ -1,0 +1,66 @@
+#pragma once
+/// A beam against angle, at one distance or infinitely far away: side lobes, and grating lobes where theory puts them.
+
+#include <optional>
+#include <vector>
+
+#include "sim/engine/field_beam.h"
+
+namespace echoloom {
+
+/// How theory sees a row of elements: equally spaced, each a strip.
+struct ArrayTheory {
+    double steer_rad = 0.0;   ///< of the beam, from straight ahead
+    double pitch_m = 0.0;     ///< 0 where there is none: rings, a single face, elevation
+    double element_m = 0.0;   ///< width of an element
+    bool soft = false;        ///< baffle
+    double aperture_m = 0.0;  ///< D
+    double wavelength_m = 0.0;
+};
+
+/// Element factor of a strip: sinc(w sin(angle) / lambda), in a soft baffle times cos(angle) (A. R. Selfridge et al.,
+/// Appl. Phys. Lett. 37, 35, 1980, from memory).
+double element_factor(const ArrayTheory& theory, double angle_rad);
+
+struct BeamPattern {
+    std::optional<double> distance_m;                      ///< none: infinitely far away
+    std::vector<double> angle_rad;                         ///< from straight ahead, rising in equal steps
+    std::vector<double> amplitude;                         ///< [angle]
+    std::size_t top = 0;                                   ///< index of the main lobe's peak
+    double valley_left_rad = 0.0, valley_right_rad = 0.0;  ///< where the main lobe ends
+    double level(std::size_t i) const { return amplitude[i] / amplitude[top]; }
+};
+
+/// A lobe's place and its amplitude relative to the main lobe's peak.
+struct Lobe {
+    double angle_rad = 0.0, level = 0.0;
+};
+
+/// A grating lobe: sin(angle) = sin(steer) + order lambda / pitch (any text on arrays).
+struct GratingLobe {
+    int order = 0;
+    double sine = 0.0;                       ///< predicted
+    std::optional<double> angle_rad;         ///< none beyond a right angle, from where only the lobe's skirt shows
+    std::optional<Lobe> found;               ///< the highest sound where it may be
+    double level = 0.0;                      ///< predicted far away, continuous wave: the ratio of element factors
+    double least_rad = 0.0, most_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
+};
+
+/// Angles go from `straight` towards `across` (unit vectors), through nearly a right angle to either side.
+BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& straight, const Vec3& across,
+                         double steer_rad, double aperture_m, std::optional<double> distance_m);
+
+/// Fills in top and valleys: the highest amplitude near the direction of the beam, whose lobes are so wide (lambda /
+/// D).
+void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad);
+
+/// All that are to be heard of; `ways` is 2 for a two-way beam.
+std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTheory& theory, int ways);
+
+/// The highest lobe beside the main one that is no grating lobe; none where the pattern only falls.
+std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings);
+
+/// Full width of the main lobe at half of its peak, in radians.
+std::optional<double> pattern_width_rad(const BeamPattern& pattern);
+
+}  // namespace echoloom

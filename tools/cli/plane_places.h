@@ -1,0 +1,15 @@
+#pragma once
+/// Places and regions of the image plane as a person writes them: millimetres between commas.
+
+#include <string>
+#include <vector>
+
+#include "recon/measure/aim.h"
+
+namespace echoloom {
+
+/// From --at, --box (empty where it was not given), --disc and --speckle. Throws InputError that says what to write.
+Aim read_aim(const std::vector<std::string>& points, const std::string& box, const std::vector<std::string>& discs,
+             const std::vector<std::string>& speckle);
+
+}  // namespace echoloom
