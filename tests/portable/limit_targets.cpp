@@ -1,10 +1,11 @@
 // Preloaded by tests: hides instruction sets from the dispatch of kernels, so that a machine that has them runs the
-// program as one that has not. ECHOLOOM_TEST_TARGETS is "avx2" (nothing better) or "baseline". Only kernels are limited:
-// the C library and FFTW choose for themselves.
+// program as one that has not. ECHOLOOM_TEST_TARGETS is "avx2" (nothing better) or "baseline". Only kernels are
+// limited: the C library and FFTW choose for themselves.
+
+#include <hwy/targets.h>
 
 #include <cstdio>
 #include <cstdlib>
-#include <hwy/targets.h>
 #include <string_view>
 
 namespace {

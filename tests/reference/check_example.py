@@ -1,9 +1,10 @@
-"""An engineer's own reconstruction (example_reconstruction.py) on a recording of ours, and on one imported off a bench: its
-images are taken by `measure`, and agree with the program's own.
+"""An engineer's own reconstruction (example_reconstruction.py, and example_image.cpp) on a recording of ours, and on one imported
+off a bench: its images are taken by `measure`, and agree with the program's own.
 
     check_example.py PROGRAM
 """
 
+import functools
 import json
 import subprocess
 import sys
@@ -87,8 +88,10 @@ class Example(unittest.TestCase):
     def form(cls, recording, image):
         subprocess.run(["/usr/bin/python3", EXAMPLE, recording, image], cwd=cls.folder, check=True)
 
-    def points(self, image):
-        return json.loads(self.run_program("measure", image, "--json"))["images"][0]["points"]
+    @classmethod
+    @functools.lru_cache
+    def points(cls, image):
+        return json.loads(cls.run_program("measure", image, "--json"))["images"][0]["points"]
 
     def test_it_is_the_same_picture(self):
         with h5py.File(self.folder / "example.h5") as file, h5py.File(self.folder / "ours.h5") as other:
@@ -105,6 +108,16 @@ class Example(unittest.TestCase):
                 self.assertAlmostEqual(theirs[place], ours[place], delta=0.002)
             for value in ("lateral_half_mm", "lateral_tenth_mm", "axial_half_mm", "lateral_half_predicted_mm"):
                 self.assertAlmostEqual(theirs[value] / ours[value], 1.0, delta=0.005)
+
+    def test_in_cpp(self):
+        flags = subprocess.run(["pkg-config", "--cflags", "--libs", "hdf5"], capture_output=True, text=True, check=True).stdout
+        program = self.folder / "example_image"
+        subprocess.run(["g++", "-std=c++20", "-O2", "-Wall", EXAMPLE.with_name("example_image.cpp"), *flags.split(), "-lhdf5_hl",
+                        "-o", program], check=True)
+        subprocess.run([program, "recording.h5", "cpp.h5"], cwd=self.folder, check=True)
+        for theirs, ours in zip(self.points("cpp.h5"), self.points("ours.h5"), strict=True):
+            for place in ("peak_x_mm", "peak_depth_mm"):
+                self.assertAlmostEqual(theirs[place], ours[place], delta=0.05)
 
     def test_an_image_without_a_recipe(self):
         (self.folder / "bare.h5").write_bytes((self.folder / "example.h5").read_bytes())

@@ -188,7 +188,7 @@ void add_fit(Facts& facts, const ImportReport& report) {
 }
 
 std::string reading_in_words(const Reading& reading) {
-    return reading.delays_negated && reading.channels_reversed ? "the array the other way round"
+    return reading.delays_negated && reading.channels_reversed ? "both"
            : reading.delays_negated                            ? "delays negated"
                                                                : "channels reversed";
 }
@@ -204,7 +204,7 @@ void add_turned(Facts& facts, const Arrival& arrival) {
         const double lead_dB = better_dB(arrival.as_stated, other);
         std::string& words = lead_dB >= telling_dB ? apart : alike;
         words += (words.empty() ? "" : ", ") + reading_in_words(other) +
-                 (lead_dB >= telling_dB ? " (" + rounded(lead_dB, 1.0, 0) + " dB weaker)" : "");
+                 (lead_dB >= telling_dB ? " (-" + rounded(lead_dB, 1.0, 0) + " dB)" : "");
     }
     if (!apart.empty()) {
         facts.add("", "mirror images fit worse: " + apart);
@@ -220,8 +220,11 @@ bool add_better_reading(Facts& facts, const Arrival& arrival, const std::string&
     if (best == arrival.others.end() || better_dB(*best, arrival.as_stated) < telling_dB) {
         return false;
     }
+    const std::string mirrored = best->delays_negated && best->channels_reversed
+                                     ? "delays negated and channels reversed"
+                                     : reading_in_words(*best);
     facts.add("point", "look: " + where + ": the echo is " + rounded(better_dB(*best, arrival.as_stated), 1.0, 0) +
-                           " dB stronger with " + reading_in_words(*best) + " than as stated");
+                           " dB stronger with " + mirrored + " than as stated");
     facts.add("",
               best->delays_negated && best->channels_reversed
                   ? "turn the probe's description round: reverse samples.channel_elements and the sign of the scan's "
