@@ -137,6 +137,8 @@ HWY_INLINE void turn(hn::Vec<Floats> t, hn::Vec<Floats>& cosine, hn::Vec<Floats>
 
 void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
     const Floats df;
+    const hn::CappedTag<double, tile_columns> d;
+    const hn::Rebind<float, decltype(d)> half;
     const std::size_t count = lanes();
     for (std::size_t vector = 0; vector < vectors; ++vector) {
         const std::size_t pixel = vector * count;
@@ -147,14 +149,17 @@ void turned_weights(double carrier, std::size_t vectors, TileRow& row) {
             hn::Store(hn::Zero(df), df, to_imaginary);
             continue;
         }
-        // The base may be turned many times, and in double; what is left is short.
-        const double turns = (static_cast<double>(row.base[vector]) - TilePath::off_tie) * carrier;
-        const auto whole = hn::Set(df, static_cast<float>(turns - std::round(turns)));
-        const auto turned =
-            hn::MulAdd(hn::Load(df, row.offset.data() + pixel), hn::Set(df, static_cast<float>(carrier)), whole);
+        // In double from the position itself, so that a pixel's turn does not depend on which others share its vector.
+        const auto base = hn::Set(d, static_cast<double>(row.base[vector]) - TilePath::off_tie);
+        alignas(64) float turns[tile_columns];
+        for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
+            const auto position = hn::Add(hn::PromoteTo(d, hn::LoadU(half, row.offset.data() + pixel + i)), base);
+            const auto all = hn::Mul(position, hn::Set(d, carrier));
+            hn::StoreU(hn::DemoteTo(half, hn::Sub(all, hn::Round(all))), half, turns + i);
+        }
         hn::Vec<Floats> cosine;
         hn::Vec<Floats> sine;
-        turn(hn::Sub(turned, hn::Round(turned)), cosine, sine);
+        turn(hn::Load(df, turns), cosine, sine);
         const auto weight = hn::Load(df, row.weight.data() + pixel);
         hn::Store(hn::Mul(weight, cosine), df, to_real);
         hn::Store(hn::Mul(weight, sine), df, to_imaginary);

@@ -142,10 +142,12 @@ std::vector<float> read_samples(const Hdf5Reader& reader, const std::string& pat
     return values;
 }
 
+/// Of an image that somebody else's reconstruction formed, whatever it says.
 Recipe read_stored_recipe(const Hdf5Reader& reader, const std::filesystem::path& path) {
-    Recipe recipe = read_recipe(Settings::from_text(reader.text("/recipe/text"), path.string() + ": /recipe/text"));
-    recipe.name = reader.text("/recipe/name");
-    recipe.title = reader.text("/recipe/title");
+    Recipe recipe =
+        read_recipe(Settings::from_text(reader.text_or("/recipe/text", ""), path.string() + ": /recipe/text"));
+    recipe.name = reader.text_or("/recipe/name", path.stem().string());
+    recipe.title = reader.text_or("/recipe/title", recipe.name);
     recipe.source = reader.text_or("/recipe/source", "");
     return recipe;
 }
@@ -194,8 +196,9 @@ Image read_image(const std::filesystem::path& path) {
         image.imaginary = read_samples(reader, "/iq/imaginary", image);
     }
     image.recipe = read_stored_recipe(reader, path);
-    image.sound_speed_m_s = reader.number("/recipe/sound_speed_m_s", positive(2e4));
     image.recording = read_recording(reader);
+    image.sound_speed_m_s =
+        reader.number_or("/recipe/sound_speed_m_s", image.recording.medium.sound_speed_m_s, positive(2e4));
     return image;
 }
 

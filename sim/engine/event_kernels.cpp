@@ -54,11 +54,30 @@ void firing_phases(const FiringPhases& p) {
     }
 }
 
+using Group = hn::CappedTag<float, element_group>;
+/// Vectors that hold a group of elements.
+constexpr std::size_t parts = element_group / hn::MaxLanes(Group());
+
+/// Half on half, in this order whatever the vectors hold: the same bits for one of sixteen and for two of eight.
+HWY_INLINE float sum_of_group(const hn::Vec<Group>* part) {
+    alignas(64) float lane[element_group];
+    for (std::size_t i = 0; i < parts; ++i) {
+        hn::Store(part[i], Group(), lane + i * hn::MaxLanes(Group()));
+    }
+    for (std::size_t half = element_group / 2; half > 0; half /= 2) {
+        for (std::size_t i = 0; i < half; ++i) {
+            lane[i] += lane[i + half];
+        }
+    }
+    return lane[0];
+}
+
 void event_sums(const EventSum& sum) {
     const ResponseGrid& g = *sum.responses;
     const FiringPhases& p = *sum.phases;
-    const hn::CappedTag<float, element_group> d;
-    const std::size_t lanes = hn::Lanes(d);
+    const Group d;
+    using V = hn::Vec<Group>;
+    constexpr std::size_t lanes = hn::MaxLanes(Group());
     for (std::size_t k = 0; k < g.bins; ++k) {
         const float* phase_re = p.real + k * g.padded;
         const float* phase_im = p.imaginary + k * g.padded;
@@ -67,19 +86,24 @@ void event_sums(const EventSum& sum) {
         for (std::size_t s = 0; s < g.scatterers; ++s) {
             const float* re = g.real.data() + g.at(k, s);
             const float* im = g.imaginary.data() + g.at(k, s);
-            auto field_re = hn::Zero(d);
-            auto field_im = hn::Zero(d);
-            for (std::size_t e = p.first; e < p.last; e += lanes) {
-                const auto gr = hn::LoadU(d, re + e);
-                const auto gi = hn::LoadU(d, im + e);
-                const auto pr = hn::LoadU(d, phase_re + e);
-                const auto pi = hn::LoadU(d, phase_im + e);
-                field_re = hn::NegMulAdd(gi, pi, hn::MulAdd(gr, pr, field_re));
-                field_im = hn::MulAdd(gi, pr, hn::MulAdd(gr, pi, field_im));
+            V field_re[parts];
+            V field_im[parts];
+            for (std::size_t part = 0; part < parts; ++part) {
+                field_re[part] = field_im[part] = hn::Zero(d);
             }
-            const auto strength = hn::Set(d, g.strength[s]);
-            const auto tr = hn::Mul(strength, hn::SumOfLanes(d, field_re));
-            const auto ti = hn::Mul(strength, hn::SumOfLanes(d, field_im));
+            for (std::size_t e = p.first; e < p.last; e += element_group) {
+                for (std::size_t part = 0; part < parts; ++part) {
+                    const std::size_t at = e + part * lanes;
+                    const V gr = hn::LoadU(d, re + at);
+                    const V gi = hn::LoadU(d, im + at);
+                    const V pr = hn::LoadU(d, phase_re + at);
+                    const V pi = hn::LoadU(d, phase_im + at);
+                    field_re[part] = hn::NegMulAdd(gi, pi, hn::MulAdd(gr, pr, field_re[part]));
+                    field_im[part] = hn::MulAdd(gi, pr, hn::MulAdd(gr, pi, field_im[part]));
+                }
+            }
+            const V tr = hn::Set(d, g.strength[s] * sum_of_group(field_re));
+            const V ti = hn::Set(d, g.strength[s] * sum_of_group(field_im));
             const bool fresh = sum.fresh && s == 0;
             for (std::size_t e = sum.listen_first; e < sum.listen_last; e += lanes) {
                 const auto gr = hn::LoadU(d, re + e);

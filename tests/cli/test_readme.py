@@ -37,6 +37,15 @@ class Readme(Bench):
         check = "\nassert rf.shape == (13, 16, len(time_s)) and elements_m.shape == (24, 3)\nassert abs(time_s[1] - time_s[0] - 25e-9) < 1e-15\n"
         subprocess.run(["/usr/bin/python3", "-c", block + check], cwd=self.folder, check=True)
 
+    def test_cpp_reads_a_recording(self):
+        self.simulate("block.h5")
+        block = re.search(r"```cpp\n(.*?)```", README, re.DOTALL).group(1)
+        self.write("read.cpp", "#include <hdf5.h>\n#include <hdf5_hl.h>\n#include <vector>\nint main() {\n" + block +
+                   "return size[0] == 13 && size[1] == 16 && rf.size() == size[0] * size[1] * size[2] && rf.back() != 0.0F ? 0 : 1;\n}\n")
+        flags = subprocess.run(["pkg-config", "--cflags", "--libs", "hdf5"], capture_output=True, text=True, check=True).stdout
+        subprocess.run(["g++", "read.cpp", *flags.split(), "-lhdf5_hl", "-o", "read"], cwd=self.folder, check=True)
+        subprocess.run([self.folder / "read"], cwd=self.folder, check=True)
+
 
 if __name__ == "__main__":
     unittest.main()

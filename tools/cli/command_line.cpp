@@ -28,8 +28,8 @@ std::string version() {
 
 /// Texts as they stand on the command line, before they are checked.
 struct Raw {
-    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings;
-    std::string recording, shown, shown_probe, output, sheet, csv, plot;
+    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings, import_settings;
+    std::string bench, recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
     std::vector<std::string> at, discs, speckle;
     std::string box;
@@ -122,6 +122,18 @@ Examples:
   echoloom wavefronts --probe flat_5MHz --focus-mm 20 --focus-mm 80 --steer-deg 0 --steer-deg 20 --delays delays.png
   echoloom wavefronts --probe flat_5MHz --focus-mm 40 --point-mm 3 40 --echoes aligned.png
   echoloom wavefronts --recording block.h5 --point-mm 0 30 --echoes aligned.png
+)";
+
+constexpr const char* import_help = R"(Makes a recording of samples off a bench: .npy, .mat or raw numbers.
+A small TOML file says which array and transmit events they belong to, in which order they lie and when they were
+taken; what is missing is asked for by name. A report says what looks wrong: dead elements, clipping, offset, band,
+and, where the place of a target is known, whether its echo arrives when geometry says and which sign the delays have.
+
+Examples:
+  echoloom import --example > bench.toml
+  echoloom import bench.toml --dry-run
+  echoloom import bench.toml -o recording.h5
+  echoloom import bench.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
 )";
 
 constexpr const char* show_help =
@@ -332,6 +344,20 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
     command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
+void add_import(CLI::App& app, ImportOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("import", import_help);
+    CLI::Option* bench =
+        command->add_option("BENCH", raw.bench, "what the samples are (BENCH.toml)")->type_name("FILE");
+    command->add_flag("--example", options.example, "prints such a file with every key explained, and stops")
+        ->excludes(bench);
+    command->add_option("-o,--output", raw.output, "the recording to write; default recording.h5")->type_name("FILE");
+    repeated(command->add_option("--set", raw.import_settings, "changes a setting: KEY=VALUE; may be repeated"));
+    command->add_flag("-n,--dry-run", options.dry_run, "reports and writes nothing");
+    command->add_flag("--json", options.json, "prints the report as JSON");
+    command->add_flag("-f,--force", options.force, "replaces a recording that is already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
+}
+
 void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {
     CLI::App* command = app.add_subcommand("show", show_help);
     command
@@ -508,6 +534,20 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     return field;
 }
 
+ImportOptions read_import(const CLI::App& command, const Raw& raw, ImportOptions options) {
+    if (!options.example && raw.bench.empty()) {
+        throw InputError({"echoloom import"},
+                         "BENCH is required: a TOML file that says what the samples are; begin with "
+                         "echoloom import --example > bench.toml");
+    }
+    for (const std::string& text : raw.import_settings) {
+        options.settings.push_back(key_and_value(text));
+    }
+    options.bench = raw.bench;
+    options.output = path_if(command, "--output", raw.output).value_or(options.output);
+    return options;
+}
+
 /// Each number from the least to the most that are given.
 void check_range(const std::string& name, std::span<const double> values, double least, double most) {
     for (const double value : values) {
@@ -607,6 +647,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     SheetCommand sheet;
     FieldOptions field;
     WavefrontOptions front;
+    ImportOptions imported;
     ShowOptions show;
     Raw raw;
 
@@ -633,6 +674,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_sheet(app, sheet, raw);
     add_field(app, field, raw);
     add_wavefronts(app, front, raw);
+    add_import(app, imported, raw);
     add_show(app, show, raw);
     app.footer(footer());
 
@@ -701,6 +743,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "wavefronts") {
         return read_wavefronts(command, raw, front);
+    }
+    if (command.get_name() == "import") {
+        return read_import(command, raw, imported);
     }
     const Owner owners[] = {{"probe.", &show.probe_settings}, {"scan.", &show.scan_settings}};
     share_out(raw.show_settings, owners);

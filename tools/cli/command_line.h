@@ -117,8 +117,20 @@ struct ShowOptions {
     bool json = false;
 };
 
+/// Samples off a bench become a recording.
+struct ImportOptions {
+    std::filesystem::path bench;
+    std::vector<Override> settings;
+    std::filesystem::path output = "recording.h5";
+    bool example = false;
+    bool dry_run = false;
+    bool json = false;
+    bool force = false;
+    bool quiet = false;
+};
+
 using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions,
-                             WavefrontOptions, ShowOptions>;
+                             WavefrontOptions, ImportOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

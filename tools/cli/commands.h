@@ -11,6 +11,7 @@ void run(const MeasureOptions& options);
 void run(const SheetCommand& command);
 void run(const FieldOptions& options);
 void run(const WavefrontOptions& options);
+void run(const ImportOptions& options);
 void run(const ShowOptions& options);
 
 }  // namespace echoloom

@@ -17,6 +17,8 @@ class Facts {
     /// `label` starts a line of words; `numbers` (key: value) goes to JSON. Either may be empty.
     void add(const std::string& label, const std::string& words,
              const nlohmann::ordered_json& numbers = nlohmann::ordered_json::object());
+    /// For JSON alone.
+    void add_numbers(const nlohmann::ordered_json& numbers) { numbers_.update(numbers); }
 
     std::string in_words() const;
     std::string in_json() const;

@@ -1,0 +1,45 @@
+#include <algorithm>
+#include <cmath>
+#include <fstream>
+#include <sstream>
+
+#include "sim/base/shipped.h"
+#include "sim/base/text.h"
+#include "sim/import/import_recording.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/import_report.h"
+#include "tools/cli/output.h"
+
+namespace echoloom {
+
+namespace {
+
+void print_example() {
+    const std::filesystem::path file = home_folder() / "sim/import/example.toml";
+    std::ifstream stream(file);
+    std::ostringstream text;
+    if (!(text << stream.rdbuf())) {
+        throw MachineError(at({file.string()}, "the example is not where it was shipped; set ECHOLOOM_HOME"));
+    }
+    print(text.str());
+}
+
+}  // namespace
+
+void run(const ImportOptions& options) {
+    if (options.example) {
+        print_example();
+        return;
+    }
+    const std::filesystem::path outputs[] = {options.output};
+    if (!options.dry_run) {
+        refuse_existing(outputs, options.force, "-o");
+    }
+    const Bench bench = read_bench(Settings::from_file(options.bench, options.settings));
+    const ImportReport report =
+        import_recording(bench, options.dry_run ? std::nullopt : std::optional(options.output), options.quiet);
+    const Facts facts = import_facts(options.dry_run ? "not written" : options.output.string(), report);
+    print(options.json ? facts.in_json() : facts.in_words());
+}
+
+}  // namespace echoloom

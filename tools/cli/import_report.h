@@ -1,0 +1,13 @@
+#pragma once
+/// What an import noticed, in words for whoever stands at the bench: what looks wrong says "look:" and what to do.
+
+#include <string>
+
+#include "sim/import/import_recording.h"
+#include "tools/cli/facts.h"
+
+namespace echoloom {
+
+Facts import_facts(const std::string& output, const ImportReport& report);
+
+}  // namespace echoloom
