@@ -34,6 +34,7 @@ struct Raw {
     std::string box;
     double range_dB = 0.0;
     std::string map, field_phantom;
+    std::string before, after, tolerances, picture, junit;
     long long event = 0;
     double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0;
 };
@@ -98,6 +99,18 @@ Examples:
   echoloom field --probe flat_5MHz --scan lines_focus_20mm --scan lines_focus_80mm --MHz 4 --json
 )";
 
+constexpr const char* compare_help = R"(Holds an image or a recording against one made before: same, better or worse.
+Says whether every sample is the same bit by bit, else by how much they differ and where; how alike the pictures look;
+and what became of each number that `measure` tells, with the tolerance it has. Two folders are compared file by file.
+Exit code: 0 the same within tolerance, 1 different (better too), 2 could not tell.
+
+Examples:
+  echoloom compare before/apodized.h5 after/apodized.h5
+  echoloom compare before/apodized.h5 after/apodized.h5 --picture difference.png
+  echoloom compare before after --junit report.xml --picture differences
+  echoloom compare before.h5 after.h5 --tolerances mine.toml --all
+)";
+
 constexpr const char* show_help =
     R"(Says in words what is in a recording, image, probe or scan, or lists what is shipped.
 With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones.
@@ -127,7 +140,7 @@ std::string footer() {
         words[middle + 1] = '\n';
     }
     return "echoloom COMMAND --help says more of each. Exit codes: 0 done, 2 something written cannot be used,\n"
-           "3 the machine refused (disk, memory, permission), 130 interrupted.\n\n" +
+           "3 the machine refused (disk, memory, permission), 130 interrupted; compare also has 1, different.\n\n" +
            words;
 }
 
@@ -241,6 +254,27 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
     command->add_flag("--json", options.json, "prints JSON in place of the table");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
     command->add_flag("-f,--force", options.force, "replaces files that are already there");
+}
+
+void add_compare(CLI::App& app, CompareOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("compare", compare_help);
+    command->add_option("BEFORE", raw.before, "an image, a recording, or a folder of them")->required();
+    command->add_option("AFTER", raw.after, "the same made anew")->required();
+    command
+        ->add_option("--tolerances", raw.tolerances,
+                     "what may differ; default recon/compare/tolerances.toml, which explains itself")
+        ->type_name("FILE.toml");
+    command
+        ->add_option("--picture", raw.picture,
+                     "also draws before, after and their signed difference; of folders, "
+                     "a folder for a picture of every pair that differs")
+        ->type_name("FILE.png");
+    command->add_option("--junit", raw.junit, "also writes the result as XML for build servers")->type_name("FILE.xml");
+    command->add_flag("--all", options.every, "shows every number, not only those nearest to their limits");
+    command->add_flag("--json", options.json, "prints JSON in place of the table");
+    command->add_option("--threads", options.threads, "threads to use; default one for each processor");
+    command->add_flag("-f,--force", options.force, "replaces files that are already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
 void add_show(CLI::App& app, ShowOptions& options, Raw& raw) {
@@ -380,6 +414,16 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     return field;
 }
 
+CompareOptions read_compare(const CLI::App& command, const Raw& raw, CompareOptions compare) {
+    compare.before = raw.before;
+    compare.after = raw.after;
+    compare.tolerances = path_if(command, "--tolerances", raw.tolerances);
+    compare.picture = path_if(command, "--picture", raw.picture);
+    compare.junit = path_if(command, "--junit", raw.junit);
+    check_threads(command, compare.threads);
+    return compare;
+}
+
 }  // namespace
 
 std::optional<Command> read_command_line(int argc, const char* const* argv) {
@@ -388,6 +432,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     MeasureOptions measure;
     SheetCommand sheet;
     FieldOptions field;
+    CompareOptions compare;
     ShowOptions show;
     Raw raw;
 
@@ -413,6 +458,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_measure(app, measure, raw);
     add_sheet(app, sheet, raw);
     add_field(app, field, raw);
+    add_compare(app, compare, raw);
     add_show(app, show, raw);
     app.footer(footer());
 
@@ -478,6 +524,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "field") {
         return read_field(command, raw, field);
+    }
+    if (command.get_name() == "compare") {
+        return read_compare(command, raw, compare);
     }
     const Owner owners[] = {{"probe.", &show.probe_settings}, {"scan.", &show.scan_settings}};
     share_out(raw.show_settings, owners);

@@ -10,6 +10,8 @@ void run(const ReconstructOptions& options);
 void run(const MeasureOptions& options);
 void run(const SheetCommand& command);
 void run(const FieldOptions& options);
+/// The exit code: 0 the same within tolerance, 1 different, 2 could not tell.
+int run(const CompareOptions& options);
 void run(const ShowOptions& options);
 
 }  // namespace echoloom
