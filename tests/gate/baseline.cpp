@@ -16,9 +16,9 @@ namespace echoloom::gate {
 
 namespace {
 
-constexpr double steps_per_dB = 250.0;
-constexpr double range_dB = 130.0;
-constexpr double negative = 32768.0;
+constexpr double steps_per_dB = 50000.0;
+constexpr double range_dB = 160.0;
+constexpr double negative = 8388608.0;
 constexpr std::size_t most_columns = 64;
 constexpr std::size_t most_samples = 4000;
 
@@ -93,24 +93,24 @@ Image thinned(const Image& image, const Stride& stride) {
     return thin;
 }
 
-std::vector<std::uint16_t> level_codes(const std::vector<float>& values, double peak) {
-    std::vector<std::uint16_t> codes;
+std::vector<std::uint32_t> level_codes(const std::vector<float>& values, double peak) {
+    std::vector<std::uint32_t> codes;
     codes.reserve(values.size());
     for (const float value : values) {
         const double size = std::abs(static_cast<double>(value));
         const double above_dB = size > 0.0 && peak > 0.0 ? 20.0 * std::log10(size / peak) + range_dB : -1.0;
         const double code = above_dB < 0.0 ? 0.0 : std::min(negative - 1.0, 1.0 + std::round(above_dB * steps_per_dB));
-        codes.push_back(static_cast<std::uint16_t>(code + (value < 0.0F && code > 0.0 ? negative : 0.0)));
+        codes.push_back(static_cast<std::uint32_t>(code + (value < 0.0F && code > 0.0 ? negative : 0.0)));
     }
     return codes;
 }
 
-std::vector<float> from_codes(std::span<const std::uint16_t> codes, double peak) {
+std::vector<float> from_codes(std::span<const std::uint32_t> codes, double peak) {
     std::vector<float> values;
     values.reserve(codes.size());
-    for (const std::uint16_t code : codes) {
-        const int level = code % static_cast<int>(negative);
-        const double size = level == 0 ? 0.0 : peak * std::pow(10.0, ((level - 1) / steps_per_dB - range_dB) / 20.0);
+    for (const std::uint32_t code : codes) {
+        const std::uint32_t level = code % static_cast<std::uint32_t>(negative);
+        const double size = level == 0 ? 0.0 : peak * std::pow(10.0, ((level - 1.0) / steps_per_dB - range_dB) / 20.0);
         values.push_back(static_cast<float>(code >= negative ? -size : size));
     }
     return values;
@@ -123,7 +123,7 @@ std::optional<Image> thinned_before(const Baseline& baseline, const Image& like)
         baseline.codes.size() < size) {
         return std::nullopt;
     }
-    const std::span<const std::uint16_t> codes(baseline.codes);
+    const std::span<const std::uint32_t> codes(baseline.codes);
     const auto field = [&](std::size_t index) {
         return (index + 1) * size <= codes.size() ? from_codes(codes.subspan(index * size, size), baseline.peak)
                                                   : std::vector<float>{};
@@ -196,9 +196,12 @@ std::optional<Baseline> read_baseline(const std::filesystem::path& folder, const
                                                             : std::optional(value.get<double>())});
         }
         std::ifstream levels(folder / (name + ".levels"), std::ios::binary);
-        for (char bytes[2]; levels.read(bytes, 2);) {
-            baseline.codes.push_back(static_cast<std::uint16_t>(static_cast<unsigned char>(bytes[0]) |
-                                                                static_cast<unsigned char>(bytes[1]) << 8U));
+        for (char bytes[3]; levels.read(bytes, 3);) {
+            std::uint32_t code = 0;
+            for (unsigned n = 0; n < 3; ++n) {
+                code |= static_cast<std::uint32_t>(static_cast<unsigned char>(bytes[n])) << (8U * n);
+            }
+            baseline.codes.push_back(code);
         }
         return baseline;
     } catch (const std::exception& error) {
@@ -232,9 +235,10 @@ void write_baseline(const std::filesystem::path& folder, const std::string& name
     text += "]\n}\n";
     write_file(folder / (name + ".json"), text);
     std::vector<char> bytes;
-    for (const std::uint16_t code : baseline.codes) {
-        bytes.push_back(static_cast<char>(code & 0xFFU));
-        bytes.push_back(static_cast<char>(code >> 8U));
+    for (const std::uint32_t code : baseline.codes) {
+        for (unsigned n = 0; n < 3; ++n) {
+            bytes.push_back(static_cast<char>(code >> (8U * n) & 0xFFU));
+        }
     }
     write_file(folder / (name + ".levels"), bytes);
 }

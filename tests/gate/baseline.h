@@ -24,10 +24,10 @@ Stride stride_of(const Image& image);
 /// The image's thinned copy, grid and kept RF included.
 Image thinned(const Image& image, const Stride& stride);
 
-/// Amplitudes of either sign, below the peak by the level: 0 for silence or more than 130 dB, else 1 + the level above
-/// that in steps of 1/250 dB (within 2.3e-4 of the amplitude), and 32768 more where it is negative.
-std::vector<std::uint16_t> level_codes(const std::vector<float>& values, double peak);
-std::vector<float> from_codes(std::span<const std::uint16_t> codes, double peak);
+/// Amplitudes of either sign in 24 bits, by their level below the peak: 0 for silence or more than 160 dB, else 1 + the
+/// level above that in steps of 1/50000 dB (within 1.2e-6 of the amplitude), and 2^23 more where it is negative.
+std::vector<std::uint32_t> level_codes(const std::vector<float>& values, double peak);
+std::vector<float> from_codes(std::span<const std::uint32_t> codes, double peak);
 
 struct Baseline {
     std::string recording_digest;  ///< of the echoes
@@ -35,7 +35,7 @@ struct Baseline {
     std::string grid;              ///< size and corners in words: where samples lie
     double peak = 0.0;
     Stride stride;
-    std::vector<std::uint16_t> codes;  ///< thinned envelope [column, depth], then RF and quadrature where kept
+    std::vector<std::uint32_t> codes;  ///< thinned envelope [column, depth], then RF and quadrature where kept
     std::vector<Metric> metrics;
 };
 

@@ -33,11 +33,12 @@ NamedDifference same_bits() {
 }
 
 /// Fills in the comparison; draws where something differs.
-void hold_against(const Baseline& before, const Image& image, const Options& options, const Tolerances& tolerances,
+void hold_against(const Baseline& before, const Image& image, const Options& options, const GateTolerances& both,
                   Result& result) {
     PairComparison& comparison = result.comparison;
     result.same_echoes = before.recording_digest == result.fresh.recording_digest;
     result.same_image = before.image_digest == result.fresh.image_digest;
+    const Tolerances& tolerances = result.same_echoes ? both.same_echoes : both.other_echoes;
     std::optional<Image> thin_before;
     const Image thin_after = thinned(image, before.stride);
     if (result.same_image) {
@@ -63,7 +64,7 @@ void hold_against(const Baseline& before, const Image& image, const Options& opt
 }
 
 Result make_image(RecordingReader& recording, const std::string& name, const ImageScenario& scenario,
-                  const Options& options, const Tolerances& tolerances) {
+                  const Options& options, const GateTolerances& tolerances) {
     const auto start = Clock::now();
     const Recipe recipe = load_recipe(scenario.recipe, scenario.settings);
     const Image image = form_image(beamform(recording, recipe, true), recipe, recording.info());
@@ -93,7 +94,7 @@ bool wanted(const Options& options, const std::string& recording, const std::str
 }
 
 std::vector<Result> run(const std::vector<RecordingScenario>& scenarios, const Options& options,
-                        const Tolerances& tolerances, const std::function<void(const Result&)>& told) {
+                        const GateTolerances& tolerances, const std::function<void(const Result&)>& told) {
     std::vector<Result> results;
     for (const RecordingScenario& scenario : scenarios) {
         const bool any = std::ranges::any_of(

@@ -35,9 +35,15 @@ struct Result {
     std::optional<std::filesystem::path> picture;
 };
 
+/// What may differ: where the echoes are those of the baseline bit by bit, only what rounding does; else what two
+/// engines may.
+struct GateTolerances {
+    Tolerances same_echoes, other_echoes;
+};
+
 /// Calls `told` with each image as it is done; returns all.
 std::vector<Result> run(const std::vector<RecordingScenario>& scenarios, const Options& options,
-                        const Tolerances& tolerances, const std::function<void(const Result&)>& told);
+                        const GateTolerances& tolerances, const std::function<void(const Result&)>& told);
 
 /// Whether an image is to be made.
 bool wanted(const Options& options, const std::string& recording, const std::string& image);

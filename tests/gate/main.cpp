@@ -34,7 +34,7 @@ constexpr const char* help = R"(Holds images of small recordings of every kind a
   tools/gate accept --all       also renews what is the same within tolerance
   --pictures FOLDER             where pictures of what differs go; default output/gate
   --junit FILE.xml, --json FILE.json   the result for build servers and programs
-  --tolerances FILE.toml        in place of tests/gate/tolerances.toml
+  --tolerances FILE.toml        in place of tests/gate/same_echoes.toml and other_echoes.toml
   --threads N
 To try what must not matter: --instructions NAME (SCALAR, AVX2, AVX3 ...), --cells-per-block N, --route matrix|direct,
 --engine-tolerance X; and --recordings FOLDER to keep and reuse recordings, --until-first to stop at a failure.
@@ -209,8 +209,9 @@ int main(int argc, char** argv) {
     }
     const auto scenarios = read_scenarios(words.scenarios);
     check_names(scenarios, words.options);
-    const Tolerances tolerances =
-        Tolerances::load(words.tolerances.value_or(fs::path(ECHOLOOM_SOURCES) / "tests/gate/tolerances.toml"));
+    const fs::path own_tolerances = fs::path(ECHOLOOM_SOURCES) / "tests/gate";
+    const GateTolerances tolerances{Tolerances::load(words.tolerances.value_or(own_tolerances / "same_echoes.toml")),
+                                    Tolerances::load(words.tolerances.value_or(own_tolerances / "other_echoes.toml"))};
 
     const fs::path scratch = fs::temp_directory_path() / ("echoloom-gate-" + std::to_string(::getpid()));
     const bool own = words.options.recordings.empty();
