@@ -70,14 +70,14 @@ double largest_difference(const Image& before, const Image& after) {
 }
 
 std::string level_words(double level_dB) {
-    return tick_label(level_dB, 0.1);
+    return tick_label(level_dB, 1.0);
 }
 
 /// The largest difference's level at both ends, the least drawn in the middle.
 ScaleBar difference_bar(double largest_dB) {
-    ScaleBar bar{"after \u2212 before, dB against the peak: dark where it lost, light where it gained", {}};
+    ScaleBar bar{"dB against that peak: dark where it lost, light where it gained", {}};
     if (!std::isfinite(largest_dB)) {
-        bar.labels = {{0.0, "lost"}, {0.5, "no difference"}, {1.0, "gained"}};
+        bar.labels = {{0.0, ""}, {0.5, "none"}, {1.0, ""}};
         return bar;
     }
     const std::string ends = level_words(largest_dB);
@@ -141,7 +141,7 @@ void draw_difference(const Image& before, const Image& after, const std::string&
     const std::vector<Extent> extents = panel_extents(images);
     const double peak = peak_amplitude(before.envelope);
     const double largest = largest_difference(before, after);
-    const std::array titles{"Before", "After", "After \u2212 before"};
+    const std::array titles{"Before", "After", "Difference"};
     PageContent content;
     for (std::size_t n = 0; n < images.size(); ++n) {
         content.panels.push_back(

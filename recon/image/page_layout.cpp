@@ -425,13 +425,34 @@ class Builder {
         });
     }
 
+    bool crowded(const std::vector<std::pair<double, std::string>>& labels, int width) const {
+        for (std::size_t n = 1; n < labels.size(); ++n) {
+            const double apart = (labels[n].first - labels[n - 1].first) * width;
+            if (apart < 0.5 * (text_width(labels[n].second) + text_width(labels[n - 1].second)) + em(0.5)) {
+                return true;
+            }
+        }
+        return false;
+    }
+
     int place_second_bar(int y) {
         if (!content_.second_bar) {
             return y;
         }
         const ScaleBar& scale = *content_.second_bar;
         const int half_label = text_width(scale.labels.back().second) / 2 + 1;
-        return place_scale(page_.second_bar, scale.name, half_label, y + em(0.4), [&](int) { return scale.labels; });
+        return place_scale(page_.second_bar, scale.name, half_label, y + em(0.4), [&](int width) {
+            std::vector<std::pair<double, std::string>> some = scale.labels;
+            while (some.size() > 3 && crowded(some, width)) {  // every other one, the ends stay
+                std::vector<std::pair<double, std::string>> fewer;
+                for (std::size_t n = 0; n < some.size(); n += 2) {
+                    fewer.push_back(some[n]);
+                }
+                fewer.back() = some.back();
+                some = fewer;
+            }
+            return some;
+        });
     }
 
     const PageContent& content_;

@@ -56,9 +56,9 @@ void hold_against(const Baseline& before, const Image& image, const Options& opt
         result.picture = options.pictures / (result.name + ".png");
         const NamedDifference& differing = comparison.differences.front();
         draw_difference(*thin_before, thin_after,
-                        result.name + " (every " + std::to_string(before.stride.column) + ". column, every " +
-                            std::to_string(before.stride.depth) + ". depth). " + verdict_sentence(comparison) +
-                            " Largest difference at " + differing.where + ".",
+                        result.name + ", of which one column in " + std::to_string(before.stride.column) +
+                            " and one depth in " + std::to_string(before.stride.depth) + " is kept. " +
+                            verdict_sentence(comparison) + " Largest difference at " + differing.where + ".",
                         *result.picture);
     }
 }
