@@ -34,7 +34,8 @@ void cut_to_common_depths(std::vector<Extent>& extents) {
     }
 }
 
-/// The raster over another extent, cut off or with nothing scanned where it did not reach.
+}  // namespace
+
 Raster fitted(Raster raster, const Extent& extent) {
     Raster result{extent,
                   raster.pixels_per_m,
@@ -60,8 +61,6 @@ Raster fitted(Raster raster, const Extent& extent) {
     }
     return result;
 }
-
-}  // namespace
 
 std::vector<Extent> panel_extents(std::span<const Image> images) {
     std::vector<Extent> extents;

@@ -19,6 +19,9 @@ GreyScale grey_scale_of(const Recipe& recipe);
 /// that panels stand at one height; and a margin beside an image too narrow for its axis.
 std::vector<Extent> panel_extents(std::span<const Image> images);
 
+/// The raster over another extent, cut off or with nothing scanned where it did not reach.
+Raster fitted(Raster raster, const Extent& extent);
+
 /// Lays out and draws a page, one image per panel of `content`; `references` are their amplitudes of 0 dB.
 Canvas compose(std::span<const Image> images, const PageContent& content, std::span<const double> references,
                const PageLimits& limits, bool mark_truth);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <utility>
 
 #include "recon/image/angle_scale.h"
@@ -68,7 +69,7 @@ class Builder {
         for (int row = 0; row < rows; ++row) {
             y = place_row(row, y) + em(0.7);
         }
-        y = place_bar(y) + em(0.4);
+        y = place_second_bar(place_bar(y)) + em(0.4);
         if (!content_.caption.empty()) {
             y = place_block(content_.caption, fonts_.regular, false, limits_.least_text_size, 4, y) + em(0.15);
         }
@@ -384,35 +385,74 @@ class Builder {
         return levels;
     }
 
-    /// The grey bar with its labels below and its name to the right; returns the y below it.
-    int place_bar(int y) {
-        const GreyScale& scale = content_.scale;
-        const int name_width = text_width(content_.scale_name) + 1;
-        const int half_label =
-            std::max(text_width(level_label(scale.black_dB())), text_width(level_label(scale.white_dB))) / 2 + 1;
+    /// A bar with its labels below and its name to the right; returns the y below it.
+    int place_scale(Rect& bar, const std::string& name, int half_label, int y,
+                    const std::function<std::vector<std::pair<double, std::string>>(int width)>& labels) {
+        const int name_width = text_width(name) + 1;
         const int room = page_.width - margin() - column_x_.front() - name_width - half_label - em(0.8);
-        page_.bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
-        const int name_x = page_.bar.right() + half_label + em(0.3);
-        const FittedText name = fit_text(fonts_.regular, content_.scale_name, page_.width - margin() - name_x,
-                                         limits_.text_size, limits_.least_text_size, 2);
-        const int name_y = name.lines.size() == 1 ? y + (page_.bar.height - line_) / 2 : y;
-        page_.texts.push_back({{name_x, name_y, page_.width - margin() - name_x, block_height(fonts_.regular, name)},
-                               name.lines,
-                               name.size,
+        bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
+        const int name_x = bar.right() + half_label + em(0.3);
+        const FittedText fitted = fit_text(fonts_.regular, name, page_.width - margin() - name_x, limits_.text_size,
+                                           limits_.least_text_size, 2);
+        const int name_y = fitted.lines.size() == 1 ? y + (bar.height - line_) / 2 : y;
+        page_.texts.push_back({{name_x, name_y, page_.width - margin() - name_x, block_height(fonts_.regular, fitted)},
+                               fitted.lines,
+                               fitted.size,
                                Align::left,
                                false,
                                false});
-        const double pixels_per_dB = page_.bar.width / scale.range_dB;
         const int length = tick_length(TickKind::labelled);
-        for (const double level_dB : bar_levels(pixels_per_dB)) {
-            const int x = page_.bar.x + rounded((level_dB - scale.black_dB()) * pixels_per_dB);
+        for (const auto& [fraction, label] : labels(bar.width)) {
+            const int x = bar.x + rounded(fraction * bar.width);
             const int width = tick_width(TickKind::labelled);
-            page_.ticks.push_back({x - width / 2, page_.bar.bottom() + 1, width, length});
-            const std::string label = level_label(level_dB);
-            add_text({x - text_width(label) / 2, page_.bar.bottom() + 1 + length, text_width(label), line_}, label,
+            page_.ticks.push_back({x - width / 2, bar.bottom() + 1, width, length});
+            add_text({x - text_width(label) / 2, bar.bottom() + 1 + length, text_width(label), line_}, label,
                      Align::centre);
         }
-        return page_.bar.bottom() + 1 + length + line_;
+        return bar.bottom() + 1 + length + line_;
+    }
+
+    int place_bar(int y) {
+        const GreyScale& scale = content_.scale;
+        const int half_label =
+            std::max(text_width(level_label(scale.black_dB())), text_width(level_label(scale.white_dB))) / 2 + 1;
+        return place_scale(page_.bar, content_.scale_name, half_label, y, [&](int width) {
+            std::vector<std::pair<double, std::string>> labels;
+            for (const double level_dB : bar_levels(width / scale.range_dB)) {
+                labels.emplace_back((level_dB - scale.black_dB()) / scale.range_dB, level_label(level_dB));
+            }
+            return labels;
+        });
+    }
+
+    bool crowded(const std::vector<std::pair<double, std::string>>& labels, int width) const {
+        for (std::size_t n = 1; n < labels.size(); ++n) {
+            const double apart = (labels[n].first - labels[n - 1].first) * width;
+            if (apart < 0.5 * (text_width(labels[n].second) + text_width(labels[n - 1].second)) + em(0.5)) {
+                return true;
+            }
+        }
+        return false;
+    }
+
+    int place_second_bar(int y) {
+        if (!content_.second_bar) {
+            return y;
+        }
+        const ScaleBar& scale = *content_.second_bar;
+        const int half_label = text_width(scale.labels.back().second) / 2 + 1;
+        return place_scale(page_.second_bar, scale.name, half_label, y + em(0.4), [&](int width) {
+            std::vector<std::pair<double, std::string>> some = scale.labels;
+            while (some.size() > 3 && crowded(some, width)) {  // every other one, the ends stay
+                std::vector<std::pair<double, std::string>> fewer;
+                for (std::size_t n = 0; n < some.size(); n += 2) {
+                    fewer.push_back(some[n]);
+                }
+                fewer.back() = some.back();
+                some = fewer;
+            }
+            return some;
+        });
     }
 
     const PageContent& content_;

@@ -2,6 +2,7 @@
 /// Where everything on a page goes: panels in rows, their axes, one grey bar, and the words around them. Pure geometry,
 /// worked out before anything is drawn.
 
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -20,6 +21,12 @@ struct PanelContent {
     FanEdge fan = {};    ///< gets a scale of degrees; may be empty
 };
 
+/// A bar beside the grey one for a panel that is not in greys: what stands below it, by fractions of its length.
+struct ScaleBar {
+    std::string name;
+    std::vector<std::pair<double, std::string>> labels;  ///< from the left; both ends among them
+};
+
 struct PageContent {
     std::vector<PanelContent> panels;  ///< at least one
     std::string heading;               ///< over the whole page; may be empty
@@ -29,6 +36,7 @@ struct PageContent {
     std::string scale_name;  ///< of the grey bar
     std::string across_name = "lateral (mm)";  ///< of the panels' axes
     std::string down_name = "depth (mm)";
+    std::optional<ScaleBar> second_bar = std::nullopt;
 };
 
 /// What the page may take. The defaults keep every letter legible at the back of a classroom: the page shown 1600 px
@@ -59,6 +67,7 @@ struct PageLayout {
     std::vector<Rect> images;     ///< in the order of the panels
     std::vector<Extent> extents;  ///< of the images: the panels' own, and room for a scale of degrees
     Rect bar;                     ///< of greys, from black at the left to white at the right
+    Rect second_bar;              ///< below it; empty where there is none
     std::vector<Rect> ticks;
     std::vector<PlacedText> texts;
     std::vector<PlacedText> badges;  ///< letters, light on a dark square

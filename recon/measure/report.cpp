@@ -128,7 +128,7 @@ ImageReport report_image(const Image& image) {
     return report_image(image, {});
 }
 
-ImageReport report_image(const Image& image, const AimedAt& aimed) {
+ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_curve) {
     if (image.recording.events.empty()) {
         throw InputError("the image's recording has no transmit events to hold it against");
     }
@@ -163,7 +163,7 @@ ImageReport report_image(const Image& image, const AimedAt& aimed) {
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
     for (std::string& note : rule_notes(image, report.points)) report.notes.push_back(std::move(note));
-    report.predicted_curve_m = predicted_curve(image, report.points);
+    if (with_curve) report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }
 

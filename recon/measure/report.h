@@ -67,8 +67,8 @@ struct ImageReport {
 
 /// Measures every true point of an image. What else there is to tell is sections.h's.
 ImageReport report_image(const Image& image);
-/// The same after take_aim().
-ImageReport report_image(const Image& image, const AimedAt& aimed);
+/// The same after take_aim(); without the predicted curve where none will be drawn, which takes as long as the rest.
+ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_curve = true);
 
 /// Adds the file to the labels of images that would else be called alike.
 void label_apart(std::span<ImageReport> images);

@@ -35,6 +35,7 @@ struct Raw {
     std::string box;
     double range_dB = 0.0;
     std::string map, field_phantom;
+    std::string before, after, tolerances, picture, junit;
     long long event = 0;
     double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0, at_mm = 0.0, pattern_at_mm = 0.0;
     std::string pattern;
@@ -136,6 +137,18 @@ Examples:
   echoloom import bench.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
 )";
 
+constexpr const char* compare_help = R"(Holds an image or a recording against one made before: same, better or worse.
+Says whether every sample is the same bit by bit, else by how much they differ and where; how alike the pictures look;
+and what became of each number that `measure` tells, with the tolerance it has. Two folders are compared file by file.
+Exit code: 0 the same within tolerance, 1 different (better too), 2 could not tell.
+
+Examples:
+  echoloom compare before/apodized.h5 after/apodized.h5
+  echoloom compare before/apodized.h5 after/apodized.h5 --picture difference.png
+  echoloom compare before after --junit report.xml --picture differences
+  echoloom compare before.h5 after.h5 --tolerances mine.toml --all
+)";
+
 constexpr const char* show_help =
     R"(Says in words what is in a recording, image, probe or scan, or lists what is shipped.
 With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones. A shipped
@@ -167,7 +180,7 @@ std::string footer() {
         words[middle + 1] = '\n';
     }
     return "echoloom COMMAND --help says more of each. Exit codes: 0 done, 2 something written cannot be used,\n"
-           "3 the machine refused (disk, memory, permission), 130 interrupted.\n\n" +
+           "3 the machine refused (disk, memory, permission), 130 interrupted; compare also has 1, different.\n\n" +
            words;
 }
 
@@ -355,6 +368,27 @@ void add_import(CLI::App& app, ImportOptions& options, Raw& raw) {
     command->add_flag("-n,--dry-run", options.dry_run, "reports and writes nothing");
     command->add_flag("--json", options.json, "prints the report as JSON");
     command->add_flag("-f,--force", options.force, "replaces a recording that is already there");
+    command->add_flag("-q,--quiet", options.quiet, "no progress");
+}
+
+void add_compare(CLI::App& app, CompareOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("compare", compare_help);
+    command->add_option("BEFORE", raw.before, "an image, a recording, or a folder of them")->required();
+    command->add_option("AFTER", raw.after, "the same made anew")->required();
+    command
+        ->add_option("--tolerances", raw.tolerances,
+                     "what may differ; default recon/compare/tolerances.toml, which explains itself")
+        ->type_name("FILE.toml");
+    command
+        ->add_option("--picture", raw.picture,
+                     "also draws before, after and their signed difference; of folders, "
+                     "a folder for a picture of every pair that differs")
+        ->type_name("FILE.png");
+    command->add_option("--junit", raw.junit, "also writes the result as XML for build servers")->type_name("FILE.xml");
+    command->add_flag("--all", options.every, "shows every number, not only those nearest to their limits");
+    command->add_flag("--json", options.json, "prints JSON in place of the table");
+    command->add_option("--threads", options.threads, "threads to use; default one for each processor");
+    command->add_flag("-f,--force", options.force, "replaces files that are already there");
     command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
@@ -638,6 +672,16 @@ WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, Wavefr
     return front;
 }
 
+CompareOptions read_compare(const CLI::App& command, const Raw& raw, CompareOptions compare) {
+    compare.before = raw.before;
+    compare.after = raw.after;
+    compare.tolerances = path_if(command, "--tolerances", raw.tolerances);
+    compare.picture = path_if(command, "--picture", raw.picture);
+    compare.junit = path_if(command, "--junit", raw.junit);
+    check_threads(command, compare.threads);
+    return compare;
+}
+
 }  // namespace
 
 std::optional<Command> read_command_line(int argc, const char* const* argv) {
@@ -648,6 +692,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     FieldOptions field;
     WavefrontOptions front;
     ImportOptions imported;
+    CompareOptions compare;
     ShowOptions show;
     Raw raw;
 
@@ -675,6 +720,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_field(app, field, raw);
     add_wavefronts(app, front, raw);
     add_import(app, imported, raw);
+    add_compare(app, compare, raw);
     add_show(app, show, raw);
     app.footer(footer());
 
@@ -746,6 +792,9 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     }
     if (command.get_name() == "import") {
         return read_import(command, raw, imported);
+    }
+    if (command.get_name() == "compare") {
+        return read_compare(command, raw, compare);
     }
     const Owner owners[] = {{"probe.", &show.probe_settings}, {"scan.", &show.scan_settings}};
     share_out(raw.show_settings, owners);

@@ -109,6 +109,19 @@ struct WavefrontOptions {
     bool quiet = false;
 };
 
+/// Two images, two recordings, or two folders of them.
+struct CompareOptions {
+    std::filesystem::path before, after;
+    std::optional<std::filesystem::path> tolerances;
+    std::optional<std::filesystem::path> picture;  ///< a file; of folders, a folder
+    std::optional<std::filesystem::path> junit;
+    bool every = false;  ///< every number in the table
+    bool json = false;
+    int threads = 0;
+    bool force = false;
+    bool quiet = false;
+};
+
 struct ShowOptions {
     std::filesystem::path file;        ///< or the word "shipped", or the name of a shipped probe or scan
     std::optional<std::string> probe;  ///< of a scan: a path or shipped name
@@ -130,7 +143,7 @@ struct ImportOptions {
 };
 
 using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions,
-                             WavefrontOptions, ImportOptions, ShowOptions>;
+                             WavefrontOptions, ImportOptions, CompareOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.
 std::optional<Command> read_command_line(int argc, const char* const* argv);

@@ -12,6 +12,8 @@ void run(const SheetCommand& command);
 void run(const FieldOptions& options);
 void run(const WavefrontOptions& options);
 void run(const ImportOptions& options);
+/// The exit code: 0 the same within tolerance, 1 different, 2 could not tell.
+int run(const CompareOptions& options);
 void run(const ShowOptions& options);
 
 }  // namespace echoloom

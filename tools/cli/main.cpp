@@ -9,6 +9,7 @@
 #include <exception>
 #include <new>
 #include <string>
+#include <type_traits>
 
 #include "sim/base/atomic_file.h"
 #include "sim/base/error.h"
@@ -45,6 +46,17 @@ int fail(const std::string& message, int exit_code) {
     return exit_code;
 }
 
+/// Most commands either do what they were told or throw; some have an answer that is told by the code.
+template <typename Options>
+int exit_code_of(const Options& options) {
+    if constexpr (std::is_void_v<decltype(echoloom::run(options))>) {
+        echoloom::run(options);
+        return 0;
+    } else {
+        return echoloom::run(options);
+    }
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -52,7 +64,7 @@ int main(int argc, char** argv) {
     leave_cleanly_when_told();
     try {
         if (const auto command = echoloom::read_command_line(argc, argv)) {
-            std::visit([](const auto& options) { echoloom::run(options); }, *command);
+            return std::visit([](const auto& options) { return exit_code_of(options); }, *command);
         }
         return 0;
     } catch (const echoloom::Error& error) {

@@ -1,0 +1,184 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "recon/compare/comparison.h"
+#include "sim/base/error.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+
+namespace {
+
+std::string size_words(const RecordingInfo& info) {
+    return std::to_string(info.events.size()) + " events of " + std::to_string(info.channels) + " channels by " +
+           std::to_string(info.samples) + " samples";
+}
+
+/// A thing said of the recording that has changed counts as a failed check, so that the verdict knows it.
+class Statements {
+  public:
+    explicit Statements(std::vector<Check>& checks) : checks_(checks) {}
+
+    void number(const std::string& what, double before, double after) {
+        if (before != after && !(std::isnan(before) && std::isnan(after))) {
+            add("recording.settings", what, before, after);
+        }
+    }
+    /// The largest of many differences, in the unit that `what` names.
+    void largest(const std::string& what, double apart) {
+        if (apart > 0.0) {
+            add("recording.settings", what + ", largest change", 0.0, apart);
+        }
+    }
+
+  private:
+    void add(const std::string& name, const std::string& where, double before, double after) {
+        checks_.push_back({name, where, before, after, after - before, 0.0, {}, {}, Outcome::different});
+    }
+    std::vector<Check>& checks_;
+};
+
+double apart(const std::vector<double>& a, const std::vector<double>& b) {
+    double most = a.size() == b.size() ? 0.0 : 1.0;
+    for (std::size_t n = 0; n < std::min(a.size(), b.size()); ++n) {
+        most = std::max(most, std::abs(a[n] - b[n]));
+    }
+    return most;
+}
+
+double apart(const Vec3& a, const Vec3& b) {
+    const bool none = a.hasNaN() && b.hasNaN();
+    return none ? 0.0 : (a - b).norm();
+}
+
+void compare_probes(const Probe& before, const Probe& after, Statements& statements) {
+    statements.number("probe centre frequency (MHz)", before.center_Hz * 1e-6, after.center_Hz * 1e-6);
+    statements.number("probe bandwidth (%)", before.bandwidth_fraction * 100.0, after.bandwidth_fraction * 100.0);
+    statements.number("elements", static_cast<double>(before.elements.size()),
+                      static_cast<double>(after.elements.size()));
+    double center = 0.0, normal = 0.0, size = 0.0;
+    for (std::size_t n = 0; n < std::min(before.elements.size(), after.elements.size()); ++n) {
+        const Element& a = before.elements[n];
+        const Element& b = after.elements[n];
+        center = std::max(center, apart(a.center_m, b.center_m));
+        normal = std::max(normal, apart(a.normal, b.normal));
+        size = std::max({size, std::abs(a.width_m - b.width_m), std::abs(a.height_m - b.height_m),
+                         std::abs(a.inner_m - b.inner_m), std::abs(a.outer_m - b.outer_m)});
+    }
+    statements.largest("element places (mm)", center * 1e3);
+    statements.largest("element normals", normal);
+    statements.largest("element sizes (mm)", size * 1e3);
+}
+
+void compare_events(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {
+    double start = 0.0, delay = 0.0, weight = 0.0, direction = 0.0, place = 0.0, listeners = 0.0, angle = 0.0;
+    for (std::size_t n = 0; n < before.events.size(); ++n) {
+        const TransmitEvent& a = before.events[n];
+        const TransmitEvent& b = after.events[n];
+        start = std::max(start, std::abs(a.start_time_s - b.start_time_s));
+        delay = std::max(delay, apart(a.delay_s, b.delay_s));
+        weight = std::max(weight, apart(a.weight, b.weight));
+        direction = std::max(direction, apart(a.direction, b.direction));
+        place = std::max({place, apart(a.origin_m, b.origin_m), apart(a.focus_m, b.focus_m)});
+        angle = std::max(angle, std::abs(a.head_angle_rad - b.head_angle_rad));
+        listeners += a.listeners != b.listeners || a.kind != b.kind || a.line != b.line ? 1.0 : 0.0;
+    }
+    statements.largest("start times (us)", start * 1e6);
+    statements.largest("transmit delays (us)", delay * 1e6);
+    statements.largest("transmit weights", weight);
+    statements.largest("transmit directions", direction);
+    statements.largest("transmit origins and foci (mm)", place * 1e3);
+    statements.largest("head angles (rad)", angle);
+    statements.largest("events of other kinds, lines or listeners (how many)", listeners);
+}
+
+void compare_settings(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {
+    statements.number("sampling rate (MHz)", before.sampling_rate_Hz * 1e-6, after.sampling_rate_Hz * 1e-6);
+    statements.number("sound speed (m/s)", before.medium.sound_speed_m_s, after.medium.sound_speed_m_s);
+    statements.number("attenuation (dB/cm/MHz)", before.medium.attenuation_dB_cm_MHz,
+                      after.medium.attenuation_dB_cm_MHz);
+    statements.number("attenuation power", before.medium.attenuation_power, after.medium.attenuation_power);
+    statements.number("dispersive (1: yes)", before.medium.dispersive ? 1.0 : 0.0, after.medium.dispersive ? 1.0 : 0.0);
+    compare_probes(before.probe, after.probe, statements);
+    compare_events(before, after, statements);
+}
+
+std::string place_words(const RecordingInfo& info, std::size_t row, std::size_t sample) {
+    const std::size_t event = row / info.channels;
+    const double time_s = info.events[event].start_time_s + static_cast<double>(sample) / info.sampling_rate_Hz;
+    char text[96];
+    std::snprintf(text, sizeof text, "event %zu, channel %zu, %.3f us", event, row % info.channels, time_s * 1e6);
+    return text;
+}
+
+std::string mostly_words(const RecordingInfo& info, const Difference& difference) {
+    char text[128];
+    std::snprintf(text, sizeof text, "four fifths of it in events %zu to %zu, samples %zu to %zu",
+                  difference.rows.from / info.channels, difference.rows.to / info.channels, difference.samples.from,
+                  difference.samples.to);
+    return text;
+}
+
+std::string as_if_words(const RecordingInfo& info, const ShiftFit& fit) {
+    if (fit.explained < 0.5 || std::abs(fit.along) > 2.0) {
+        return "";
+    }
+    const double later_ns = fit.along / info.sampling_rate_Hz * 1e9;
+    char text[192];
+    std::snprintf(text, sizeof text,
+                  "as if all were %+.4f dB in level and %+.3f ns later, %.4f of a period (explains %.0f %% of it)",
+                  20.0 * std::log10(std::max(1e-9, 1.0 + fit.gain)), later_ns,
+                  std::abs(later_ns) * 1e-9 * info.probe.center_Hz, 100.0 * fit.explained);
+    return text;
+}
+
+Difference sample_difference(RecordingReader& before, RecordingReader& after) {
+    const RecordingInfo& info = before.info();
+    DifferenceSums sums(info.events.size() * info.channels, info.samples);
+    std::vector<float> old(info.channels * info.samples), fresh(old.size());
+    for (std::size_t event = 0; event < info.events.size(); ++event) {
+        before.read_event(event, old);
+        after.read_event(event, fresh);
+        for (std::size_t channel = 0; channel < info.channels; ++channel) {
+            const auto row = [&](const std::vector<float>& samples) {
+                return std::span(samples).subspan(channel * info.samples, info.samples);
+            };
+            sums.add_row(event * info.channels + channel, row(old), row(fresh));
+        }
+    }
+    return sums.result();
+}
+
+}  // namespace
+
+PairComparison compare_recordings(RecordingReader& before, RecordingReader& after, const Tolerances& tolerances) {
+    const RecordingInfo& old = before.info();
+    const RecordingInfo& fresh = after.info();
+    PairComparison comparison;
+    comparison.kind = "recording";
+    if (old.events.size() != fresh.events.size() || old.channels != fresh.channels || old.samples != fresh.samples) {
+        comparison.reason = "before, " + size_words(old) + "; after, " + size_words(fresh);
+        comparison.verdict = verdict_of(comparison);
+        return comparison;
+    }
+    const Difference difference = sample_difference(before, after);
+    const std::string where = place_words(old, difference.largest_row, difference.largest_sample);
+    comparison.differences.push_back(
+        {"recording", difference, where, mostly_words(old, difference), as_if_words(old, difference.fit)});
+    const auto limit = [&](const char* name, const std::string& place, double value) {
+        comparison.checks.push_back(judge_limit(name, place, value, tolerances));
+    };
+    limit("recording.difference_percent", "all of it", 100.0 * difference.relative_l2);
+    limit("recording.largest_dB", where, difference.largest_dB);
+    limit("recording.worst_channel_percent",
+          "event " + std::to_string(difference.worst_row / old.channels) + ", channel " +
+              std::to_string(difference.worst_row % old.channels),
+          100.0 * difference.worst_row_l2);
+    Statements statements(comparison.checks);
+    compare_settings(old, fresh, statements);
+    comparison.verdict = verdict_of(comparison);
+    return comparison;
+}
+
+}  // namespace echoloom

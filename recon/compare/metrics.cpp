@@ -1,0 +1,117 @@
+#include "recon/compare/metrics.h"
+
+#include <cmath>
+#include <cstdio>
+#include <map>
+
+#include "recon/measure/report.h"
+#include "recon/measure/sections.h"
+#include "sim/base/error.h"
+
+namespace echoloom {
+
+namespace {
+
+std::string place_words(std::optional<double> x_mm, std::optional<double> depth_mm) {
+    char text[64] = "";
+    if (x_mm && depth_mm) {
+        std::snprintf(text, sizeof text, "x %.2f, depth %.2f mm", *x_mm + 0.0, *depth_mm);
+    } else if (depth_mm) {
+        std::snprintf(text, sizeof text, "depth %.2f mm", *depth_mm);
+    }
+    return text;
+}
+
+void add_points(const ImageReport& report, std::vector<Metric>& metrics) {
+    const auto mm = [](std::optional<double> length_m) {
+        return length_m && std::isfinite(*length_m) ? std::optional(*length_m * 1e3) : std::nullopt;
+    };
+    for (const PointReport& point : report.points) {
+        const PointMeasurement& measured = point.measured;
+        const std::string where = place_words(measured.true_m.x() * 1e3, measured.true_m.z() * 1e3);
+        const auto add = [&](const char* name, std::optional<double> value) {
+            metrics.push_back({std::string("points.") + name, where, measured.found ? value : std::nullopt});
+        };
+        metrics.push_back({"points.found", where, measured.found ? 1.0 : 0.0});
+        add("lateral_half_mm", mm(measured.lateral_half.width_m));
+        add("lateral_tenth_mm", mm(measured.lateral_tenth.width_m));
+        add("axial_half_mm", mm(measured.axial_half.width_m));
+        add("axial_tenth_mm", mm(measured.axial_tenth.width_m));
+        if (point.place_known) {
+            add("error_across_mm", mm(measured.lateral_error_m));
+            add("error_along_mm", mm(measured.depth_error_m));
+        }
+        const bool lit = measured.peak_amplitude > 0.0;
+        add("level_dB", lit ? std::optional(20.0 * std::log10(measured.peak_amplitude)) : std::nullopt);
+    }
+}
+
+void add_section(const Section& section, std::vector<Metric>& metrics) {
+    for (const SectionRow& row : section.rows) {
+        const std::string place = place_words(row.x_mm, row.depth_mm);
+        const std::string where = row.label + (row.label.empty() || place.empty() ? "" : ", ") + place;
+        for (std::size_t n = 0; n < section.kinds.size() && n < row.quantities.size(); ++n) {
+            metrics.push_back({section.key + "." + section.kinds[n].key, where, row.quantities[n].value});
+        }
+    }
+}
+
+/// Things at one place in the picture are told apart by their order.
+void number_repeated(std::vector<Metric>& metrics) {
+    std::map<std::pair<std::string, std::string>, int> seen;
+    for (Metric& metric : metrics) {
+        const int count = ++seen[{metric.name, metric.where}];
+        if (count > 1) {
+            metric.where += " (" + std::to_string(count) + ")";
+        }
+    }
+}
+
+std::vector<Metric> metrics_at(const Image& image, const AimedAt& aimed) {
+    const ImageReport report = report_image(image, aimed, false);
+    std::vector<Metric> metrics;
+    add_points(report, metrics);
+    for (const Section& section : report_sections(image, report)) {
+        add_section(section, metrics);
+    }
+    number_repeated(metrics);
+    return metrics;
+}
+
+bool knows_targets(const Image& image) {
+    const Truth& truth = image.recording.truth;
+    return !truth.points.empty() || !truth.regions.empty() || !truth.sheets.empty();
+}
+
+}  // namespace
+
+std::vector<Metric> image_metrics(const Image& image) {
+    return metrics_at(image, {});
+}
+
+MetricPair metrics_of_both(const Image& before, const Image& after) {
+    if (before.recording.events.empty() || after.recording.events.empty()) {
+        return {};
+    }
+    if (knows_targets(before) || knows_targets(after)) {
+        return {image_metrics(before), image_metrics(after), ""};
+    }
+    Image aimed_before = before;
+    Image aimed_after = after;
+    Aim same;
+    std::string words;
+    try {
+        words = take_aim(aimed_before, {}).words;
+        for (const TruePoint& point : aimed_before.recording.truth.points) {
+            same.points.push_back(point.position_m);
+        }
+        take_aim(aimed_after, same);
+    } catch (const InputError&) {
+        return {};  // nothing stands out
+    }
+    AimedAt found;
+    found.points = PointSource::found;
+    return {metrics_at(aimed_before, found), metrics_at(aimed_after, found), words};
+}
+
+}  // namespace echoloom

@@ -1,0 +1,99 @@
+#include "recon/compare/tolerances.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "sim/base/settings.h"
+#include "sim/base/shipped.h"
+#include "sim/base/text.h"
+
+namespace echoloom {
+
+namespace {
+
+const std::string other = "other";
+
+Better read_better(Settings& entry) {
+    constexpr std::array<std::string_view, 4> words{"neither", "less", "more", "nearer zero"};
+    const std::string word = entry.one_of_or("better", words[0], words);
+    return static_cast<Better>(std::ranges::find(words, word) - words.begin());
+}
+
+Tolerance read_entry(Settings& entry) {
+    Tolerance tolerance;
+    tolerance.name = entry.text("name");
+    tolerance.ignore = entry.flag_or("ignore", false);
+    tolerance.absolute = entry.number_if("absolute", between(0.0, no_limit));
+    if (const auto percent = entry.number_if("relative_percent", between(0.0, 1000.0))) {
+        tolerance.relative = *percent / 100.0;
+    }
+    tolerance.disturbance_dB = entry.number_if("disturbance_dB", between(-400.0, 0.0));
+    tolerance.least = entry.number_if("least");
+    tolerance.most = entry.number_if("most");
+    tolerance.better = read_better(entry);
+    const bool bounded = tolerance.absolute || tolerance.relative || tolerance.disturbance_dB || tolerance.least ||
+                         tolerance.most || tolerance.ignore;
+    if (!bounded) {
+        entry.finish();  // a misspelt key says more
+        entry.fail("name", "'" + tolerance.name +
+                               "' is given no tolerance; write absolute, relative_percent, disturbance_dB, least, "
+                               "most, or ignore = true");
+    }
+    return tolerance;
+}
+
+std::vector<std::string> names_of(const std::vector<Tolerance>& entries) {
+    std::vector<std::string> names;
+    for (const Tolerance& entry : entries) {
+        names.push_back(entry.name);
+    }
+    return names;
+}
+
+/// `must_be_known`: a name that the list lacks is a slip of the pen.
+void read_file(const std::filesystem::path& file, std::vector<Tolerance>& entries, bool must_be_known) {
+    Settings settings = Settings::from_file(file);
+    for (Settings& entry : settings.tables("metric")) {
+        const Tolerance tolerance = read_entry(entry);
+        const auto known = std::ranges::find(entries, tolerance.name, &Tolerance::name);
+        if (known != entries.end()) {
+            *known = tolerance;
+        } else if (must_be_known) {
+            entry.fail("name",
+                       "unknown metric '" + tolerance.name + "'; " + suggestion(tolerance.name, names_of(entries)));
+        } else {
+            entries.push_back(tolerance);
+        }
+    }
+    settings.finish();
+}
+
+}  // namespace
+
+double Tolerance::allowed(double before) const {
+    double most_change = std::max(absolute.value_or(0.0), relative.value_or(0.0) * std::abs(before));
+    if (disturbance_dB) {
+        most_change = std::max(most_change, 20.0 * std::log10(1.0 + std::pow(10.0, (*disturbance_dB - before) / 20.0)));
+    }
+    return most_change;
+}
+
+Tolerances Tolerances::load(const std::optional<std::filesystem::path>& file) {
+    Tolerances tolerances;
+    read_file(home_folder() / "recon" / "compare" / "tolerances.toml", tolerances.entries_, false);
+    if (std::ranges::find(tolerances.entries_, other, &Tolerance::name) == tolerances.entries_.end()) {
+        throw InputError("the shipped tolerances have no entry named 'other'; restore recon/compare/tolerances.toml");
+    }
+    if (file) {
+        read_file(*file, tolerances.entries_, true);
+    }
+    return tolerances;
+}
+
+const Tolerance& Tolerances::of(const std::string& name) const {
+    const auto known = std::ranges::find(entries_, name, &Tolerance::name);
+    return known != entries_.end() ? *known : *std::ranges::find(entries_, other, &Tolerance::name);
+}
+
+}  // namespace echoloom
