@@ -75,7 +75,7 @@ class Gate(unittest.TestCase):
     def test_small_changes_pass_and_do_not_add_up(self):
         self.gate(0, "accept")
         kept = (self.folder / "kept/lines.wide.json").read_bytes()
-        self.change("parameter=2.0", "parameter=2.001")
+        self.change("parameter=2.0", "parameter=2.0002")
         self.assertRegex(self.gate(0), r"lines\.wide +SAME WITHIN TOLERANCE +echoes same bits")
         self.assertEqual(self.files("drawn"), [])
         self.gate(0, "accept")
