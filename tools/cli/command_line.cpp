@@ -12,8 +12,11 @@
 #include <utility>
 
 #include "sim/base/text.h"
+#include "tools/cli/command_help.h"
+#include "tools/cli/option_checks.h"
 #include "tools/cli/output.h"
 #include "tools/cli/plane_places.h"
+#include "tools/cli/setting_words.h"
 
 namespace echoloom {
 
@@ -43,124 +46,6 @@ struct Raw {
     std::string front_probe, front_scan, front_recording, front_sheet, animation, delays, echoes;
     std::vector<double> point_mm;
 };
-
-constexpr const char* simulate_help =
-    R"(Computes the echoes every element would hear from a known phantom.
-
-Examples:
-  echoloom simulate teaching_block --probe flat_5MHz --scan lines_focus_40mm -o block.h5
-  echoloom simulate my_phantom.toml --probe flat_5MHz --scan plane_waves_31 --dry-run
-  echoloom simulate wire_ladder --probe flat_5MHz --scan lines_focus_40mm \
-      --set scan.focus_depth_mm=60 --set probe.bandwidth_percent=40 -o ladder_60mm.h5
-)";
-
-constexpr const char* reconstruct_help =
-    R"(Forms images from a recording, one for each recipe.
-An image is NAME.h5 (the envelope) and NAME.png (the picture), NAME being the recipe's. Two to six recipes also
-give a sheet that shows them side by side and, where the recording knows its true points, plots of lateral
-profiles and of width against depth.
-
-Examples:
-  echoloom reconstruct block.h5 --recipe dynamic_focus
-  echoloom reconstruct block.h5 --recipe fixed_focus --recipe dynamic_focus -o pictures
-  echoloom reconstruct block.h5 --recipe my_recipe.toml --set receive.f_number=3 -o wide.h5
-)";
-
-constexpr const char* measure_help = R"(Measures points, regions and speckle in images, beside what theory predicts.
-Of every true point its width, place and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics and
-grain; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An image
-of a recording that knows no targets is searched for bright points; or give places and regions by hand.
-
-Examples:
-  echoloom measure dynamic_focus.h5
-  echoloom measure fixed_focus.h5 dynamic_focus.h5 --plot curves
-  echoloom measure dynamic_focus.h5 --json > widths.json
-  echoloom measure from_bench.h5 --at 0,30 --at 0,50              # points, in mm: across, depth
-  echoloom measure from_bench.h5 --box -10,10,20,60               # finds the bright points in a box
-  echoloom measure from_bench.h5 --disc 4,30,5 --speckle -4,20,10,70
-  echoloom measure ring_dynamic.h5 --correlation --plot curves
-)";
-
-constexpr const char* sheet_help = R"(Draws images side by side on one page, at one scale of length and one of grey.
-They may come from different recordings, so a page can set one array beside another, or one scan. Each panel is
-titled by what its image does not share with the others (probe, scan, recipe); what all share is in the caption.
-White is each image's own peak, so that widths and shapes compare; with --common-peak it is the brightest peak of
-all, so that levels compare as well.
-
-Examples:
-  echoloom sheet flat/dynamic_focus.h5 curved/dynamic_focus.h5 -o flat_and_curved.png
-  echoloom sheet a.h5 b.h5 c.h5 --heading "One, two and four zones" --titles "One zone" "Two" "Four"
-  echoloom sheet near.h5 far.h5 --common-peak --range-dB 50
-)";
-
-constexpr const char* field_help =
-    R"(Shows the beam of one event: what is sent, what is heard, or both.
-A table of near zone, divergence, pressure on the axis and width against depth, theory beside it; with --map also the
-beam in dB, in the plane of the image, along elevation or across, with --plot the curves against depth, with --pattern
-level against angle: side lobes, and grating lobes where theory puts them. Several probes (or scans, or as many of one
-as of the other), ways and recipes are set side by side.
-
-Examples:
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
-  echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --way transmit --way receive --way two-way \
-      --recipe growing_aperture --map ways.png --pattern lobes.png
-  echoloom field --probe phased_coarse --scan sector_lines --event 20 --pulsed --pattern grating.png
-  echoloom field --probe lens_5MHz --scan rows_lines --plane elevation --map slice.png
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --plane depth --at-mm 40 --map spot.png
-)";
-
-constexpr const char* wavefronts_help =
-    R"(Shows how a front comes about, and how its echo is brought into line.
-The wavelets of the elements add up to one front that curves to the focus: stills on a sheet, or an animation that any
-browser or slide program plays. Further the delays that do it, drawn above the array for near and far foci, steered and
-not; and the echoes of one point in every channel before and after the delays of receive, with their sum.
-
-Examples:
-  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --sheet front.png --animation front.gif
-  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --steer-deg 20 --elements 32 --sheet steered.png
-  echoloom wavefronts --probe flat_5MHz --scan plane_waves_31 --event 3 --sheet plane.png
-  echoloom wavefronts --probe flat_5MHz --focus-mm 20 --focus-mm 80 --steer-deg 0 --steer-deg 20 --delays delays.png
-  echoloom wavefronts --probe flat_5MHz --focus-mm 40 --point-mm 3 40 --echoes aligned.png
-  echoloom wavefronts --recording block.h5 --point-mm 0 30 --echoes aligned.png
-)";
-
-constexpr const char* import_help = R"(Makes a recording of samples off a bench: .npy, .mat or raw numbers.
-A small TOML file says which array and transmit events they belong to, in which order they lie and when they were
-taken; what is missing is asked for by name. A report says what looks wrong: dead elements, clipping, offset, band,
-and, where the place of a target is known, whether its echo arrives when geometry says and which sign the delays have.
-
-Examples:
-  echoloom import --example > bench.toml
-  echoloom import bench.toml --dry-run
-  echoloom import bench.toml -o recording.h5
-  echoloom import bench.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
-)";
-
-constexpr const char* compare_help = R"(Holds an image or a recording against one made before: same, better or worse.
-Says whether every sample is the same bit by bit, else by how much they differ and where; how alike the pictures look;
-and what became of each number that `measure` tells, with the tolerance it has. Two folders are compared file by file.
-Exit code: 0 the same within tolerance, 1 different (better too), 2 could not tell.
-
-Examples:
-  echoloom compare before/apodized.h5 after/apodized.h5
-  echoloom compare before/apodized.h5 after/apodized.h5 --picture difference.png
-  echoloom compare before after --junit report.xml --picture differences
-  echoloom compare before.h5 after.h5 --tolerances mine.toml --all
-)";
-
-constexpr const char* show_help =
-    R"(Says in words what is in a recording, image, probe or scan, or lists what is shipped.
-With a probe, a scan tells which frame rate it allows and what that is made of: depth, lines and zones. A shipped
-phantom or recipe is printed, its keys explained, to be changed and used as a file.
-
-Examples:
-  echoloom show block.h5
-  echoloom show block.h5 --verify
-  echoloom show lines_focus_40mm --probe flat_5MHz --set scan.depth_mm=150
-  echoloom show shipped
-  echoloom show growing_aperture > mine.toml
-)";
 
 /// The list of subcommands shows the first line of each; its own help says the rest.
 class ShortList : public CLI::Formatter {
@@ -445,39 +330,6 @@ const CLI::App& chosen(const CLI::App& app) {
     throw InputError({name}, what + "; see " + name + " --help");
 }
 
-Override key_and_value(const std::string& text) {
-    const std::size_t equals = text.find('=');
-    if (equals == std::string::npos || equals == 0) {
-        throw InputError({"--set", 0, text}, "not a setting; write KEY=VALUE");
-    }
-    return {text.substr(0, equals), text.substr(equals + 1)};
-}
-
-/// Where the settings of one file go.
-struct Owner {
-    std::string prefix;
-    std::vector<Override>* settings;
-};
-
-/// Sorts phantom.KEY, probe.KEY and scan.KEY.
-void share_out(const std::vector<std::string>& texts, std::span<const Owner> owners) {
-    for (const std::string& text : texts) {
-        const Override change = key_and_value(text);
-        bool taken = false;
-        std::string prefixes;
-        for (const Owner& owner : owners) {
-            prefixes += (prefixes.empty() ? "" : &owner == &owners.back() ? " or " : ", ") + owner.prefix;
-            if (change.key.starts_with(owner.prefix)) {
-                owner.settings->push_back({change.key.substr(owner.prefix.size()), change.value, owner.prefix});
-                taken = true;
-            }
-        }
-        if (!taken) {
-            throw InputError({"--set", 0, change.key}, "belongs to none of the files; begin the key with " + prefixes);
-        }
-    }
-}
-
 std::optional<std::filesystem::path> path_if(const CLI::App& command, const std::string& name,
                                              const std::string& text) {
     if (command.count(name) == 0) {
@@ -516,26 +368,6 @@ std::optional<double> positive_if(const CLI::App& command, const std::string& na
         throw InputError({name}, "is " + plain(value) + "; give a number more than 0, at most " + plain(most));
     }
     return value;
-}
-
-/// What does not go together.
-void check_field(FieldOptions& field) {
-    if (field.ways.empty()) {
-        field.ways = {"transmit"};
-    }
-    const auto heard = [](const std::string& way) { return way != "transmit"; };
-    if (!field.recipes.empty() && std::ranges::none_of(field.ways, heard)) {
-        throw InputError({"--recipe"}, "says how to listen; add --way receive or --way two-way");
-    }
-    if (field.at_mm && field.plane != "depth") {
-        throw InputError({"--at-mm"}, "is for a plane of one depth; add --plane depth");
-    }
-    if (field.pulsed && field.MHz) {
-        throw InputError({"--MHz"},
-                         "is for a continuous wave, and a pulse has its probe's frequencies; leave it out or "
-                         "write --set probe.center_MHz=" +
-                             plain(*field.MHz));
-    }
 }
 
 FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions field) {
@@ -582,69 +414,6 @@ ImportOptions read_import(const CLI::App& command, const Raw& raw, ImportOptions
     return options;
 }
 
-/// Each number from the least to the most that are given.
-void check_range(const std::string& name, std::span<const double> values, double least, double most) {
-    for (const double value : values) {
-        if (!(value >= least) || value > most) {
-            throw InputError({name},
-                             "is " + plain(value) + "; give a number from " + plain(least) + " to " + plain(most));
-        }
-    }
-}
-
-void check_wavefronts(const CLI::App& command, const WavefrontOptions& front) {
-    check_range("--focus-mm", front.foci_mm, 1.0, 1000.0);
-    check_range("--steer-deg", front.steers_deg, -60.0, 60.0);
-    check_range("--at-us", front.instants_us, -1000.0, 10000.0);
-    constexpr std::size_t most_panels = 6;
-    for (const auto& [name, count] :
-         {std::pair{"--at-us", front.instants_us.size()}, std::pair{"--focus-mm", front.foci_mm.size()},
-          std::pair{"--steer-deg", front.steers_deg.size()}}) {
-        if (count > most_panels) {
-            throw InputError({name}, "is given " + std::to_string(count) + " times; give at most 6");
-        }
-    }
-    if (command.count("--elements") > 0 && (front.elements < 1 || front.elements > 4096)) {
-        throw InputError({"--elements"},
-                         "is " + std::to_string(front.elements) + "; give a whole number from 1 to 4096");
-    }
-    if (front.frames < 2 || front.frames > 500) {
-        throw InputError({"--frames"}, "is " + std::to_string(front.frames) + "; give a whole number from 2 to 500");
-    }
-    if (!front.sheet && !front.animation && !front.delays && !front.echoes) {
-        throw InputError({"echoloom wavefronts"},
-                         "nothing is asked for; add --sheet FILE.png, --animation FILE.gif, --delays FILE.png or "
-                         "--echoes FILE.png");
-    }
-    for (const auto& [name, count] :
-         {std::pair{"--focus-mm", front.foci_mm.size()}, std::pair{"--steer-deg", front.steers_deg.size()}}) {
-        if (count > 1 && (front.sheet || front.animation || front.echoes)) {
-            throw InputError({name}, "is given " + std::to_string(count) +
-                                         " times, which is for --delays alone; the other pictures show one");
-        }
-    }
-    if (front.recording && !front.echoes) {
-        throw InputError({"--recording"}, "is for the echoes of a point; add --echoes FILE.png");
-    }
-    if (front.recording ? (front.sheet || front.animation || front.delays) && !front.probe : !front.probe) {
-        throw InputError({"--probe"}, "is missing; say which array it is, as in --probe flat_5MHz");
-    }
-    if (front.point_mm) {
-        const double place[] = {front.point_mm->first, front.point_mm->second};
-        check_range("--point-mm", place, -1000.0, 1000.0);
-        if (!(front.point_mm->second > 0.0)) {
-            throw InputError({"--point-mm"}, "lies " + plain(front.point_mm->second) +
-                                                 " mm deep; give a depth more than 0, as in --point-mm 0 40");
-        }
-        if (!front.echoes) {
-            throw InputError({"--point-mm"}, "is whose echoes are drawn; add --echoes FILE.png");
-        }
-    }
-    if (front.event && !front.scan && !front.recording) {
-        throw InputError({"--event"}, "belongs to a scan or a recording; add --scan NAME or --recording FILE");
-    }
-}
-
 WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, WavefrontOptions front) {
     const Owner owners[] = {{"probe.", &front.probe_settings}, {"scan.", &front.scan_settings}};
     share_out(raw.front_settings, owners);
@@ -668,7 +437,7 @@ WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, Wavefr
         front.point_mm = {raw.point_mm[0], raw.point_mm[1]};
     }
     check_threads(command, front.threads);
-    check_wavefronts(command, front);
+    check_wavefronts(front, command.count("--elements") > 0);
     return front;
 }
 

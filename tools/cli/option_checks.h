@@ -1,0 +1,13 @@
+#pragma once
+/// What options of one command do not go together, and numbers out of their range. Each throws InputError with the
+/// option to change.
+
+#include "tools/cli/command_line.h"
+
+namespace echoloom {
+
+/// Also fills in the way where none was given.
+void check_field(FieldOptions& field);
+void check_wavefronts(const WavefrontOptions& front, bool elements_given);
+
+}  // namespace echoloom
