@@ -235,7 +235,7 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     const double most_responses = std::min(64e6, of_all);
     const double least_responses = std::min(32e6, most_responses);
     // The program, its libraries and the file being written; and work space of threads, no more than a few points ask.
-    const double program = 38e6 + std::min(72e6, of_all);
+    const double program = 36e6 + std::min(60e6, of_all);
     const double left = settings.memory_limit_bytes - memory.record - memory.scatterers - memory.strips - program;
     run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
     run.estimate.memory_bytes = program + memory.with_results(static_cast<double>(run.work.responses_bytes));
