@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 #include "sim/base/settings.h"
 #include "sim/base/shipped.h"
@@ -45,9 +46,7 @@ Tolerance read_entry(Settings& entry) {
 
 std::vector<std::string> names_of(const std::vector<Tolerance>& entries) {
     std::vector<std::string> names;
-    for (const Tolerance& entry : entries) {
-        names.push_back(entry.name);
-    }
+    std::ranges::transform(entries, std::back_inserter(names), &Tolerance::name);
     return names;
 }
 

@@ -15,7 +15,7 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 std::filesystem::path make_recording(const RecordingScenario& scenario, const Options& options) {
-    const std::filesystem::path file = options.recordings / (scenario.name + ".h5");
+    std::filesystem::path file = options.recordings / (scenario.name + ".h5");
     if (options.reuse && std::filesystem::exists(file)) {
         return file;
     }

@@ -196,7 +196,7 @@ int exit_code(Verdict verdict) {
 
 }  // namespace
 
-int main(int argc, char** argv) {
+int run_gate(int argc, char** argv) {
     for (int n = 1; n < argc; ++n) {
         if (std::strcmp(argv[n], "--help") == 0 || std::strcmp(argv[n], "-h") == 0) {
             std::fputs(help, stdout);
@@ -264,7 +264,7 @@ int main(int argc, char** argv) {
 
 int main(int argc, char** argv) {
     try {
-        return echoloom::gate::main(argc, argv);
+        return echoloom::gate::run_gate(argc, argv);
     } catch (const echoloom::Error& error) {
         std::fprintf(stderr, "error: %s\n", error.what());
         return error.exit_code();

@@ -27,7 +27,7 @@ std::string found_from(const std::filesystem::path& folder, const std::string& n
 
 /// A name becomes a file's.
 std::string file_name(Settings& settings, std::set<std::string>& taken) {
-    const std::string name = settings.text("name");
+    std::string name = settings.text("name");
     if (name.empty() || name.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789_") != std::string::npos) {
         settings.fail("name", "is '" + name + "'; use small letters, digits and _");
     }
