@@ -264,12 +264,7 @@ void GapsOfLines::add(BeamPair pair) {
 
 void GapsOfLines::compute(const RecordingInfo& info, const LineSetting& setting) {
     gaps_.resize(pairs_.size());
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic)
-    for (std::size_t i = 0; i < pairs_.size(); ++i) {
-        failure.run([&] { gaps_[i] = Comparison(info, setting, pairs_[i]).gap(); });
-    }
-    failure.rethrow();
+    for_each_in_parallel(pairs_.size(), [&](std::size_t i) { gaps_[i] = Comparison(info, setting, pairs_[i]).gap(); });
 }
 
 }  // namespace echoloom

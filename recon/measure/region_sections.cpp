@@ -277,12 +277,7 @@ Section region_section(const Image& image) {
         if (truth.regions[n].inclusion) inclusions.push_back(n);
     }
     section.rows.resize(inclusions.size());
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic)
-    for (std::size_t n = 0; n < inclusions.size(); ++n) {
-        failure.run([&] { section.rows[n] = region_row(image, inclusions[n]); });
-    }
-    failure.rethrow();
+    for_each_in_parallel(inclusions.size(), [&](std::size_t n) { section.rows[n] = region_row(image, inclusions[n]); });
     return section;
 }
 
@@ -314,12 +309,7 @@ Section speckle_section(const Image& image) {
                       "the same along the beam; Gaussian echo: 0.45537 c / (B f0)"}};
     const std::vector<Band> bands = bands_of(image.recording.truth, image.grid);
     std::vector<std::optional<SectionRow>> rows(bands.size());
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic)
-    for (std::size_t n = 0; n < bands.size(); ++n) {
-        failure.run([&] { rows[n] = speckle_row(image, bands[n]); });
-    }
-    failure.rethrow();
+    for_each_in_parallel(bands.size(), [&](std::size_t n) { rows[n] = speckle_row(image, bands[n]); });
     for (auto& row : rows) {
         if (row) section.rows.push_back(std::move(*row));
     }

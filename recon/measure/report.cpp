@@ -99,20 +99,14 @@ std::vector<std::pair<double, double>> predicted_curve(const Image& image, const
     const double step = (most - least) / curve_steps;
     if (!(step > 0.0)) return curve;
     std::vector<double> widths(curve_steps + 1);
-    const auto predict = [&](int n) {
-        const Vec3 place(central->measured.true_m.x(), 0.0, least + n * step);
+    const auto depth_m = [&](std::size_t n) { return least + static_cast<double>(n) * step; };
+    for_each_in_parallel(widths.size(), [&](std::size_t n) {
+        const Vec3 place(central->measured.true_m.x(), 0.0, depth_m(n));
         const auto predicted = predict_point(image.recording, image.recipe, place, terms_of(central->wire_length_m));
-        widths[static_cast<std::size_t>(n)] = predicted.lateral_half.width_m.value_or(0.0);
-    };
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic)
-    for (int n = 0; n <= curve_steps; ++n) {
-        failure.run([&] { predict(n); });
-    }
-    failure.rethrow();
-    for (int n = 0; n <= curve_steps; ++n) {
-        const double width = widths[static_cast<std::size_t>(n)];
-        if (width > 0.0) curve.emplace_back(least + n * step, width);
+        widths[n] = predicted.lateral_half.width_m.value_or(0.0);
+    });
+    for (std::size_t n = 0; n < widths.size(); ++n) {
+        if (widths[n] > 0.0) curve.emplace_back(depth_m(n), widths[n]);
     }
     return curve;
 }
@@ -143,15 +137,8 @@ ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_cur
     report.sound_speed_m_s = image.recording.medium.sound_speed_m_s;
     report.assumed_sound_speed_m_s = image.sound_speed_m_s;
     report.recording_digest = image.recording.content_digest;
-    const auto count = static_cast<std::ptrdiff_t>(image.recording.truth.points.size());
-    report.points.resize(static_cast<std::size_t>(count));
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic)
-    for (std::ptrdiff_t n = 0; n < count; ++n) {
-        const auto point = static_cast<std::size_t>(n);
-        failure.run([&] { report.points[point] = report_point(image, point); });
-    }
-    failure.rethrow();
+    report.points.resize(image.recording.truth.points.size());
+    for_each_in_parallel(report.points.size(), [&](std::size_t n) { report.points[n] = report_point(image, n); });
     std::stable_sort(report.points.begin(), report.points.end(), [](const PointReport& a, const PointReport& b) {
         const Vec3& first = a.measured.true_m;
         const Vec3& second = b.measured.true_m;

@@ -2,6 +2,7 @@
 /// Exceptions may not leave an OpenMP region: it would end the program without a word.
 
 #include <atomic>
+#include <cstddef>
 #include <exception>
 #include <mutex>
 #include <utility>
@@ -41,5 +42,16 @@ class FirstFailure {
     std::mutex mutex_;
     std::exception_ptr failure_;
 };
+
+/// Calls work(index) for every index below `count` on all threads, `chunk` of them at a time.
+template <class Work>
+void for_each_in_parallel(std::size_t count, Work&& work, int chunk = 1) {
+    FirstFailure failure;
+#pragma omp parallel for schedule(dynamic, chunk)
+    for (std::size_t i = 0; i < count; ++i) {
+        failure.run([&] { work(i); });
+    }
+    failure.rethrow();
+}
 
 }  // namespace echoloom

@@ -67,12 +67,8 @@ double BeamField::amplitude(const Vec3& point_m) const {
 
 std::vector<double> BeamField::amplitudes(std::span<const Vec3> points_m) const {
     std::vector<double> result(points_m.size());
-    FirstFailure failure;
-#pragma omp parallel for schedule(dynamic, 32)
-    for (std::size_t i = 0; i < points_m.size(); ++i) {
-        failure.run([&] { result[i] = amplitude(points_m[i]); });
-    }
-    failure.rethrow();
+    for_each_in_parallel(
+        points_m.size(), [&](std::size_t i) { result[i] = amplitude(points_m[i]); }, 32);
     return result;
 }
 

@@ -167,19 +167,14 @@ Movie compute(const Front& front, const Extent& extent, const std::vector<double
     Progress progress("front", movie.columns, quiet);
     for (std::size_t first = 0; first < movie.columns; first += columns_at_once) {
         const std::size_t last = std::min(first + columns_at_once, movie.columns);
-        FirstFailure failure;
-#pragma omp parallel for schedule(dynamic, 16)
-        for (std::size_t i = first * movie.rows; i < last * movie.rows; ++i) {
-            failure.run([&] {
-                const std::size_t column = i / movie.rows;
-                const double x = extent.least_x_m + static_cast<double>(column) * movie.step_m;
-                const double z = extent.least_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
-                if (const auto place = before_face(shape, Vec3(x, 0.0, z), 0.25 * lambda)) {
-                    field.pressures(*place, drive, instants_s, {&movie.pressure[i * count], count});
-                }
-            });
-        }
-        failure.rethrow();
+        const auto fill_pixel = [&](std::size_t i) {
+            const double x = extent.least_x_m + static_cast<double>(first + i / movie.rows) * movie.step_m;
+            const double z = extent.least_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
+            if (const auto place = before_face(shape, Vec3(x, 0.0, z), 0.25 * lambda)) {
+                field.pressures(*place, drive, instants_s, {&movie.pressure[(first * movie.rows + i) * count], count});
+            }
+        };
+        for_each_in_parallel((last - first) * movie.rows, fill_pixel, 16);
         progress.advance(last - first);
     }
     for (std::size_t i = 0; i < movie.columns * movie.rows; ++i) {
