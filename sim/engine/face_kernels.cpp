@@ -7,10 +7,10 @@
 
 #include <cmath>
 #include <complex>
-#include <initializer_list>
 #include <numbers>
 
 #include "sim/engine/face_kernels.h"
+#include "sim/engine/half_angle.h"
 
 HWY_BEFORE_NAMESPACE();
 namespace echoloom::HWY_NAMESPACE {
@@ -29,19 +29,17 @@ struct PointState {
 
 template <class D>
 HWY_INLINE void turn_to_phasor(D d, VecOf<D> turns, VecOf<D> gain, VecOf<D>& re, VecOf<D>& im) {
-    // Half the angle, at most a right one, by polynomials fitted to 7e-9; then doubled. The library's functions, which
-    // take any angle, would be most of a point's beginning.
     const auto x = hn::Sub(turns, hn::Round(turns));
     const auto square = hn::Mul(x, x);
-    const auto series = [&](std::initializer_list<float> coefficients) HWY_ATTR {
+    const auto series = [&](const auto& coefficients) HWY_ATTR {
         auto sum = hn::Zero(d);
         for (const float each : coefficients) {
             sum = hn::MulAdd(sum, square, hn::Set(d, each));
         }
         return sum;
     };
-    const auto sine = hn::Mul(x, series({0.07765591F, -0.59829041F, 2.55007739F, -5.16771008F, 3.14159264F}));
-    const auto cosine = series({-0.02439593F, 0.23493707F, -1.33521195F, 4.05870915F, -4.93480214F, 1.0F});
+    const auto sine = hn::Mul(x, series(half_sine));
+    const auto cosine = series(half_cosine);
     const auto twice = hn::Mul(gain, hn::Add(sine, sine));
     re = hn::NegMulAdd(twice, sine, gain);
     im = hn::Neg(hn::Mul(twice, cosine));
@@ -246,24 +244,38 @@ void run_interpolation(const BinInterpolation& run) {
     }
 }
 
+/// A scatterer seen from faces in a row: offsets along their laterals and normals, and its middle path.
+template <class D>
+struct SeenFrom {
+    VecOf<D> lateral, normal, path;
+    HWY_INLINE SeenFrom() {}  // as PointState
+};
+
+template <class D>
+HWY_INLINE SeenFrom<D> seen_from(D d, const ElementArrays& a, std::size_t first, const Scatterer& s,
+                                 double middle_square) {
+    const auto load = [&](const std::vector<double>& array) HWY_ATTR { return hn::LoadU(d, array.data() + first); };
+    const auto dx = hn::Sub(hn::Set(d, s.x_m), load(a.center_x));
+    const auto dy = hn::Sub(hn::Set(d, s.y_m), load(a.center_y));
+    const auto dz = hn::Sub(hn::Set(d, s.z_m), load(a.center_z));
+    SeenFrom<D> out;
+    out.lateral = hn::MulAdd(dx, load(a.lateral_x), hn::MulAdd(dy, load(a.lateral_y), hn::Mul(dz, load(a.lateral_z))));
+    out.normal = hn::MulAdd(dx, load(a.normal_x), hn::MulAdd(dy, load(a.normal_y), hn::Mul(dz, load(a.normal_z))));
+    out.path =
+        hn::Sqrt(hn::MulAdd(out.lateral, out.lateral, hn::MulAdd(out.normal, out.normal, hn::Set(d, middle_square))));
+    return out;
+}
+
 /// Path, lateral and normal offsets of one scatterer from faces in a row, in double, stored in float.
 void place_scatterer(const ElementArrays& a, const Scatterer& s, double middle_square, float* path, float* lateral,
                      float* normal) {
     const hn::ScalableTag<double> d;
     const hn::Rebind<float, decltype(d)> df;
     for (std::size_t i = 0; i < a.padded; i += hn::Lanes(d)) {
-        const auto load = [&](const std::vector<double>& array) HWY_ATTR { return hn::LoadU(d, array.data() + i); };
-        const auto dx = hn::Sub(hn::Set(d, s.x_m), load(a.center_x));
-        const auto dy = hn::Sub(hn::Set(d, s.y_m), load(a.center_y));
-        const auto dz = hn::Sub(hn::Set(d, s.z_m), load(a.center_z));
-        const auto x =
-            hn::MulAdd(dx, load(a.lateral_x), hn::MulAdd(dy, load(a.lateral_y), hn::Mul(dz, load(a.lateral_z))));
-        const auto z =
-            hn::MulAdd(dx, load(a.normal_x), hn::MulAdd(dy, load(a.normal_y), hn::Mul(dz, load(a.normal_z))));
-        const auto r = hn::Sqrt(hn::MulAdd(x, x, hn::MulAdd(z, z, hn::Set(d, middle_square))));
-        hn::StoreU(hn::DemoteTo(df, r), df, path + i);
-        hn::StoreU(hn::DemoteTo(df, x), df, lateral + i);
-        hn::StoreU(hn::DemoteTo(df, z), df, normal + i);
+        const auto seen = seen_from(d, a, i, s, middle_square);
+        hn::StoreU(hn::DemoteTo(df, seen.path), df, path + i);
+        hn::StoreU(hn::DemoteTo(df, seen.lateral), df, lateral + i);
+        hn::StoreU(hn::DemoteTo(df, seen.normal), df, normal + i);
     }
 }
 
@@ -278,7 +290,6 @@ struct MiddlePath {
 void fill_middle(const NodeRun& run, std::size_t first, MiddlePath& out) {
     const ElementArrays& a = run.group->elements;
     const WindowPlan& plan = run.group->plan;
-    const Scatterer& s = *run.scatterer;
     const hn::ScalableTag<double> d;
     const hn::Rebind<float, decltype(d)> df;
     const auto slowness = hn::Set(d, 1.0 / run.context->medium.sound_speed_m_s);
@@ -286,14 +297,7 @@ void fill_middle(const NodeRun& run, std::size_t first, MiddlePath& out) {
     for (std::size_t i = 0; i < element_group; i += hn::Lanes(d)) {
         const std::size_t e = first + i;
         const auto load = [&](const std::vector<double>& array) HWY_ATTR { return hn::LoadU(d, array.data() + e); };
-        const auto dx = hn::Sub(hn::Set(d, s.x_m), load(a.center_x));
-        const auto dy = hn::Sub(hn::Set(d, s.y_m), load(a.center_y));
-        const auto dz = hn::Sub(hn::Set(d, s.z_m), load(a.center_z));
-        const auto x =
-            hn::MulAdd(dx, load(a.lateral_x), hn::MulAdd(dy, load(a.lateral_y), hn::Mul(dz, load(a.lateral_z))));
-        const auto z =
-            hn::MulAdd(dx, load(a.normal_x), hn::MulAdd(dy, load(a.normal_y), hn::Mul(dz, load(a.normal_z))));
-        const auto path = hn::Sqrt(hn::MulAdd(x, x, hn::MulAdd(z, z, hn::Set(d, run.middle_square))));
+        const auto path = seen_from(d, a, e, *run.scatterer, run.middle_square).path;
         const auto time = hn::MulSub(path, slowness, load(plan.reference_s));
         const auto store = [&](auto value, float* to) HWY_ATTR { hn::StoreU(hn::DemoteTo(df, value), df, to + i); };
         const auto whole_turns_off = [&](auto turns) HWY_ATTR { return hn::Sub(turns, hn::Round(turns)); };

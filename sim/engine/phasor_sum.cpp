@@ -4,6 +4,7 @@
 // foreach_target.h must stand before highway.h
 #include <hwy/highway.h>
 
+#include "sim/engine/half_angle.h"
 #include "sim/engine/phasor_sum.h"
 
 HWY_BEFORE_NAMESPACE();
@@ -13,22 +14,20 @@ namespace hn = hwy::HWY_NAMESPACE;
 
 using Tag = hn::CappedTag<float, PhasorSum::lanes>;
 
-/// size exp(-j 2 pi turns), from whole turns on. Half the angle, at most a right one, by polynomials fitted to 7e-9; then
-/// doubled.
+/// size exp(-j 2 pi turns), less than half a turn either way; nothing fused.
 template <class D>
-HWY_INLINE void phasor(D d, hn::Vec<D> size, hn::Vec<D> turns, float* HWY_RESTRICT real, float* HWY_RESTRICT imaginary) {
+HWY_INLINE void phasor(D d, hn::Vec<D> size, hn::Vec<D> turns, float* HWY_RESTRICT real,
+                       float* HWY_RESTRICT imaginary) {
     const auto square = hn::Mul(turns, turns);
-    const auto next = [&](auto sum, float coefficient)
-                          HWY_ATTR { return hn::Add(hn::Mul(sum, square), hn::Set(d, coefficient)); };
-    auto sine = hn::Set(d, 0.07765591F);
-    for (const float each : {-0.59829041F, 2.55007739F, -5.16771008F, 3.14159264F}) {
-        sine = next(sine, each);
-    }
-    sine = hn::Mul(sine, turns);
-    auto cosine = hn::Set(d, -0.02439593F);
-    for (const float each : {0.23493707F, -1.33521195F, 4.05870915F, -4.93480214F, 1.0F}) {
-        cosine = next(cosine, each);
-    }
+    const auto series = [&](const auto& coefficients) HWY_ATTR {
+        auto sum = hn::Zero(d);
+        for (const float each : coefficients) {
+            sum = hn::Add(hn::Mul(sum, square), hn::Set(d, each));
+        }
+        return sum;
+    };
+    const auto sine = hn::Mul(series(half_sine), turns);
+    const auto cosine = series(half_cosine);
     const auto twice = hn::Mul(size, hn::Add(sine, sine));
     hn::StoreU(hn::Sub(size, hn::Mul(twice, sine)), d, real);
     hn::StoreU(hn::Neg(hn::Mul(twice, cosine)), d, imaginary);
