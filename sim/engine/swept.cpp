@@ -35,8 +35,7 @@ std::vector<HeadContext> contexts_of(const Phantom& phantom, const Probe& probe,
     // frequencies; what the pulse has of those, and the kink of a zero-phase spectrum at 0 Hz, would ring through any
     // short window. So its two parts are computed apart here even without loss.
     std::vector<HeadContext> contexts;
-    const double split_Hz = pulse_split_Hz(probe);
-    for (const PulseBand& band : {PulseBand{probe.pulse, split_Hz, 0.0}, PulseBand{probe.pulse, 0.0, split_Hz}}) {
+    for (const PulseBand& band : split_pulse(probe)) {
         // There the lower part is what is left of the echo: its tails must be right by themselves.
         const double strict = band.holds_kink() ? 0.3 * tolerance : tolerance;
         EchoTable echoes(band, phantom.medium, probe.center_Hz, scan.sampling_rate_Hz, longest_m, strict);

@@ -21,17 +21,18 @@ int window_length(int samples) {
     return found != window_lengths.end() ? *found : (samples + 1023) / 1024 * 1024;
 }
 
-double pulse_split_Hz(const Probe& probe) {
+std::array<PulseBand, 2> split_pulse(const Probe& probe) {
     // Lower, and the upper part rings as long as the whole did; higher, and the lower part needs as many bins.
-    return 0.145 * probe.center_Hz;
+    const double split_Hz = 0.145 * probe.center_Hz;
+    return {{{probe.pulse, split_Hz, 0.0}, {probe.pulse, 0.0, split_Hz}}};
 }
 
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium) {
     if (medium.attenuation_dB_cm_MHz == 0.0) {
         return {{probe.pulse}};
     }
-    const double split_Hz = pulse_split_Hz(probe);
-    return {{probe.pulse, split_Hz, 0.0}, {probe.pulse, 0.0, split_Hz}};
+    const auto parts = split_pulse(probe);
+    return {parts.begin(), parts.end()};
 }
 
 EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,

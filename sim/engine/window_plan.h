@@ -2,6 +2,7 @@
 /// How one cell's echoes are computed: the integer reference delays, the short window around them, the frequency bins
 /// and the quadrature points, all chosen from the stated error.
 
+#include <array>
 #include <cstddef>
 #include <optional>
 #include <span>
@@ -35,8 +36,8 @@ struct EngineContext {
 /// of a split.
 std::vector<PulseBand> pulse_bands(const Probe& probe, const Medium& medium);
 
-/// Where the two parts meet.
-double pulse_split_Hz(const Probe& probe);
+/// The two sides of a split, the upper part first.
+std::array<PulseBand, 2> split_pulse(const Probe& probe);
 
 EngineContext engine_context(const Probe& probe, const PulseBand& band, const Medium& medium, double sampling_rate_Hz,
                              double longest_path_m, double tolerance);
