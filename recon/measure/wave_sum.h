@@ -4,14 +4,11 @@
 #include <complex>
 #include <vector>
 
+#include "sim/base/complex_product.h"
+
 namespace echoloom {
 
 using Complex = std::complex<double>;
-
-/// Complex product without the checks for infinities that operator* makes.
-inline Complex product(Complex a, Complex b) {
-    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
-}
 
 /// first + n * step, in hertz.
 struct Frequencies {

@@ -7,6 +7,8 @@
 #include <memory>
 #include <numbers>
 
+#include "sim/base/complex_product.h"
+
 namespace echoloom {
 
 namespace {
@@ -26,10 +28,6 @@ std::vector<std::complex<double>> path_factors(std::size_t bins, const Medium& m
         factors[k] = std::exp(-path_constant(medium, static_cast<double>(k) * bin_Hz, reference_Hz) * path_m);
     }
     return factors;
-}
-
-std::complex<double> product(std::complex<double> a, std::complex<double> b) {
-    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
 
 EchoTable::Band find_band(const std::vector<std::complex<double>>& spectrum, double bin_Hz, double level) {

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "sim/base/complex_product.h"
 #include "sim/engine/elements.h"
 #include "sim/engine/phasor_sum.h"
 #include "sim/engine/propagation.h"
@@ -24,11 +25,6 @@ constexpr std::size_t table_size = 4096;
 
 Complex turned(double angle) {
     return {std::cos(angle), std::sin(angle)};
-}
-
-/// Without the checks for infinities of operator*.
-Complex product(Complex a, Complex b) {
-    return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
 }
 
 /// Nearest and farthest distance of a point, given about the middle of a face, from that face.
