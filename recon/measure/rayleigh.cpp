@@ -18,12 +18,6 @@ double rayleigh_snr() {
     return std::sqrt(std::numbers::pi / (4.0 - std::numbers::pi));
 }
 
-double rayleigh_snr_spread(double cells) {
-    // Delta method on mean and standard deviation of n Rayleigh values: relative variance 0.504 / n.
-    constexpr double factor = 0.71;
-    return factor / std::sqrt(cells);
-}
-
 double speckle_snr_spread(double cells) {
     constexpr double factor = 0.48;
     return factor / std::sqrt(cells);

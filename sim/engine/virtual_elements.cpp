@@ -106,14 +106,6 @@ FactorChoice choose_factor(const EngineContext& context, const RowCurve& curve, 
 
 }  // namespace
 
-std::size_t VirtualElements::most_nodes() const {
-    std::size_t most = 0;
-    for (const NodeGroup& group : groups) {
-        most = std::max(most, group.elements.padded);
-    }
-    return most;
-}
-
 std::size_t VirtualElements::strip_values() const {
     return std::accumulate(groups.begin(), groups.end(), std::size_t{0}, [](std::size_t sum, const NodeGroup& group) {
         return sum + static_cast<std::size_t>(group.plan.bins) * group.nodes * strip_rows;

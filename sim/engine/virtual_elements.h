@@ -16,7 +16,6 @@ struct VirtualElements {
     std::size_t targets = 0;        ///< elements, padded
     bool at_elements = false;       ///< one group, the elements themselves: only the face factor is cheaper
 
-    std::size_t most_nodes() const;
     /// Values of one strip of rows when its columns still stand at nodes: [group][bin][node][row in strip].
     std::size_t strip_values() const;
 };
