@@ -4,8 +4,8 @@
 #include <cmath>
 #include <numbers>
 
-#include "sim/base/fftw_memory.h"
 #include "recon/beamform/trace_padding.h"
+#include "sim/base/fftw_memory.h"
 
 namespace echoloom {
 

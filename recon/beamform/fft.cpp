@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <vector>
 
-#include "sim/base/fftw_memory.h"
 #include "recon/beamform/trace_padding.h"
+#include "sim/base/fftw_memory.h"
 
 namespace echoloom {
 namespace {

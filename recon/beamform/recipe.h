@@ -56,8 +56,8 @@ enum class ApertureMode { constant, growing };
 enum class TransmitWeights { as_receive, equal };
 enum class TransmitFocus { as_sent, retrospective };
 
-/// How echoes are evaluated between samples. Relative L2 error against exact band-limited interpolation, Gaussian echoes
-/// of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp, transform_test.cpp):
+/// How echoes are evaluated between samples. Relative L2 error against exact band-limited interpolation, Gaussian
+/// echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp, transform_test.cpp):
 ///
 ///   choice                5 MHz     7 MHz
 ///   linear                5.2 %     9.0 %     two points

@@ -97,9 +97,8 @@ std::vector<double> zone_weights(const RecordingInfo& info, const Recipe& recipe
     line.medium = info.medium;
     line.head = info.head;
     for (const TransmitEvent* event : view.events) line.events.push_back(*event);
-    const LineSetting setting{
-        recipe.normalize_depth, {depth_m},           assumed_sound_speed_m_s(info, recipe), 0.0,
-        Aperture(recipe, info), ReceiveFocus(recipe)};
+    const LineSetting setting{recipe.normalize_depth, {depth_m},           assumed_sound_speed_m_s(info, recipe), 0.0,
+                              Aperture(recipe, info), ReceiveFocus(recipe)};
     const ZoneGains gains = zone_gains(line, setting);
     for (std::size_t n = 0; n < weights.size(); ++n) weights[n] = gains.by_depth[n].front();
     return weights;

@@ -65,8 +65,8 @@ class SampleWatch {
 
     const RecordingInfo& info_;
     double type_limit_;
-    std::vector<Sums> sums_;  ///< [element]
-    End high_, low_;          ///< low_ with the sign turned
+    std::vector<Sums> sums_;                ///< [element]
+    End high_, low_;                        ///< low_ with the sign turned
     std::vector<std::vector<float>> kept_;  ///< traces for the band
     std::size_t keep_every_;
     std::size_t taken_ = 0;
