@@ -14,7 +14,7 @@ Medium read_medium(Settings settings) {
     Medium medium;
     medium.sound_speed_m_s = settings.number("sound_speed_m_s", between(100.0, 10'000.0));
     medium.attenuation_dB_cm_MHz = settings.number_or("attenuation_dB_cm_MHz", 0.0, between(0.0, 100.0));
-    medium.attenuation_power = settings.number_or("attenuation_power", 1.0, between(0.0, 2.0));
+    medium.attenuation_exponent = settings.number_or("attenuation_exponent", 1.0, between(0.0, 2.0));
     medium.dispersive = settings.flag_or("dispersive", false);
     return medium;
 }
@@ -38,9 +38,9 @@ Phantom read_phantom(Settings settings) {
             whole,
             "nothing scatters here; add a [[point]], [[wire]], [[wire_group]], [[speckle]], [[layer]] or [[sheet]]");
     }
-    if (const auto count = static_cast<double>(phantom.candidate_count()); count > most_candidates) {
+    if (const auto count = static_cast<double>(phantom.candidate_count()); count > max_candidates) {
         throw InputError(whole, "holds " + plain(count) + " scatterers; lower densities or sizes, to at most " +
-                                    plain(most_candidates));
+                                    plain(max_candidates));
     }
     return phantom;
 }

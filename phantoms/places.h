@@ -12,7 +12,7 @@ namespace echoloom {
 inline constexpr double mm = 1e-3;
 inline constexpr double farthest_mm = 1000.0;  ///< of anything in a phantom, along each axis
 
-inline constexpr double most_candidates = 5e8;  ///< in one region, and in a whole phantom
+inline constexpr double max_candidates = 5e8;  ///< in one region, and in a whole phantom
 
 /// A strength in dB re 1 mm, as a length; `fallback_dB` where it is not given.
 double read_strength_m(Settings& settings, double fallback_dB);

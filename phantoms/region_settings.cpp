@@ -117,9 +117,9 @@ void read_density(Settings& settings, const Medium& medium, SpeckleRegion& regio
         region.density_per_mm3 = settings.number(key, positive(1e6));
     }
     const double candidates = region.density_per_mm3 * 8.0 * region.shape.half_size_m.prod() * 1e9;
-    if (candidates > most_candidates) {
+    if (candidates > max_candidates) {
         settings.fail(key, "fills this region with " + plain(candidates) +
-                               " scatterers; lower it, or shrink the region, to at most " + plain(most_candidates));
+                               " scatterers; lower it, or shrink the region, to at most " + plain(max_candidates));
     }
     if (region.candidate_count() == 0) {
         settings.fail(key, "puts no scatterer into this region; raise it, or enlarge the region");

@@ -118,7 +118,7 @@ void add_region(const SpeckleRegion& region, std::uint64_t seed, const Box& wind
     }
 }
 
-void add_sheet(const Sheet& sheet, std::uint64_t seed, const Box& window, Batch& batch) {
+void add_panels(const Sheet& sheet, std::uint64_t seed, const Box& window, Batch& batch) {
     if (misses(window, sheet.box())) {
         return;
     }
@@ -150,7 +150,7 @@ void for_each_scatterer(const Phantom& phantom, const Box& window, const Take& t
         add_region(region, phantom.seed, window, batch);
     }
     for (const Sheet& sheet : phantom.sheets) {
-        add_sheet(sheet, phantom.seed, window, batch);
+        add_panels(sheet, phantom.seed, window, batch);
     }
     batch.flush();
 }

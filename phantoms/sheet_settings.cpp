@@ -27,10 +27,10 @@ Sheet read_sheet(Settings& settings, std::uint64_t number, Names& names) {
     sheet.density_per_mm2 = settings.number("density_per_mm2", positive(1e6));
     sheet.strength_m = read_strength_m(settings, 0.0);
     const double candidates = sheet.density_per_mm2 * size_mm[0] * size_mm[1];
-    if (candidates > most_candidates) {
+    if (candidates > max_candidates) {
         settings.fail("density_per_mm2", "fills this sheet with " + plain(candidates) +
                                              " scatterers; lower it, or shrink the sheet, to at most " +
-                                             plain(most_candidates));
+                                             plain(max_candidates));
     }
     if (sheet.candidate_count() == 0) {
         settings.fail("density_per_mm2", "puts no scatterer on this sheet; raise it, or enlarge the sheet");

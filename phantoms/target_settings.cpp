@@ -12,9 +12,9 @@ namespace echoloom {
 
 namespace {
 
-constexpr long long most_in_line = 1000;
-constexpr double most_in_group = 10'000.0;
-constexpr double most_pieces = 100'000.0;  ///< of one wire
+constexpr long long max_in_line = 1000;
+constexpr double max_in_group = 10'000.0;
+constexpr double max_pieces = 100'000.0;  ///< of one wire
 
 /// What wires of one entry have in common.
 struct WireKind {
@@ -26,11 +26,11 @@ struct WireKind {
 WireKind read_wire_kind(Settings& settings) {
     WireKind kind;
     const double length_mm = settings.number_or("length_mm", 20.0, positive(farthest_mm));
-    const double spacing_mm = settings.number_or("sample_spacing_mm", 0.1, between(0.001, farthest_mm));
+    const double spacing_mm = settings.number_or("point_spacing_mm", 0.1, between(0.001, farthest_mm));
     const double pieces = std::ceil(length_mm / spacing_mm * (1.0 - 1e-12));
-    if (pieces > most_pieces) {
-        settings.fail("sample_spacing_mm", "cuts a wire into " + plain(pieces) + " pieces; give at least " +
-                                               plain(length_mm / most_pieces) + " mm");
+    if (pieces > max_pieces) {
+        settings.fail("point_spacing_mm", "cuts a wire into " + plain(pieces) + " pieces; give at least " +
+                                              plain(length_mm / max_pieces) + " mm");
     }
     kind.length_m = length_mm * mm;
     kind.pieces = static_cast<std::size_t>(pieces);
@@ -88,14 +88,14 @@ void add_lattice(const Settings& settings, const WireKind& kind, const Lattice& 
 Lattice read_line(Settings& settings, std::size_t axis) {
     Lattice lattice;
     lattice.spacing_mm[axis] = settings.number("spacing_mm", positive(farthest_mm));
-    lattice.count[axis] = static_cast<std::size_t>(settings.integer("count", 1, most_in_line));
+    lattice.count[axis] = static_cast<std::size_t>(settings.integer("count", 1, max_in_line));
     return lattice;
 }
 
 Lattice read_grid(Settings& settings) {
     Lattice lattice;
     const std::vector<double> spacing_mm = settings.numbers("spacing_mm", positive(farthest_mm), 2);
-    const std::vector<double> count = settings.numbers("count", between(1.0, static_cast<double>(most_in_line)), 2);
+    const std::vector<double> count = settings.numbers("count", between(1.0, static_cast<double>(max_in_line)), 2);
     for (std::size_t axis = 0; axis < 2; ++axis) {
         if (count[axis] != std::floor(count[axis])) {
             settings.fail("count", plain(count[axis]) + " is no count; give two whole numbers, across and down");
@@ -103,9 +103,9 @@ Lattice read_grid(Settings& settings) {
         lattice.spacing_mm[axis] = spacing_mm[axis];
         lattice.count[axis] = static_cast<std::size_t>(count[axis]);
     }
-    if (count[0] * count[1] > most_in_group) {
+    if (count[0] * count[1] > max_in_group) {
         settings.fail("count", "asks for " + plain(count[0] * count[1]) + " wires; give at most " +
-                                   plain(most_in_group) + " in all");
+                                   plain(max_in_group) + " in all");
     }
     return lattice;
 }
@@ -131,13 +131,13 @@ void add_arc(Settings& settings, Phantom& phantom) {
     const std::vector<double> apex_mm =
         settings.numbers_or("apex_mm", {0.0, 0.0}, between(-farthest_mm, farthest_mm), 2);
     const double range_mm = settings.number("range_mm", positive(farthest_mm));
-    const auto count = settings.integer("count", 1, most_in_line);
-    const double greatest_rad =
-        count == 1 ? 0.0 : settings.number("greatest_angle_deg", positive(90.0)) * std::numbers::pi / 180.0;
+    const auto count = settings.integer("count", 1, max_in_line);
+    const double max_rad =
+        count == 1 ? 0.0 : settings.number("max_angle_deg", positive(90.0)) * std::numbers::pi / 180.0;
     const WireKind kind = read_wire_kind(settings);
     for (long long i = 0; i < count; ++i) {
         const double share = count == 1 ? 0.0 : 2.0 * static_cast<double>(i) / static_cast<double>(count - 1) - 1.0;
-        const double angle = share * greatest_rad;
+        const double angle = share * max_rad;
         add_wire(settings, settings.has("apex_mm") ? "apex_mm" : "range_mm", kind,
                  apex_mm[0] + range_mm * std::sin(angle), apex_mm[1] + range_mm * std::cos(angle), phantom);
     }

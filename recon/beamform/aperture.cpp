@@ -12,7 +12,7 @@ namespace {
 constexpr std::size_t window_intervals = 4096;
 /// A Dolph-Chebyshev window is made for every count of elements up to the widest, each at the cost of its square: a
 /// second or so for all up to this many.
-constexpr int most_counted_elements = 1024;
+constexpr int max_counted_elements = 1024;
 
 /// Samples at the centres of equal parts of [-1/2, 1/2], linear between, constant beyond the outer centres.
 double at_part_centers(const std::vector<double>& samples, double x) {
@@ -29,16 +29,16 @@ int channel_columns(const RecordingInfo& info) {
     return std::max(1, static_cast<int>(info.channels) / std::max(1, info.probe.rows));
 }
 
-int most_elements(const Recipe& recipe, const RecordingInfo& info) {
+int max_elements(const Recipe& recipe, const RecordingInfo& info) {
     const int channels = channel_columns(info);
-    return std::min(recipe.most_elements.value_or(channels), channels);
+    return std::min(recipe.max_elements.value_or(channels), channels);
 }
 
-int least_elements(const Recipe& recipe, const RecordingInfo& info) {
+int min_elements(const Recipe& recipe, const RecordingInfo& info) {
     if (recipe.aperture == ApertureMode::constant) {
-        return most_elements(recipe, info);
+        return max_elements(recipe, info);
     }
-    return std::min(recipe.least_elements.value_or(1), most_elements(recipe, info));
+    return std::min(recipe.min_elements.value_or(1), max_elements(recipe, info));
 }
 
 bool has_rings(const Probe& probe) {
@@ -89,20 +89,20 @@ double mean_pitch_m(const Probe& probe) {
     return (along(*right) - along(*left)) / static_cast<double>(columns - 1);
 }
 
-SampledWindow::SampledWindow(const Recipe& recipe, double least_elements, double most_elements)
+SampledWindow::SampledWindow(const Recipe& recipe, double min_elements, double max_elements)
     : custom_(recipe.custom_weights) {
     if (!custom_.empty()) {
         return;
     }
     if (recipe.window.kind == WindowKind::dolph_chebyshev) {
-        if (most_elements > most_counted_elements) {
+        if (max_elements > max_counted_elements) {
             throw InputError(place_of(recipe, "receive.window"),
-                             "dolph_chebyshev is made for apertures of at most " + plain(most_counted_elements) +
-                                 " elements, and this one has " + plain(most_elements) +
-                                 ": limit it by most_elements, or take another window, such as kaiser");
+                             "dolph_chebyshev is made for apertures of at most " + plain(max_counted_elements) +
+                                 " elements, and this one has " + plain(max_elements) +
+                                 ": limit it by max_elements, or take another window, such as kaiser");
         }
-        first_count_ = std::max(1, static_cast<int>(std::floor(least_elements)));
-        const int last_count = static_cast<int>(std::ceil(most_elements)) + 1;
+        first_count_ = std::max(1, static_cast<int>(std::floor(min_elements)));
+        const int last_count = static_cast<int>(std::ceil(max_elements)) + 1;
         for (int count = first_count_; count <= last_count; ++count) {
             by_count_.push_back(count < 2 ? std::vector<double>{1.0} : window_at_centers(recipe.window, count));
         }
@@ -143,14 +143,14 @@ double SampledWindow::operator()(double x, double elements) const {
 Aperture::Aperture(const Recipe& recipe, const RecordingInfo& info)
     : pitch_m_(mean_pitch_m(info.probe)),
       f_number_(recipe.aperture == ApertureMode::growing ? recipe.f_number : 0.0),
-      least_m_(width_of(info.probe, least_elements(recipe, info))),
-      most_m_(width_of(info.probe, most_elements(recipe, info))),
-      window_(recipe, elements_across(info.probe, least_elements(recipe, info)),
-              elements_across(info.probe, most_elements(recipe, info))) {
+      min_m_(width_of(info.probe, min_elements(recipe, info))),
+      max_m_(width_of(info.probe, max_elements(recipe, info))),
+      window_(recipe, elements_across(info.probe, min_elements(recipe, info)),
+              elements_across(info.probe, max_elements(recipe, info))) {
     const int channels = channel_columns(info);
-    if (recipe.aperture == ApertureMode::constant && recipe.most_elements.value_or(channels) > channels) {
-        throw InputError(place_of(recipe, "receive.most_elements"),
-                         "a constant aperture of " + plain(*recipe.most_elements) + " elements needs as many channels" +
+    if (recipe.aperture == ApertureMode::constant && recipe.max_elements.value_or(channels) > channels) {
+        throw InputError(place_of(recipe, "receive.max_elements"),
+                         "a constant aperture of " + plain(*recipe.max_elements) + " elements needs as many channels" +
                              (info.probe.rows > 1 ? " in a row" : "") + "; this recording has " + plain(channels) +
                              ": lower it to that or leave it out");
     }
@@ -162,7 +162,7 @@ Aperture::Aperture(const Recipe& recipe, const RecordingInfo& info)
 }
 
 double Aperture::width_m(double depth_m) const {
-    return f_number_ > 0.0 ? std::clamp(depth_m / f_number_, least_m_, most_m_) : most_m_;
+    return f_number_ > 0.0 ? std::clamp(depth_m / f_number_, min_m_, max_m_) : max_m_;
 }
 
 double Aperture::weight(double width_m, double offset_m) const {
@@ -170,7 +170,7 @@ double Aperture::weight(double width_m, double offset_m) const {
     const double low = std::max(offset_m - 0.5 * pitch_m_, -half);
     const double high = std::min(offset_m + 0.5 * pitch_m_, half);
     const double share = (high - low) / pitch_m_;
-    return share > least_share ? share * window_(0.5 * (low + high) / width_m, width_m / pitch_m_) : 0.0;
+    return share > min_share ? share * window_(0.5 * (low + high) / width_m, width_m / pitch_m_) : 0.0;
 }
 
 void Aperture::weigh(double width_m, std::span<const double> offsets_m, bool normalize,
@@ -195,7 +195,7 @@ void Aperture::weigh_rings(double width_m, std::span<const int> rings, bool norm
         const double inside = square(std::min(outer, half)) - square(inner);
         const double share = inside / (square(outer) - square(inner));
         double weight = 0.0;
-        if (share > least_share) {
+        if (share > min_share) {
             const double radius = std::sqrt(square(inner) + 0.5 * inside);
             weight = share * window_(radius / width_m, width_m / pitch_m_);
         }
@@ -208,11 +208,11 @@ void Aperture::weigh_rings(double width_m, std::span<const int> rings, bool norm
 }
 
 double receive_aperture_m(const Recipe& recipe, const RecordingInfo& info, double depth_m) {
-    const double most = width_of(info.probe, most_elements(recipe, info));
+    const double most = width_of(info.probe, max_elements(recipe, info));
     if (recipe.aperture == ApertureMode::constant) {
         return most;
     }
-    return std::clamp(depth_m / recipe.f_number, width_of(info.probe, least_elements(recipe, info)), most);
+    return std::clamp(depth_m / recipe.f_number, width_of(info.probe, min_elements(recipe, info)), most);
 }
 
 }  // namespace echoloom

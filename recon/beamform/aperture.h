@@ -22,7 +22,7 @@ namespace echoloom {
 /// A window as a function that is quick to evaluate: sampled once, interpolated linearly (error below 1e-6).
 class SampledWindow {
   public:
-    SampledWindow(const Recipe& recipe, double least_elements, double most_elements);
+    SampledWindow(const Recipe& recipe, double min_elements, double max_elements);
     /// Any but Dolph-Chebyshev.
     explicit SampledWindow(const Window& window) { sample(window); }
     /// At x in [-1/2, 1/2] of an aperture `elements` wide; the count, whole or not, matters to Dolph-Chebyshev alone.
@@ -43,7 +43,7 @@ class SampledWindow {
 class Aperture {
   public:
     /// Of an element inside the aperture; rounding must not let in one that only touches the edge.
-    static constexpr double least_share = 1e-9;
+    static constexpr double min_share = 1e-9;
 
     /// Throws InputError where the recording cannot offer the aperture.
     Aperture(const Recipe& recipe, const RecordingInfo& info);
@@ -68,8 +68,8 @@ class Aperture {
 
     double pitch_m_;
     double f_number_;  ///< 0 for a constant aperture
-    double least_m_;
-    double most_m_;
+    double min_m_;
+    double max_m_;
     SampledWindow window_;
     std::vector<Ring> rings_;  ///< [element] of an annular array
 };

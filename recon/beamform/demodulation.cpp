@@ -12,7 +12,7 @@ namespace echoloom {
 struct Demodulation::Plans {
     TracePadding padding;
     std::size_t carrier;            ///< bin
-    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, low cut and the spline's inverse in one
+    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, high-pass and the spline's inverse in one
     Plan forward;
     Plan inverse;
 };
@@ -27,11 +27,11 @@ struct Demodulation::Workspace::Buffers {
 namespace {
 
 /// Positive frequencies twice, those that are their own mirror images once.
-std::vector<float> bin_factors(std::size_t padded, std::size_t carrier, const LowCut& low_cut) {
+std::vector<float> bin_factors(std::size_t padded, std::size_t carrier, const HighPass& high_pass) {
     const std::size_t half = padded / 2;
     std::vector<float> factors(half + 1);
     for (std::size_t k = 0; k <= half; ++k) {
-        const double gain = low_cut.gain(static_cast<double>(k) / static_cast<double>(padded));
+        const double gain = high_pass.gain(static_cast<double>(k) / static_cast<double>(padded));
         const double twice = k == 0 || k == half ? 1.0 : 2.0;
         const double turn = 2.0 * std::numbers::pi * (static_cast<double>(k) - static_cast<double>(carrier)) /
                             static_cast<double>(padded);
@@ -55,8 +55,8 @@ Demodulation::Workspace::~Workspace() = default;
 Demodulation::Workspace::Workspace(Workspace&&) noexcept = default;
 Demodulation::Workspace& Demodulation::Workspace::operator=(Workspace&&) noexcept = default;
 
-Demodulation::Demodulation(std::size_t samples, double carrier, std::size_t padding, const LowCut& low_cut)
-    : plans_(new Plans{.padding = TracePadding(samples, padding, low_cut),
+Demodulation::Demodulation(std::size_t samples, double carrier, std::size_t padding, const HighPass& high_pass)
+    : plans_(new Plans{.padding = TracePadding(samples, padding, high_pass),
                        .carrier = 0,
                        .bin_factor = {},
                        .forward = nullptr,
@@ -64,7 +64,7 @@ Demodulation::Demodulation(std::size_t samples, double carrier, std::size_t padd
     const std::size_t padded = plans_->padding.length();
     plans_->carrier =
         std::min(static_cast<std::size_t>(std::lround(carrier * static_cast<double>(padded))), padded / 2);
-    plans_->bin_factor = bin_factors(padded, plans_->carrier, low_cut);
+    plans_->bin_factor = bin_factors(padded, plans_->carrier, high_pass);
     const Workspace workspace(*this);
     const auto& b = *workspace.buffers_;
     const auto length = static_cast<int>(padded);

@@ -14,14 +14,14 @@
 #include <span>
 #include <vector>
 
-#include "recon/beamform/low_cut.h"
+#include "recon/beamform/high_pass.h"
 
 namespace echoloom {
 
 class Demodulation {
   public:
     /// `carrier` in cycles per sample; the nearest that fits the padded trace is taken. Padding as TraceTransform's.
-    Demodulation(std::size_t samples, double carrier, std::size_t padding, const LowCut& low_cut);
+    Demodulation(std::size_t samples, double carrier, std::size_t padding, const HighPass& high_pass);
     ~Demodulation();
     Demodulation(Demodulation&&) noexcept;
     Demodulation& operator=(Demodulation&&) noexcept;

@@ -11,7 +11,8 @@ namespace {
 
 /// The bin at half the recorded rate belongs half to positive and half to negative frequencies. Once the rate is
 /// raised, and for an analytic signal always, the halves have separate places.
-std::vector<float> bin_factors(std::size_t padded, int factor, TraceTransform::Output output, const LowCut& low_cut) {
+std::vector<float> bin_factors(std::size_t padded, int factor, TraceTransform::Output output,
+                               const HighPass& high_pass) {
     const bool real = output != TraceTransform::Output::analytic;  // made of real transforms
     const std::size_t half = padded / 2;
     const float scale = 1.0F / static_cast<float>(padded);
@@ -19,7 +20,7 @@ std::vector<float> bin_factors(std::size_t padded, int factor, TraceTransform::O
     const float nyquist = real && factor > 1 ? 0.5F * scale : scale;
     std::vector<float> factors(half + 1);
     for (std::size_t k = 0; k <= half; ++k) {
-        const double gain = low_cut.gain(static_cast<double>(k) / static_cast<double>(padded));
+        const double gain = high_pass.gain(static_cast<double>(k) / static_cast<double>(padded));
         factors[k] = (k == 0 ? scale : k == half ? nyquist : inner) * static_cast<float>(gain);
     }
     return factors;
@@ -39,7 +40,7 @@ struct TraceTransform::Plans {
     TracePadding padding;
     std::size_t factor;
     Output output;
-    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, halves of the spectrum and low cut in one
+    std::vector<float> bin_factor;  ///< [padded / 2 + 1] scale, halves of the spectrum and high-pass in one
     Plan forward;
     Plan inverse;
 };
@@ -65,14 +66,14 @@ TraceTransform::Workspace::Workspace(Workspace&&) noexcept = default;
 TraceTransform::Workspace& TraceTransform::Workspace::operator=(Workspace&&) noexcept = default;
 
 TraceTransform::TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding,
-                               const LowCut& low_cut)
-    : plans_(new Plans{.padding = TracePadding(samples, padding, low_cut),
+                               const HighPass& high_pass)
+    : plans_(new Plans{.padding = TracePadding(samples, padding, high_pass),
                        .factor = static_cast<std::size_t>(factor),
                        .output = output,
                        .bin_factor = {},
                        .forward = nullptr,
                        .inverse = nullptr}) {
-    plans_->bin_factor = bin_factors(plans_->padding.length(), factor, output, low_cut);
+    plans_->bin_factor = bin_factors(plans_->padding.length(), factor, output, high_pass);
     const Workspace workspace(*this);
     const auto& buffers = *workspace.buffers_;
     const auto padded = static_cast<int>(plans_->padding.length());

@@ -7,7 +7,7 @@
 #include <memory>
 #include <span>
 
-#include "recon/beamform/low_cut.h"
+#include "recon/beamform/high_pass.h"
 #include "recon/beamform/trace_padding.h"
 
 namespace echoloom {
@@ -21,7 +21,7 @@ class TraceTransform {
     enum class Output { real, analytic, apart };
 
     TraceTransform(std::size_t samples, int factor, Output output, std::size_t padding = TracePadding::usual,
-                   const LowCut& low_cut = {});
+                   const HighPass& high_pass = {});
     ~TraceTransform();
     TraceTransform(TraceTransform&&) noexcept;
     TraceTransform& operator=(TraceTransform&&) noexcept;

@@ -59,14 +59,14 @@ FocusCone::FocusCone(const RecordingInfo& info, std::size_t event, double sound_
     half_slope_ = 0.5 * (right - left);
     const double f_number = to_focus_m_ / (most - least);
     const double wavelength_m = info.probe.wavelength_m(sound_speed_m_s);
-    least_half_width_m_ = wavelength_m * f_number;
+    min_half_width_m_ = wavelength_m * f_number;
     zone_m_ = 1.6 * wavelength_m * f_number * f_number;
 }
 
 double FocusCone::across(const Vec3& point_m) const {
     const Vec3 offset = point_m - focus_m_;
     const double along = offset.dot(axis_);
-    const double half_width = std::hypot(along * half_slope_, least_half_width_m_);
+    const double half_width = std::hypot(along * half_slope_, min_half_width_m_);
     return 0.5 * (offset.dot(lateral_) - along * middle_slope_) / half_width;
 }
 

@@ -28,7 +28,7 @@ class FocusCone {
     Vec3 focus_m_, axis_, lateral_;
     double to_focus_m_;                 ///< from the origin
     double middle_slope_, half_slope_;  ///< of the rays against the axis
-    double least_half_width_m_, zone_m_;
+    double min_half_width_m_, zone_m_;
 };
 
 }  // namespace echoloom

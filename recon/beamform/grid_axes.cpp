@@ -15,7 +15,7 @@ namespace echoloom {
 namespace {
 
 /// More than this many image points is a slip of the pen; 2^27 of them take 1 GiB of complex floats.
-constexpr double most_points = 134217728.0;
+constexpr double max_points = 134217728.0;
 
 double last_sample_s(const RecordingInfo& info, const TransmitEvent& event) {
     return event.start_time_s + static_cast<double>(info.samples - 1) / info.sampling_rate_Hz;
@@ -86,9 +86,9 @@ class Coverage {
 };
 
 void check_points(const Recipe& recipe, std::string_view key, double columns, double depths) {
-    if (columns * depths > most_points) {
+    if (columns * depths > max_points) {
         throw InputError(place_of(recipe, key), "asks for an image of " + plain(columns) + " x " + plain(depths) +
-                                                    " points; at most " + plain(most_points) +
+                                                    " points; at most " + plain(max_points) +
                                                     " are formed: take a coarser step or a smaller range");
     }
 }
@@ -103,19 +103,19 @@ std::vector<double> steps(double least, double most, double step) {
 }
 
 struct DepthRange {
-    double least_m, most_m;
+    double min_m, max_m;
 };
 
 /// The range asked for, else the range recorded; refused where nothing was recorded.
 DepthRange depth_range(const Recipe& recipe, const AxisRange& axis, double deepest_covered_m) {
-    const DepthRange range{recipe.least_depth_m.value_or(std::max(0.0, axis.first_m)),
-                           recipe.most_depth_m.value_or(deepest_covered_m)};
-    if (range.most_m > axis.last_m * (1.0 + 1e-9)) {
+    const DepthRange range{recipe.min_depth_m.value_or(std::max(0.0, axis.first_m)),
+                           recipe.max_depth_m.value_or(deepest_covered_m)};
+    if (range.max_m > axis.last_m * (1.0 + 1e-9)) {
         throw InputError(place_of(recipe, "grid.depth_mm"), "the recording ends at " + plain(axis.last_m * 1e3) +
                                                                 " mm; ask for that or less, or leave the key out");
     }
-    if (range.least_m >= range.most_m) {
-        const char* const key = recipe.most_depth_m ? "grid.depth_mm" : "grid.least_depth_mm";
+    if (range.min_m >= range.max_m) {
+        const char* const key = recipe.max_depth_m ? "grid.depth_mm" : "grid.min_depth_mm";
         throw InputError(place_of(recipe, key), "leaves no depth to form: the recording covers " +
                                                     plain(axis.first_m * 1e3) + " to " +
                                                     plain(deepest_covered_m * 1e3) + " mm with its whole aperture");
@@ -131,14 +131,14 @@ Columns columns_of(const Recipe& recipe, const Probe& probe) {
     if (probe.radius_m > 0.0) {
         return Columns::radii;
     }
-    const bool across = recipe.least_x_m || recipe.x_step_m;
+    const bool across = recipe.min_x_m || recipe.x_step_m;
     const bool sector = recipe.sector_half_angle_rad || (probe.kind == "phased" && !across);
     return sector ? Columns::sector : Columns::parallel;
 }
 
 /// Ends of the face along it, with half a pitch beyond the outermost centres.
 struct FaceEnds {
-    double least_m, most_m;
+    double min_m, max_m;
 };
 
 FaceEnds face_ends(const Probe& probe) {
@@ -162,18 +162,18 @@ ColumnRange column_range(const Recipe& recipe, const RecordingInfo& info, Column
         case Columns::radii: {
             const double radius = info.probe.radius_m;
             const auto half = recipe.sector_half_angle_rad;
-            return {half ? -*half : ends.least_m / radius, half ? *half : ends.most_m / radius,
+            return {half ? -*half : ends.min_m / radius, half ? *half : ends.max_m / radius,
                     recipe.angle_step_rad.value_or(0.25 * wavelength_m / radius)};
         }
         case Columns::sector: {
             // A two-way beam of the whole face calls for lambda / (2 face); its envelope for half of that.
-            const double step = recipe.angle_step_rad.value_or(0.25 * wavelength_m / (ends.most_m - ends.least_m));
+            const double step = recipe.angle_step_rad.value_or(0.25 * wavelength_m / (ends.max_m - ends.min_m));
             const double half = recipe.sector_half_angle_rad.value_or(usual_half_angle_rad);
             const double whole_steps = std::floor(half / step + 1e-6) * step;  // one column straight down
             return {-whole_steps, whole_steps, step};
         }
     }
-    return {recipe.least_x_m.value_or(ends.least_m), recipe.most_x_m.value_or(ends.most_m),
+    return {recipe.min_x_m.value_or(ends.min_m), recipe.max_x_m.value_or(ends.max_m),
             recipe.x_step_m.value_or(0.25 * wavelength_m)};
 }
 
@@ -187,7 +187,7 @@ LineStart column_start(const Probe& probe, Columns columns, double value) {
         }
         case Columns::sector: {
             const FaceEnds ends = face_ends(probe);
-            const double middle = 0.5 * (ends.least_m + ends.most_m);
+            const double middle = 0.5 * (ends.min_m + ends.max_m);
             return {Vec3(middle, 0.0, 0.0), direction_at(value), middle};
         }
     }

@@ -48,7 +48,7 @@ struct Range {
 template <Reading reading, class Registers>
 Range near_range(const TileRow& row, std::int32_t count) {
     Range near{row.first, row.last};
-    if (!fits<Registers>(row.most_span, reading)) {
+    if (!fits<Registers>(row.max_span, reading)) {
         return {row.last, row.last};
     }
     while (near.first < near.last && row.base[near.first] < before(reading)) {
@@ -140,7 +140,7 @@ void add_channels(const TileRow* rows, std::size_t count, const LineTraces& trac
     const auto flush = [&] {
         bool two = true;
         for (std::size_t c = 0; c < block.count; ++c) {
-            two = two && fits<TwoRegisters>(block.row[c]->most_span, reading);
+            two = two && fits<TwoRegisters>(block.row[c]->max_span, reading);
         }
         if (two) {
             add_block<reading, TwoRegisters>(block, traces.count, sum);

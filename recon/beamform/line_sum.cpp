@@ -18,7 +18,7 @@ namespace {
 
 /// Tables of all threads together, but for one each.
 constexpr std::size_t table_bytes = std::size_t{32} << 20;
-constexpr std::size_t most_tables = 4;
+constexpr std::size_t max_tables = 4;
 
 /// The line an event serves, and its share in it where all its events are alike.
 struct Served {
@@ -83,7 +83,7 @@ struct LineSum::State {
     std::vector<Served> served_;  ///< [event]
     ZoneGains zones_;
     std::size_t event_samples_;
-    std::size_t most_events_;     ///< of a batch
+    std::size_t max_events_;      ///< of a batch
     std::vector<float> samples_;  ///< [event of a batch, channel, sample], where the source has none of its own
     std::vector<std::span<const float>> events_;  ///< [event of a batch]
     std::vector<std::size_t> order_;
@@ -111,13 +111,13 @@ LineSum::State::State(const RecordingInfo& info, const Recipe& recipe, LineGrid 
         std::clamp<std::size_t>(trace_bytes / (event_bytes + bank_bytes), 1,
                                 std::min(info.events.size(), static_cast<std::size_t>(omp_get_max_threads())));
     const std::size_t left = trace_bytes - std::min(trace_bytes, threads * bank_bytes);
-    most_events_ = std::clamp(left / event_bytes, threads, info.events.size());
-    events_.resize(most_events_);
-    order_.reserve(most_events_);
-    runs_.reserve(most_events_);
+    max_events_ = std::clamp(left / event_bytes, threads, info.events.size());
+    events_.resize(max_events_);
+    order_.reserve(max_events_);
+    runs_.reserve(max_events_);
 
     const std::size_t tables =
-        std::clamp<std::size_t>(table_bytes / (threads * setting_.table_bytes(info.channels)), 1, most_tables);
+        std::clamp<std::size_t>(table_bytes / (threads * setting_.table_bytes(info.channels)), 1, max_tables);
     workers_.reserve(threads);
     for (std::size_t thread = 0; thread < threads; ++thread) {
         workers_.push_back({preparation_.workspace(), std::vector<float>(bank_floats),
@@ -128,8 +128,8 @@ LineSum::State::State(const RecordingInfo& info, const Recipe& recipe, LineGrid 
 void LineSum::State::run(const Source& source, bool quiet) {
     std::ranges::fill(real_, 0.0F);
     Progress progress("beamforming", info_.events.size(), quiet);
-    for (std::size_t first = 0; first < info_.events.size(); first += most_events_) {
-        const std::size_t count = std::min(most_events_, info_.events.size() - first);
+    for (std::size_t first = 0; first < info_.events.size(); first += max_events_) {
+        const std::size_t count = std::min(max_events_, info_.events.size() - first);
         for (std::size_t i = 0; i < count; ++i) {
             events_[i] = source(first + i, room(i));
         }
@@ -198,7 +198,7 @@ LineSum::LineSum(const RecordingInfo& info, const Recipe& recipe, LineGrid grid,
 LineSum::~LineSum() = default;
 
 Beamformed LineSum::form(const EventReader& read_event, bool quiet) {
-    state_->samples_.resize(state_->most_events_ * state_->event_samples_);
+    state_->samples_.resize(state_->max_events_ * state_->event_samples_);
     state_->run(
         [&](std::size_t event, std::span<float> room) {
             read_event(event, room);

@@ -13,7 +13,7 @@ namespace {
 constexpr std::size_t remembered = 4;
 /// Positions along a line are rounded to 1/512 sample: at twice 40 MHz that is 24 ps, 0.02 % of an echo at 7 MHz.
 constexpr double line_steps = 512.0;
-constexpr double least_sum = 1e-12;  // of weights that are to sum to one
+constexpr double min_sum = 1e-12;  // of weights that are to sum to one
 constexpr std::size_t no_geometry = std::numeric_limits<std::size_t>::max();
 
 }  // namespace
@@ -83,9 +83,9 @@ std::size_t LineSetting::table_bytes(std::size_t channels) const {
     return channels * (padded_depths() * 2 * sizeof(float) + sizeof(TileRow));
 }
 
-LineTables::LineTables(const LineSetting& setting, std::size_t channels, std::size_t most_tables)
+LineTables::LineTables(const LineSetting& setting, std::size_t channels, std::size_t max_tables)
     : setting_(setting),
-      recent_(most_tables),
+      recent_(max_tables),
       points_(setting.padded_depths()),
       width_m_(setting.padded_depths()),
       sums_(setting.padded_depths()) {
@@ -157,7 +157,7 @@ void LineTables::fill_weights(LineTable& table, const LineGeometry& geometry) {
         }
     }
     for (double& sum : sums_) {
-        sum = std::abs(sum) > least_sum ? 1.0 / sum : 1.0;
+        sum = std::abs(sum) > min_sum ? 1.0 / sum : 1.0;
     }
     for (TileRow& row : table.channels) {
         for (std::size_t d = 0; d < sums_.size(); ++d) {

@@ -55,7 +55,7 @@ struct LineSetting {
 /// One thread's tables, those used last; like lines follow each other, so a few are enough. Memory is taken once.
 class LineTables {
   public:
-    LineTables(const LineSetting& setting, std::size_t channels, std::size_t most_tables);
+    LineTables(const LineSetting& setting, std::size_t channels, std::size_t max_tables);
     /// `index` tells geometries apart.
     const LineTable& for_line(std::size_t index, const LineGeometry& geometry);
 

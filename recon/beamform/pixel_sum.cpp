@@ -21,8 +21,8 @@
 namespace echoloom {
 namespace {
 
-constexpr double least_sum = 1e-12;    // of weights that are to sum to one
-constexpr float least_weight = 1e-6F;  // below, no event reached the pixel
+constexpr double min_sum = 1e-12;    // of weights that are to sum to one
+constexpr float min_weight = 1e-6F;  // below, no event reached the pixel
 
 /// Where a tile lies in the grid.
 struct TilePlace {
@@ -109,7 +109,7 @@ PixelSum::PixelSum(const RecordingInfo& info, const Recipe& recipe, Grid grid, S
     }
     check_reach(info, recipe, columns_, transmit_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
-        works_.emplace_back(traces_.most_events());
+        works_.emplace_back(traces_.max_events());
     }
     if (event_weights_.by_cone()) {
         find_whole_apertures();
@@ -146,7 +146,7 @@ void PixelSum::find_whole_apertures() {
 
 /// Events of a batch follow each other and have the same listeners.
 std::size_t PixelSum::batch_end(std::size_t first) const {
-    const std::size_t most = std::min(first + traces_.most_events(), info_.events.size());
+    const std::size_t most = std::min(first + traces_.max_events(), info_.events.size());
     std::size_t end = first + 1;
     while (end < most && info_.events[end].listeners == info_.events[first].listeners) {
         ++end;
@@ -175,7 +175,7 @@ void PixelSum::run(const EventReader& read_event, bool quiet) {
 
 void PixelSum::divide_by_weights() {
     for (std::size_t pixel = 0; pixel < real_.size(); ++pixel) {
-        const float factor = weight_sum_[pixel] > least_weight ? 1.0F / weight_sum_[pixel] : 0.0F;
+        const float factor = weight_sum_[pixel] > min_weight ? 1.0F / weight_sum_[pixel] : 0.0F;
         real_[pixel] *= factor;
         imaginary_[pixel] *= factor;
     }
@@ -352,7 +352,7 @@ const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event,
 void PixelSum::keep(const TilePlace& place, const TileWork& work) {
     const TileOrder order;
     const std::size_t depths = columns_.depth_m.size();
-    const auto share = [](double sum) { return std::abs(sum) > least_sum ? 1.0 / sum : 1.0; };
+    const auto share = [](double sum) { return std::abs(sum) > min_sum ? 1.0 / sum : 1.0; };
     for (std::size_t d = 0; d < place.depths; ++d) {
         for (std::size_t i = 0; i < place.columns; ++i) {
             const std::size_t from = order.pixel(d, i);
@@ -361,7 +361,7 @@ void PixelSum::keep(const TilePlace& place, const TileWork& work) {
             if (event_weights_.by_cone()) {
                 // Elements that did not listen count in the normalisation too, lest few loud channels speak for all.
                 const double whole = static_cast<double>(whole_[to]);
-                const double one = whole > least_sum ? 1.0 / whole : 0.0;
+                const double one = whole > min_sum ? 1.0 / whole : 0.0;
                 factor = recipe_.normalize_depth ? one : 1.0;
                 double sent = 0.0;
                 for (const std::size_t e : work.active) {

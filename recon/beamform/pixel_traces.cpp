@@ -42,19 +42,19 @@ PixelTraces::PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool f
     const std::size_t pairs = channels_ * (channels_ + 1) / 2;
     folded_ = folded && pairs * preparation_.row_floats() * sizeof(float) <= folded_bytes;
     const std::size_t event_bytes = channels_ * preparation_.row_floats() * sizeof(float);
-    most_events_ = folded_ ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
-    most_read_ = std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, most_events_);
-    const std::size_t rows = folded_ ? pairs : most_events_ * channels_;
+    max_events_ = folded_ ? events : std::clamp<std::size_t>(bank_bytes / event_bytes, 1, events);
+    max_read_ = std::clamp<std::size_t>(read_bytes / (event_samples_ * sizeof(float)), 1, max_events_);
+    const std::size_t rows = folded_ ? pairs : max_events_ * channels_;
     bank_.resize(rows * preparation_.row_floats());
-    recorded_.resize(most_read_ * event_samples_);
+    recorded_.resize(max_read_ * event_samples_);
     for (int thread = 0; thread < omp_get_max_threads(); ++thread) {
         workspaces_.push_back(preparation_.workspace());
     }
 }
 
 void PixelTraces::load(const EventReader& read_event, std::size_t first_event, std::size_t count) {
-    for (std::size_t first = 0; first < count; first += most_read_) {
-        const std::size_t some = std::min(most_read_, count - first);
+    for (std::size_t first = 0; first < count; first += max_read_) {
+        const std::size_t some = std::min(max_read_, count - first);
         for (std::size_t event = 0; event < some; ++event) {
             read_event(first_event + first + event,
                        std::span(recorded_).subspan(event * event_samples_, event_samples_));

@@ -23,7 +23,7 @@ class PixelTraces {
     PixelTraces(const RecordingInfo& info, const Recipe& recipe, bool folded);
 
     bool folded() const { return folded_; }
-    std::size_t most_events() const { return most_events_; }
+    std::size_t max_events() const { return max_events_; }
     /// Reads and prepares events; on all threads.
     void load(const EventReader& read_event, std::size_t first_event, std::size_t count);
 
@@ -48,7 +48,7 @@ class PixelTraces {
     std::size_t channels_, event_samples_, trace_length_;
     bool folded_;
     TracePreparation preparation_;
-    std::size_t most_events_, most_read_;
+    std::size_t max_events_, max_read_;
     LargeVector<float> bank_;                              ///< [row]
     LargeVector<float> recorded_;                          ///< [event of those read together, channel, sample]
     std::vector<TracePreparation::Workspace> workspaces_;  ///< [thread]

@@ -75,24 +75,24 @@ void read_focus(Settings& receive, Recipe& recipe) {
 
 void read_aperture(Settings& receive, Recipe& recipe) {
     recipe.aperture = as_enum<ApertureMode>(aperture_words, receive.one_of_or("aperture", "constant", aperture_words));
-    if (receive.has("most_elements")) {
-        recipe.most_elements = static_cast<int>(receive.integer("most_elements", 1, 65536));
+    if (receive.has("max_elements")) {
+        recipe.max_elements = static_cast<int>(receive.integer("max_elements", 1, 65536));
     }
     if (recipe.aperture == ApertureMode::constant) {
         const std::string why = "goes with aperture = \"growing\" alone; remove it or set aperture = \"growing\"";
         refuse(receive, "f_number", why);
-        refuse(receive, "least_elements", why + " (a constant aperture's width is most_elements)");
+        refuse(receive, "min_elements", why + " (a constant aperture's width is max_elements)");
         return;
     }
     if (!receive.has("f_number")) {
         receive.fail("aperture", "a growing aperture needs its F-number; add f_number = 2, say");
     }
     recipe.f_number = receive.number("f_number", between(0.1, 100.0));
-    if (receive.has("least_elements")) {
-        recipe.least_elements = static_cast<int>(receive.integer("least_elements", 1, 65536));
-        if (recipe.most_elements && *recipe.least_elements > *recipe.most_elements) {
-            receive.fail("least_elements", plain(*recipe.least_elements) + " is more than most_elements = " +
-                                               plain(*recipe.most_elements) + "; swap or lower it");
+    if (receive.has("min_elements")) {
+        recipe.min_elements = static_cast<int>(receive.integer("min_elements", 1, 65536));
+        if (recipe.max_elements && *recipe.min_elements > *recipe.max_elements) {
+            receive.fail("min_elements", plain(*recipe.min_elements) + " is more than max_elements = " +
+                                             plain(*recipe.max_elements) + "; swap or lower it");
         }
     }
 }
@@ -162,20 +162,20 @@ void read_grid(Settings& grid, Recipe& recipe) {
         const auto value = grid.number_if(key, range);
         return value ? std::optional(*value * millimetre) : std::nullopt;
     };
-    recipe.least_depth_m = metres("least_depth_mm", between(0.0, 1000.0));
-    recipe.most_depth_m = metres("depth_mm", positive(1000.0));
+    recipe.min_depth_m = metres("min_depth_mm", between(0.0, 1000.0));
+    recipe.max_depth_m = metres("depth_mm", positive(1000.0));
     recipe.depth_step_m = metres("depth_step_mm", positive(10.0));
     recipe.x_step_m = metres("x_step_mm", positive(10.0));
-    if (recipe.least_depth_m && recipe.most_depth_m && *recipe.least_depth_m >= *recipe.most_depth_m) {
-        grid.fail("least_depth_mm", "must be less than depth_mm");
+    if (recipe.min_depth_m && recipe.max_depth_m && *recipe.min_depth_m >= *recipe.max_depth_m) {
+        grid.fail("min_depth_mm", "must be less than depth_mm");
     }
     if (grid.has("x_mm")) {
         const auto range = grid.numbers("x_mm", between(-1000.0, 1000.0), 2);
         if (range[0] >= range[1]) {
             grid.fail("x_mm", "must be [least, most] with least < most");
         }
-        recipe.least_x_m = range[0] * millimetre;
-        recipe.most_x_m = range[1] * millimetre;
+        recipe.min_x_m = range[0] * millimetre;
+        recipe.max_x_m = range[1] * millimetre;
     }
     const auto radians = [&](std::string_view key, Range range) {
         const auto value = grid.number_if(key, range);
@@ -184,7 +184,7 @@ void read_grid(Settings& grid, Recipe& recipe) {
     recipe.sector_half_angle_rad = radians("sector_half_angle_deg", positive(85.0));
     recipe.angle_step_rad = radians("angle_step_deg", positive(10.0));
     for (const char* const key : {"sector_half_angle_deg", "angle_step_deg"}) {
-        if (recipe.least_x_m || recipe.x_step_m) {
+        if (recipe.min_x_m || recipe.x_step_m) {
             refuse(grid, key, "is of a sector, and x_mm and x_step_mm are of columns straight down; keep one pair");
         }
     }
@@ -192,7 +192,8 @@ void read_grid(Settings& grid, Recipe& recipe) {
 
 void read_picture(Settings& picture, Recipe& recipe) {
     recipe.title = picture.text_or("title", recipe.name);
-    recipe.depth_gain_dB_cm_MHz = picture.number_or("depth_gain_dB_cm_MHz", 0.0, between(0.0, 10.0));
+    recipe.attenuation_compensation_dB_cm_MHz =
+        picture.number_or("attenuation_compensation_dB_cm_MHz", 0.0, between(0.0, 10.0));
     recipe.dynamic_range_dB = picture.number_or("dynamic_range_dB", 60.0, between(6.0, 200.0));
     recipe.reference_dB = picture.number_if("reference_dB", between(-200.0, 200.0));
 }
@@ -205,18 +206,18 @@ struct TableKeys {
 
 /// Marks every key known before any is read, so that a misspelt key is reported as such and not as a missing one.
 void check_keys(Settings& settings, Recipe& recipe) {
-    remember(recipe, settings, "", {"sound_speed_m_s", "interpolation", "low_cut_MHz", "keep_rf"});
+    remember(recipe, settings, "", {"sound_speed_m_s", "interpolation", "high_pass_MHz", "keep_rf"});
     static const std::array<TableKeys, 4> known{
         TableKeys{"receive",
-                  {"focus", "focus_depth_mm", "zone_depths_mm", "aperture", "f_number", "least_elements",
-                   "most_elements", "window", "window_parameter", "weights_file", "weights", "normalize"}},
+                  {"focus", "focus_depth_mm", "zone_depths_mm", "aperture", "f_number", "min_elements", "max_elements",
+                   "window", "window_parameter", "weights_file", "weights", "normalize"}},
         TableKeys{
             "transmit",
             {"focus", "window", "window_parameter", "normalize", "weights", "angle_window", "angle_window_parameter"}},
         TableKeys{"grid",
-                  {"least_depth_mm", "depth_mm", "depth_step_mm", "x_mm", "x_step_mm", "sector_half_angle_deg",
+                  {"min_depth_mm", "depth_mm", "depth_step_mm", "x_mm", "x_step_mm", "sector_half_angle_deg",
                    "angle_step_deg"}},
-        TableKeys{"picture", {"title", "depth_gain_dB_cm_MHz", "dynamic_range_dB", "reference_dB"}}};
+        TableKeys{"picture", {"title", "attenuation_compensation_dB_cm_MHz", "dynamic_range_dB", "reference_dB"}}};
     for (const auto& [name, keys] : known) {
         if (auto table = settings.table_if(name)) {
             remember(recipe, *table, std::string(name) + ".", keys);
@@ -236,8 +237,8 @@ Recipe read_recipe(Settings settings) {
     recipe.sound_speed_m_s = settings.number_if("sound_speed_m_s", between(100.0, 10000.0));
     recipe.interpolation = as_enum<Interpolation>(
         interpolation_words, settings.one_of_or("interpolation", "upsampled", interpolation_words));
-    if (const auto low_cut = settings.number_if("low_cut_MHz", between(0.0, 1000.0))) {
-        recipe.low_cut_Hz = *low_cut * megahertz;
+    if (const auto high_pass = settings.number_if("high_pass_MHz", between(0.0, 1000.0))) {
+        recipe.high_pass_Hz = *high_pass * megahertz;
     }
     recipe.keep_rf = settings.flag_or("keep_rf", false);
     if (auto receive = settings.table_if("receive")) {

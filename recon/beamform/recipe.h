@@ -5,15 +5,16 @@
 ///
 ///   sound_speed_m_s   assumed; default the recording's
 ///   interpolation     "upsampled" (default), "cubic" or "linear"
-///   low_cut_MHz       high-pass on every trace before the sum: half the amplitude there, nothing below a third of it,
+///   high_pass_MHz       high-pass on every trace before the sum: half the amplitude there, nothing below a third of
+///   it,
 ///                     all above five thirds; default 0.15 of the probe's centre frequency, less for bands over 70 %;
 ///                     0 for none
 ///   keep_rf           true: store the beamformed RF (lines as sent) or the analytic sum (pixels) beside the envelope
 ///
 ///   [receive]
 ///   focus             "dynamic" (default); "fixed" needs focus_depth_mm; "zones" needs zone_depths_mm
-///   aperture          "constant" (default); "growing" needs f_number and takes least_elements (default 1)
-///   most_elements     elements across the widest aperture, counted along the face: columns of an array of rows, rings
+///   aperture          "constant" (default); "growing" needs f_number and takes min_elements (default 1)
+///   max_elements     elements across the widest aperture, counted along the face: columns of an array of rows, rings
 ///                     of an annular one from the inside; default all that listen
 ///   window            name of sim/array/window.h (default "rectangular"), with window_parameter where it has one,
 ///                     or weights_file (text, one weight per line, path relative to the recipe), or weights = [...]
@@ -31,14 +32,14 @@
 ///   angle_window      plane and diverging waves: window across the set of angles, or of sources, with
 ///                     angle_window_parameter; default none
 ///
-///   [grid]            least_depth_mm, depth_mm, depth_step_mm
+///   [grid]            min_depth_mm, depth_mm, depth_step_mm
 ///   x_mm, x_step_mm   plane and diverging waves and full matrices, seen by a flat array: [least, most] and step of
 ///                     columns straight down; default where the probe is not "phased"
 ///   sector_half_angle_deg, angle_step_deg
 ///                     the same recordings as columns of a sector: from the middle of a flat face, by default to 45
 ///                     degrees for a "phased" array, in steps of lambda / (4 face length) at most; along the radii of
 ///                     a curved array, by default all of its face, in steps of a quarter wavelength along it
-///   [picture]         title, depth_gain_dB_cm_MHz, dynamic_range_dB, reference_dB
+///   [picture]         title, attenuation_compensation_dB_cm_MHz, dynamic_range_dB, reference_dB
 
 #include <algorithm>
 #include <map>
@@ -66,13 +67,13 @@ enum class TransmitFocus { as_sent, retrospective };
 ///   upsampled, pixels     0.013 %   0.023 %   the carrier taken out, then a quadratic spline (demodulation.h)
 enum class Interpolation { linear, cubic, upsampled };
 
-/// The low cut where a recipe names none, as a fraction of the probe's centre frequency. It takes what reaches a sum of
-/// many elements from all directions and leaves the echoes of a 60 % Gaussian pulse as they are: peak -0.05 %, -6 dB
+/// The high-pass where a recipe names none, as a fraction of the probe's centre frequency. It takes what reaches a sum
+/// of many elements from all directions and leaves the echoes of a 60 % Gaussian pulse as they are: peak -0.05 %, -6 dB
 /// widths within 0.08 %; brought down from 5 to 3.5 MHz by attenuation, -1.6 % and +3.3 %
-/// (tests/beamform/low_cut_test.cpp).
+/// (tests/beamform/high_pass_test.cpp).
 /// Wide bands reach lower, and so must their cut: 0.15 up to 70 % of bandwidth, 0.08 at 80 %, never below 0.03. Peaks
 /// of bands from 70 to 100 % then stay within 0.4 %, axial widths within 0.8 %.
-inline double default_low_cut(double bandwidth_fraction) {
+inline double default_high_pass(double bandwidth_fraction) {
     return std::clamp(0.15 - 0.7 * (bandwidth_fraction - 0.7), 0.03, 0.15);
 }
 
@@ -84,9 +85,9 @@ struct Recipe {
     std::vector<double> focus_depths_m;  ///< one for fixed, one per zone for zones, empty for dynamic
     // receive aperture, in elements across its full width
     ApertureMode aperture = ApertureMode::constant;
-    double f_number = 0.0;              ///< growing: depth over aperture width
-    std::optional<int> least_elements;  ///< default 1 (growing)
-    std::optional<int> most_elements;   ///< default all channels
+    double f_number = 0.0;            ///< growing: depth over aperture width
+    std::optional<int> min_elements;  ///< default 1 (growing)
+    std::optional<int> max_elements;  ///< default all channels
     // apodization
     Window window;
     std::vector<double> custom_weights;  ///< at the centres of equal parts of the aperture; replaces `window`
@@ -100,14 +101,14 @@ struct Recipe {
     // propagation and sampling
     std::optional<double> sound_speed_m_s;  ///< assumed; default the recording's
     Interpolation interpolation = Interpolation::upsampled;
-    std::optional<double> low_cut_Hz;  ///< default_low_cut() of the centre frequency; 0: none
+    std::optional<double> high_pass_Hz;  ///< default_high_pass() of the centre frequency; 0: none
     // grid: depth range and step default from the recording; the others apply to images of pixels
-    std::optional<double> least_depth_m, most_depth_m, depth_step_m;
-    std::optional<double> least_x_m, most_x_m, x_step_m;
+    std::optional<double> min_depth_m, max_depth_m, depth_step_m;
+    std::optional<double> min_x_m, max_x_m, x_step_m;
     std::optional<double> sector_half_angle_rad, angle_step_rad;
     // after the sum
-    double depth_gain_dB_cm_MHz = 0.0;   ///< two-way compensation 2 a f0 z; 0 for none
-    double dynamic_range_dB = 60.0;      ///< of the picture
+    double attenuation_compensation_dB_cm_MHz = 0.0;  ///< two-way compensation 2 a f0 z; 0 for none
+    double dynamic_range_dB = 60.0;                   ///< of the picture
     std::optional<double> reference_dB;  ///< picture's white level relative to the envelope's peak; default 0
     bool keep_rf = false;                ///< store the beamformed RF (lines) or IQ (pixels) beside the envelope
     std::string source;                  ///< exact TOML text

@@ -123,12 +123,12 @@ void write_receive(Writer& out, const Recipe& recipe) {
     out.word("aperture", growing ? "growing" : "constant");
     if (growing) {
         out.number("f_number", recipe.f_number);
-        if (recipe.least_elements) {
-            out.raw("least_elements", std::to_string(*recipe.least_elements));
+        if (recipe.min_elements) {
+            out.raw("min_elements", std::to_string(*recipe.min_elements));
         }
     }
-    if (recipe.most_elements) {
-        out.raw("most_elements", std::to_string(*recipe.most_elements));
+    if (recipe.max_elements) {
+        out.raw("max_elements", std::to_string(*recipe.max_elements));
     }
     if (recipe.custom_weights.empty()) {
         out.window("window", "window_parameter", recipe.window);
@@ -166,18 +166,18 @@ std::string recipe_toml(const Recipe& recipe) {
     Writer out;
     out.number("sound_speed_m_s", recipe.sound_speed_m_s);
     out.word("interpolation", interpolations[static_cast<std::size_t>(recipe.interpolation)]);
-    out.megahertz("low_cut_MHz", recipe.low_cut_Hz);
+    out.megahertz("high_pass_MHz", recipe.high_pass_Hz);
     out.flag("keep_rf", recipe.keep_rf);
     write_receive(out, recipe);
 
     write_transmit(out, recipe);
 
     out.table("grid");
-    out.millimetres("least_depth_mm", recipe.least_depth_m);
-    out.millimetres("depth_mm", recipe.most_depth_m);
+    out.millimetres("min_depth_mm", recipe.min_depth_m);
+    out.millimetres("depth_mm", recipe.max_depth_m);
     out.millimetres("depth_step_mm", recipe.depth_step_m);
-    if (recipe.least_x_m && recipe.most_x_m) {
-        out.list("x_mm", {Writer::as_millimetres(*recipe.least_x_m), Writer::as_millimetres(*recipe.most_x_m)});
+    if (recipe.min_x_m && recipe.max_x_m) {
+        out.list("x_mm", {Writer::as_millimetres(*recipe.min_x_m), Writer::as_millimetres(*recipe.max_x_m)});
     }
     out.millimetres("x_step_mm", recipe.x_step_m);
     out.degrees("sector_half_angle_deg", recipe.sector_half_angle_rad);
@@ -185,7 +185,7 @@ std::string recipe_toml(const Recipe& recipe) {
 
     out.table("picture");
     out.word("title", recipe.title);
-    out.number("depth_gain_dB_cm_MHz", recipe.depth_gain_dB_cm_MHz);
+    out.number("attenuation_compensation_dB_cm_MHz", recipe.attenuation_compensation_dB_cm_MHz);
     out.number("dynamic_range_dB", recipe.dynamic_range_dB);
     out.number("reference_dB", recipe.reference_dB);
     return out.take();

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "recon/beamform/array_places.h"
-#include "recon/beamform/low_cut.h"
+#include "recon/beamform/high_pass.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -57,7 +57,7 @@ void refuse_keys_of_other_events(const Recipe& recipe, TransmitKind kind) {
 void refuse_keys_of_pixels(const Recipe& recipe) {
     const std::string why =
         "is for images of pixels, and this recording is a scan of lines, whose places are its own; remove the key";
-    if (recipe.least_x_m || recipe.most_x_m) {
+    if (recipe.min_x_m || recipe.max_x_m) {
         refuse_key(recipe, "grid.x_mm", why);
     }
     if (recipe.x_step_m) {
@@ -73,8 +73,8 @@ void refuse_keys_of_pixels(const Recipe& recipe) {
 
 /// Which shape the columns of pixels have is the array's to say.
 void refuse_keys_of_other_columns(const Recipe& recipe, const Probe& probe) {
-    if (probe.radius_m > 0.0 && (recipe.least_x_m || recipe.x_step_m)) {
-        refuse_key(recipe, recipe.least_x_m ? "grid.x_mm" : "grid.x_step_mm",
+    if (probe.radius_m > 0.0 && (recipe.min_x_m || recipe.x_step_m)) {
+        refuse_key(recipe, recipe.min_x_m ? "grid.x_mm" : "grid.x_step_mm",
                    "is for flat arrays: the columns of a curved one lie along its radii; give sector_half_angle_deg "
                    "and angle_step_deg, or remove the key");
     }
@@ -154,7 +154,7 @@ ScanKind scan_kind(const RecordingInfo& info, const Recipe& recipe) {
                              " events; reconstruct recordings of one kind");
         }
     }
-    low_cut(recipe, info);  // refuses
+    high_pass(recipe, info);  // refuses
     refuse_keys_of_other_events(recipe, first);
     if (first == TransmitKind::focused) {
         refuse_keys_of_pixels(recipe);

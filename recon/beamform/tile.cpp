@@ -27,14 +27,14 @@ HWY_INLINE bool without_weight(const TileRow& row, std::size_t pixel) {
 
 /// Over the vectors that were split.
 struct Extent {
-    std::int32_t least_base = INT32_MAX;
-    std::int32_t most_base = INT32_MIN;
-    float most_span = 0.0F;
+    std::int32_t min_base = INT32_MAX;
+    std::int32_t max_base = INT32_MIN;
+    float max_span = 0.0F;
 
     void store(TileRow& row) const {
-        row.least_base = least_base;
-        row.most_base = most_base;
-        row.most_span = most_span;
+        row.min_base = min_base;
+        row.max_base = max_base;
+        row.max_span = max_span;
     }
 };
 
@@ -57,9 +57,9 @@ HWY_INLINE void split(const double* positions, std::size_t first_pixel, std::siz
     const auto span = static_cast<float>(hn::GetLane(hn::Sub(hn::MaxOfLanes(d, most), base)));
     row.base[vector] = whole;
     row.span[vector] = span;
-    extent.least_base = whole < extent.least_base ? whole : extent.least_base;
-    extent.most_base = whole > extent.most_base ? whole : extent.most_base;
-    extent.most_span = span > extent.most_span ? span : extent.most_span;
+    extent.min_base = whole < extent.min_base ? whole : extent.min_base;
+    extent.max_base = whole > extent.max_base ? whole : extent.max_base;
+    extent.max_span = span > extent.max_span ? span : extent.max_span;
     for (std::size_t i = 0; i < count; i += hn::Lanes(d)) {
         const auto offset = hn::Sub(hn::Load(d, positions + i), base);
         hn::StoreU(hn::DemoteTo(df, offset), df, row.offset.data() + first_pixel + i);

@@ -68,9 +68,9 @@ struct TileRow {
     std::vector<std::int32_t> base;                      ///< [vector]
     std::vector<float> span;                             ///< [vector]
     // over all vectors that were filled:
-    std::int32_t least_base = 0;
-    std::int32_t most_base = 0;
-    float most_span = 0.0F;
+    std::int32_t min_base = 0;
+    std::int32_t max_base = 0;
+    float max_span = 0.0F;
     std::size_t first = 0;  ///< vectors from here
     std::size_t last = 0;   ///< to before here have weights that are not all zero
 

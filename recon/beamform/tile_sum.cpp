@@ -148,9 +148,9 @@ HWY_INLINE void add_anywhere(const TileRow& receive, const TileEvent& event, con
 template <Reading reading>
 bool is_near(const TileRow& receive, const TileEvent& event, const TraceShape& shape) {
     const auto both = static_cast<std::int32_t>(TwoRegisters::samples());
-    const std::int32_t first = receive.least_base + event.row->least_base - before(reading);
-    const std::int32_t last = receive.most_base + event.row->most_base - before(reading) + both;
-    return fits<TwoRegisters>(receive.most_span + event.row->most_span, reading) && first >= -trace_silence &&
+    const std::int32_t first = receive.min_base + event.row->min_base - before(reading);
+    const std::int32_t last = receive.max_base + event.row->max_base - before(reading) + both;
+    return fits<TwoRegisters>(receive.max_span + event.row->max_span, reading) && first >= -trace_silence &&
            last <= shape.samples + trace_silence;
 }
 

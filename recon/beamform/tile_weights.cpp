@@ -31,7 +31,7 @@ struct Rule {
 };
 
 /// A share below this is one by rounding.
-constexpr float least_share = 1e-5F;
+constexpr float min_share = 1e-5F;
 
 /// Two neighbours on the window's curve.
 struct OnCurve {
@@ -71,7 +71,7 @@ HWY_INLINE V weights_of(const Rule& rule, V width, V offset) {
     const V lower = hn::Min(hn::Floor(place), set(rule.intervals - 1.0F));
     const OnCurve window = look_up(rule.curve, hn::ConvertTo(di, lower));
     const V value = hn::MulAdd(hn::Sub(place, lower), hn::Sub(window.above, window.below), window.below);
-    return hn::IfThenElseZero(hn::Gt(share, set(least_share)), hn::Mul(share, value));
+    return hn::IfThenElseZero(hn::Gt(share, set(min_share)), hn::Mul(share, value));
 }
 
 /// Offsets of one element from the columns of a tile, in pitches.
@@ -98,13 +98,13 @@ void sampled_weights(const Aperture& aperture, const TileApertures& tile, double
     const TileOrder order;
     const Rule rule(aperture);
     const std::size_t pairs = tile.reach.size();
-    const std::size_t groups = tile.least_along_m.size();
+    const std::size_t groups = tile.min_along_m.size();
     row.first = groups * pairs;
     row.last = 0;
     bool reached = false;
     for (std::size_t group = 0; group < groups; ++group) {
-        reached = reached || (rule.pitches(along_m - tile.most_along_m[group]) <= tile.most_reach &&
-                              rule.pitches(along_m - tile.least_along_m[group]) >= -tile.most_reach);
+        reached = reached || (rule.pitches(along_m - tile.max_along_m[group]) <= tile.max_reach &&
+                              rule.pitches(along_m - tile.min_along_m[group]) >= -tile.max_reach);
     }
     if (!reached) {
         return;
@@ -112,8 +112,8 @@ void sampled_weights(const Aperture& aperture, const TileApertures& tile, double
     float offsets[tile_columns];
     find_offsets(rule, tile, along_m, offsets);
     for (std::size_t group = 0; group < groups; ++group) {
-        const float least = rule.pitches(along_m - tile.most_along_m[group]);
-        const float most = rule.pitches(along_m - tile.least_along_m[group]);
+        const float least = rule.pitches(along_m - tile.max_along_m[group]);
+        const float most = rule.pitches(along_m - tile.min_along_m[group]);
         const V offset = group_offsets(offsets + group * order.half(), order);
         for (std::size_t pair = 0; pair < pairs; ++pair) {
             const std::size_t vector = pair * groups + group;
@@ -168,19 +168,19 @@ void TileApertures::prepare(const Aperture& aperture) {
     for (std::size_t depth = 0; depth < width_m.size(); ++depth) {
         std::fill_n(width.begin() + static_cast<std::ptrdiff_t>(depth * order.half()), order.half(), pitches(depth));
     }
-    most_reach = 0.0F;
+    max_reach = 0.0F;
     for (std::size_t i = 0; i < reach.size(); ++i) {
         const float widest = std::max(pitches(order.rows() * i), pitches(order.rows() * (i + 1) - 1));
         reach[i] = 0.5F * (widest + 1.0F);
-        most_reach = std::max(most_reach, reach[i]);
+        max_reach = std::max(max_reach, reach[i]);
     }
-    least_along_m.resize(tile_columns / order.half());
-    most_along_m.resize(least_along_m.size());
-    for (std::size_t group = 0; group < least_along_m.size(); ++group) {
+    min_along_m.resize(tile_columns / order.half());
+    max_along_m.resize(min_along_m.size());
+    for (std::size_t group = 0; group < min_along_m.size(); ++group) {
         const auto columns = std::span(along_m).subspan(group * order.half(), order.half());
         const auto [least, most] = std::ranges::minmax(columns);
-        least_along_m[group] = least;
-        most_along_m[group] = most;
+        min_along_m[group] = least;
+        max_along_m[group] = most;
     }
 }
 

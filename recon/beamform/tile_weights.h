@@ -17,10 +17,10 @@ struct TileApertures {
     /// Call when these are set, before weights are asked for: what is the same for all elements.
     void prepare(const Aperture& aperture);
 
-    AlignedVector<float> width;  ///< [vector of depths][lane], in pitches, as all below
-    std::vector<float> reach;    ///< [vector of depths] an element counts up to so far from a column
-    float most_reach = 0.0F;     ///< of all of these
-    std::vector<double> least_along_m, most_along_m;  ///< [vector of columns] of its columns, in metres
+    AlignedVector<float> width;                    ///< [vector of depths][lane], in pitches, as all below
+    std::vector<float> reach;                      ///< [vector of depths] an element counts up to so far from a column
+    float max_reach = 0.0F;                        ///< of all of these
+    std::vector<double> min_along_m, max_along_m;  ///< [vector of columns] of its columns, in metres
 };
 
 /// In float, to 1e-5.

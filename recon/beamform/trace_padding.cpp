@@ -33,9 +33,9 @@ std::size_t smooth_length(std::size_t least) {
     }
 }
 
-TracePadding::TracePadding(std::size_t samples, std::size_t padding, const LowCut& low_cut)
+TracePadding::TracePadding(std::size_t samples, std::size_t padding, const HighPass& high_pass)
     : samples_(samples), length_(smooth_length(samples + padding)) {
-    if (!low_cut.none()) {
+    if (!high_pass.none()) {
         end_share_ = falling_ramp(length_ - samples);
     }
 }

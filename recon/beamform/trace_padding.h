@@ -5,7 +5,7 @@
 #include <span>
 #include <vector>
 
-#include "recon/beamform/low_cut.h"
+#include "recon/beamform/high_pass.h"
 
 namespace echoloom {
 
@@ -20,7 +20,7 @@ class TracePadding {
     /// the start falls as one over this count.
     static constexpr std::size_t usual = 128;
 
-    TracePadding(std::size_t samples, std::size_t padding, const LowCut& low_cut);
+    TracePadding(std::size_t samples, std::size_t padding, const HighPass& high_pass);
 
     std::size_t samples() const { return samples_; }
     std::size_t length() const { return length_; }

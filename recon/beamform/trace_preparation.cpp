@@ -19,7 +19,7 @@ std::size_t row_length(std::size_t samples) {
 
 /// Where low frequencies are cut, the padding passes from the trace's end to its start within a period of the lowest
 /// that is let through, so that the passage itself is cut.
-std::size_t padding(const LowCut& cut, std::size_t samples) {
+std::size_t padding(const HighPass& cut, std::size_t samples) {
     if (cut.none()) {
         return TracePadding::usual;
     }
@@ -31,16 +31,16 @@ std::size_t padding(const LowCut& cut, std::size_t samples) {
 /// transform at twice the rate an int.
 std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, std::size_t factor,
                                std::size_t floats_per_sample) {
-    constexpr std::size_t most_places = std::numeric_limits<std::uint32_t>::max();
-    constexpr std::size_t most_length = std::numeric_limits<int>::max();
+    constexpr std::size_t max_places = std::numeric_limits<std::uint32_t>::max();
+    constexpr std::size_t max_length = std::numeric_limits<int>::max();
     const auto fits = [&] {
-        if (info.samples > most_length / 2) {
+        if (info.samples > max_length / 2) {
             return false;
         }
-        const std::size_t padded = smooth_length(info.samples + padding(low_cut(recipe, info), info.samples));
+        const std::size_t padded = smooth_length(info.samples + padding(high_pass(recipe, info), info.samples));
         const std::size_t row = row_length(2 * TracePreparation::silence + info.samples * factor);
-        return padded <= most_length / 2 &&
-               row * floats_per_sample <= most_places / std::max<std::size_t>(1, info.channels);
+        return padded <= max_length / 2 &&
+               row * floats_per_sample <= max_places / std::max<std::size_t>(1, info.channels);
     };
     if (!fits()) {
         throw InputError(plain(static_cast<double>(info.channels)) + " channels of " +
@@ -52,7 +52,7 @@ std::size_t checked_row_length(const RecordingInfo& info, const Recipe& recipe, 
 
 std::variant<TraceTransform, Demodulation> transform_of(const RecordingInfo& info, const Recipe& recipe, bool apart,
                                                         int factor) {
-    const LowCut cut = low_cut(recipe, info);
+    const HighPass cut = high_pass(recipe, info);
     const std::size_t behind = padding(cut, info.samples);
     if (apart && recipe.interpolation == Interpolation::upsampled) {
         return Demodulation(info.samples, info.probe.center_Hz / info.sampling_rate_Hz, behind, cut);
@@ -68,7 +68,7 @@ TracePreparation::TracePreparation(const RecordingInfo& info, const Recipe& reci
       factor_(apart_ ? 1 : upsampling_factor(recipe.interpolation)),
       samples_(info.samples * static_cast<std::size_t>(factor_)),
       row_samples_(checked_row_length(info, recipe, static_cast<std::size_t>(factor_), apart_ ? 2 : 1)),
-      copy_only_(!apart_ && factor_ == 1 && low_cut(recipe, info).none()),
+      copy_only_(!apart_ && factor_ == 1 && high_pass(recipe, info).none()),
       transform_(transform_of(info, recipe, apart_, factor_)) {}
 
 TracePreparation::Workspace TracePreparation::workspace() const {

@@ -165,13 +165,13 @@ BeamPower Comparison::power(double depth_m) {
     const auto steps = static_cast<int>(std::clamp(std::ceil(reach / step), 8.0, 400.0));
     constexpr int row_steps = 4;
     const double row_reach = half_height_m_ > 0.0 ? 2.0 * wavelength_m_ * depth_m / half_height_m_ : 0.0;
-    const int most_row = pair_.rows ? row_steps : 0;
+    const int max_row = pair_.rows ? row_steps : 0;
 
     double upper = 0.0;
     double lower = 0.0;
     double common = 0.0;
     double receive = 0.0;
-    for (int row = 0; row <= most_row; ++row) {
+    for (int row = 0; row <= max_row; ++row) {
         const double y = row_reach * row / row_steps;
         for (int i = -steps; i <= steps; ++i) {
             const Vec3 point(i * step, y, depth_m);

@@ -11,7 +11,7 @@ namespace echoloom {
 namespace {
 
 constexpr double same_focus_m = 1e-6;
-constexpr double most_gain = 10.0;  ///< where two beams nearly cancel, or both are far out of focus
+constexpr double max_gain = 10.0;  ///< where two beams nearly cancel, or both are far out of focus
 
 /// The events of a line that are focused at one depth.
 struct Zone {
@@ -69,7 +69,7 @@ std::pair<double, double> gains_at(const ZoneGap& gap, double depth_m) {
     const double from_lower = lower * std::exp(0.5 * power.log_lower);
     const double blended =
         from_upper * from_upper + from_lower * from_lower + 2.0 * from_upper * from_lower * power.coherence;
-    const double scale = blended * most_gain * most_gain > wanted ? std::sqrt(wanted / blended) : most_gain;
+    const double scale = blended * max_gain * max_gain > wanted ? std::sqrt(wanted / blended) : max_gain;
     return {(1.0 - lower) * scale, lower * scale};
 }
 

@@ -85,8 +85,8 @@ std::string as_if_words(const Image& image, const ShiftFit& fit) {
     return text;
 }
 
-void add_field(const Image& before, const std::string& name, const Difference& difference, const Tolerances& tolerances,
-               PairComparison& comparison) {
+void add_beam(const Image& before, const std::string& name, const Difference& difference, const Tolerances& tolerances,
+              PairComparison& comparison) {
     const std::string where = place_words(before, difference.largest_row, difference.largest_sample);
     comparison.differences.push_back(
         {name, difference, where, mostly_words(before, difference), as_if_words(before, difference.fit)});
@@ -126,17 +126,16 @@ void add_notes(const Image& before, const Image& after, PairComparison& comparis
 
 void compare_samples(const Image& before, const Image& after, const Tolerances& tolerances,
                      PairComparison& comparison) {
-    add_field(before, "image", field_difference(before.envelope, after.envelope, before.columns, before.depths),
-              tolerances, comparison);
+    add_beam(before, "image", beam_difference(before.envelope, after.envelope, before.columns, before.depths),
+             tolerances, comparison);
     const bool both_kept = before.real.size() == before.envelope.size() && after.real.size() == after.envelope.size();
     if (both_kept) {
-        add_field(before, "image_rf", field_difference(before.real, after.real, before.columns, before.depths),
-                  tolerances, comparison);
+        add_beam(before, "image_rf", beam_difference(before.real, after.real, before.columns, before.depths),
+                 tolerances, comparison);
     }
     if (both_kept && before.imaginary.size() == before.real.size() && after.imaginary.size() == after.real.size()) {
-        add_field(before, "image_rf",
-                  field_difference(before.imaginary, after.imaginary, before.columns, before.depths), tolerances,
-                  comparison);
+        add_beam(before, "image_rf", beam_difference(before.imaginary, after.imaginary, before.columns, before.depths),
+                 tolerances, comparison);
         comparison.differences.back().name = "image_rf (quadrature)";
         for (auto check = comparison.checks.end() - 2; check != comparison.checks.end(); ++check) {
             check->where += " (quadrature)";

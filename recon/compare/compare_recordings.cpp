@@ -98,7 +98,7 @@ void compare_settings(const RecordingInfo& before, const RecordingInfo& after, S
     statements.number("sound speed (m/s)", before.medium.sound_speed_m_s, after.medium.sound_speed_m_s);
     statements.number("attenuation (dB/cm/MHz)", before.medium.attenuation_dB_cm_MHz,
                       after.medium.attenuation_dB_cm_MHz);
-    statements.number("attenuation power", before.medium.attenuation_power, after.medium.attenuation_power);
+    statements.number("attenuation exponent", before.medium.attenuation_exponent, after.medium.attenuation_exponent);
     statements.number("dispersive (1: yes)", before.medium.dispersive ? 1.0 : 0.0, after.medium.dispersive ? 1.0 : 0.0);
     compare_probes(before.probe, after.probe, statements);
     compare_events(before, after, statements);

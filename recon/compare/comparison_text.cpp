@@ -11,7 +11,7 @@ namespace echoloom {
 
 namespace {
 
-constexpr std::size_t most_failures = 40;
+constexpr std::size_t max_failures = 40;
 
 std::string number(std::optional<double> value) {
     if (!value || std::isnan(*value)) {
@@ -149,7 +149,7 @@ std::string full_table(const PairComparison& comparison, bool every) {
         if (!every && (!check.failed() || failures[check.name] < 2)) {
             continue;
         }
-        if (!every && rows.size() > most_failures) {
+        if (!every && rows.size() > max_failures) {
             ++left_out;
             continue;
         }

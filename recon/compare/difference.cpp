@@ -24,7 +24,7 @@ double slope(std::span<const float> values, std::size_t n) {
     return right > left ? (static_cast<double>(values[right]) - values[left]) / static_cast<double>(right - left) : 0.0;
 }
 
-Stretch stretch_of(const std::vector<double>& energy) {
+Stretch search_range_of(const std::vector<double>& energy) {
     const double total = std::accumulate(energy.begin(), energy.end(), 0.0);
     Stretch stretch{0, energy.empty() ? 0 : energy.size() - 1};
     double so_far = 0.0;
@@ -135,13 +135,13 @@ Difference DifferenceSums::result() const {
         }
     }
     result.fit = fit();
-    result.rows = stretch_of(row_difference_);
-    result.samples = stretch_of(sample_difference_);
+    result.rows = search_range_of(row_difference_);
+    result.samples = search_range_of(sample_difference_);
     return result;
 }
 
-Difference field_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
-                            std::size_t samples) {
+Difference beam_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
+                           std::size_t samples) {
     DifferenceSums sums(rows, samples);
     std::vector<float> across(samples);
     for (std::size_t row = 0; row < rows; ++row) {

@@ -62,7 +62,7 @@ class DifferenceSums {
 };
 
 /// Both fields [row, sample], rows neighbours of each other.
-Difference field_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
-                            std::size_t samples);
+Difference beam_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
+                           std::size_t samples);
 
 }  // namespace echoloom

@@ -12,7 +12,7 @@ namespace echoloom {
 /// Both images of one grid, on one scale of grey whose 0 dB is the peak before; and after - before, whose levels are
 /// told in dB against that peak, from the largest difference to 40 dB below it: blue and darker than the ground where
 /// the image lost, yellow and lighter where it gained, so that signs can be told without colour. `words`: what stands
-/// below. Throws as draw_sheet; InputError where grids differ.
+/// below. Throws as draw_panels; InputError where grids differ.
 void draw_difference(const Image& before, const Image& after, const std::string& words,
                      const std::filesystem::path& png);
 

@@ -33,13 +33,13 @@ void add_points(const ImageReport& report, std::vector<Metric>& metrics) {
             metrics.push_back({std::string("points.") + name, where, measured.found ? value : std::nullopt});
         };
         metrics.push_back({"points.found", where, measured.found ? 1.0 : 0.0});
-        add("lateral_half_mm", mm(measured.lateral_half.width_m));
-        add("lateral_tenth_mm", mm(measured.lateral_tenth.width_m));
-        add("axial_half_mm", mm(measured.axial_half.width_m));
-        add("axial_tenth_mm", mm(measured.axial_tenth.width_m));
+        add("lateral_6dB_mm", mm(measured.lateral_6dB.width_m));
+        add("lateral_20dB_mm", mm(measured.lateral_20dB.width_m));
+        add("axial_6dB_mm", mm(measured.axial_6dB.width_m));
+        add("axial_20dB_mm", mm(measured.axial_20dB.width_m));
         if (point.place_known) {
-            add("error_across_mm", mm(measured.lateral_error_m));
-            add("error_along_mm", mm(measured.depth_error_m));
+            add("lateral_error_mm", mm(measured.lateral_error_m));
+            add("axial_error_mm", mm(measured.axial_error_m));
         }
         const bool lit = measured.peak_amplitude > 0.0;
         add("level_dB", lit ? std::optional(20.0 * std::log10(measured.peak_amplitude)) : std::nullopt);

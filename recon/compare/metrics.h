@@ -12,7 +12,7 @@
 namespace echoloom {
 
 struct Metric {
-    std::string name;   ///< "points.lateral_half_mm", "regions.cnr": section and quantity, unit at the end
+    std::string name;   ///< "points.lateral_6dB_mm", "regions.cnr": section and quantity, unit at the end
     std::string where;  ///< "x 0.00, depth 30.00 mm"; a region's name
     std::optional<double> value;
 };

@@ -71,11 +71,11 @@ void read_file(const std::filesystem::path& file, std::vector<Tolerance>& entrie
 }  // namespace
 
 double Tolerance::allowed(double before) const {
-    double most_change = std::max(absolute.value_or(0.0), relative.value_or(0.0) * std::abs(before));
+    double max_change = std::max(absolute.value_or(0.0), relative.value_or(0.0) * std::abs(before));
     if (disturbance_dB) {
-        most_change = std::max(most_change, 20.0 * std::log10(1.0 + std::pow(10.0, (*disturbance_dB - before) / 20.0)));
+        max_change = std::max(max_change, 20.0 * std::log10(1.0 + std::pow(10.0, (*disturbance_dB - before) / 20.0)));
     }
-    return most_change;
+    return max_change;
 }
 
 Tolerances Tolerances::load(const std::optional<std::filesystem::path>& file) {

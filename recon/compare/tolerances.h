@@ -14,7 +14,7 @@ namespace echoloom {
 enum class Better { none, less, more, nearer_zero };
 
 struct Tolerance {
-    std::string name;                      ///< of the metric: "points.lateral_half_mm"
+    std::string name;                      ///< of the metric: "points.lateral_6dB_mm"
     std::optional<double> absolute;        ///< in the metric's own unit
     std::optional<double> relative;        ///< of the value before, as a fraction
     std::optional<double> disturbance_dB;  ///< what adding a field of this level could do to a level (both against

@@ -47,9 +47,9 @@ std::vector<AngleMark> angle_marks(const FanEdge& fan, const Extent& extent, dou
     if (fan.size() < 2) {
         return {};
     }
-    const double least_deg = fan.front().angle_rad / degree;
-    const double most_deg = fan.back().angle_rad / degree;
-    const double pixels_per_deg = length_of(fan, pixels_per_m) / (most_deg - least_deg);
+    const double min_deg = fan.front().angle_rad / degree;
+    const double max_deg = fan.back().angle_rad / degree;
+    const double pixels_per_deg = length_of(fan, pixels_per_m) / (max_deg - min_deg);
     const auto* division = std::ranges::find_if(
         divisions, [&](const Division& tried) { return tried.step * pixels_per_deg >= 3.4 * text_size; });
     if (division == divisions.end()) {
@@ -62,14 +62,14 @@ std::vector<AngleMark> angle_marks(const FanEdge& fan, const Extent& extent, dou
     std::vector<AngleMark> marks;
     int labels = 0;
     constexpr double rounding = 1e-6;
-    const auto first = std::llround(std::ceil(least_deg / part_deg - rounding));
-    const auto last = std::llround(std::floor(most_deg / part_deg + rounding));
+    const auto first = std::llround(std::ceil(min_deg / part_deg - rounding));
+    const auto last = std::llround(std::floor(max_deg / part_deg + rounding));
     for (auto k = first; k <= last; ++k) {
         const double angle_deg = static_cast<double>(k) * part_deg;
         const LineEnd end = end_at(fan, angle_deg * degree);
         const Position outward{std::sin(end.angle_rad), std::cos(end.angle_rad)};
-        const double x = (end.x_m - extent.least_x_m) * pixels_per_m;
-        const double y = (end.z_m - extent.least_z_m) * pixels_per_m;
+        const double x = (end.x_m - extent.min_x_m) * pixels_per_m;
+        const double y = (end.z_m - extent.min_z_m) * pixels_per_m;
         const bool labelled = k % parts == 0;
         const double gap = 0.1 * text_size;
         const double length = (labelled ? 0.42 : 2 * std::abs(k % parts) == parts ? 0.3 : 0.18) * text_size;

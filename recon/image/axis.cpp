@@ -11,19 +11,19 @@ namespace {
 constexpr double rounding = 1e-6;  ///< of a step
 }
 
-double round_step(double least_step) {
-    double decade = std::pow(10.0, std::floor(std::log10(least_step)));
+double round_step(double min_step) {
+    double decade = std::pow(10.0, std::floor(std::log10(min_step)));
     for (;; decade *= 10.0) {
         for (const double digit : {1.0, 2.0, 5.0}) {
-            if (digit * decade >= least_step * (1.0 - rounding)) {
+            if (digit * decade >= min_step * (1.0 - rounding)) {
                 return digit * decade;
             }
         }
     }
 }
 
-std::vector<Tick> ruled_edge(double least, double most, double step, double least_gap) {
-    const int parts = step / 10.0 >= least_gap ? 10 : step / 2.0 >= least_gap ? 2 : 1;
+std::vector<Tick> ruled_edge(double least, double most, double step, double min_gap) {
+    const int parts = step / 10.0 >= min_gap ? 10 : step / 2.0 >= min_gap ? 2 : 1;
     const double part = step / parts;
     std::vector<Tick> ticks;
     const auto first = std::llround(std::ceil(least / part - rounding));

@@ -12,24 +12,24 @@ namespace echoloom {
 namespace {
 
 /// Width of a panel over the height of the highest.
-constexpr double least_aspect = 0.14;
+constexpr double min_aspect = 0.14;
 constexpr double negligible = 0.02;  ///< of a panel's depths
 
 /// Where every extent loses less than a negligible part. (Not for fans, whose deep ends are arcs.)
 void cut_to_common_depths(std::vector<Extent>& extents) {
-    double least = extents.front().least_z_m;
-    double most = extents.front().most_z_m;
+    double least = extents.front().min_z_m;
+    double most = extents.front().max_z_m;
     for (const Extent& extent : extents) {
-        least = std::max(least, extent.least_z_m);
-        most = std::min(most, extent.most_z_m);
+        least = std::max(least, extent.min_z_m);
+        most = std::min(most, extent.max_z_m);
     }
     const bool alike = std::ranges::all_of(extents, [&](const Extent& extent) {
         return extent.height_m() - (most - least) < negligible * extent.height_m();
     });
     if (alike) {
         for (Extent& extent : extents) {
-            extent.least_z_m = least;
-            extent.most_z_m = most;
+            extent.min_z_m = least;
+            extent.max_z_m = most;
         }
     }
 }
@@ -45,8 +45,8 @@ Raster fitted(Raster raster, const Extent& extent) {
     const auto shift = [&](double from_m, double to_m) {
         return static_cast<int>(std::lround((to_m - from_m) * raster.pixels_per_m));
     };
-    const int right = shift(raster.extent.least_x_m, extent.least_x_m);
-    const int down = shift(raster.extent.least_z_m, extent.least_z_m);
+    const int right = shift(raster.extent.min_x_m, extent.min_x_m);
+    const int down = shift(raster.extent.min_z_m, extent.min_z_m);
     if (right == 0 && down == 0 && result.width == raster.width && result.height == raster.height) {
         result.values = std::move(raster.values);
         return result;
@@ -70,14 +70,14 @@ std::vector<Extent> panel_extents(std::span<const Image> images) {
     if (std::ranges::all_of(images, [](const Image& image) { return fan_edge(image.grid).empty(); })) {
         cut_to_common_depths(extents);
     }
-    double highest_m = 0.0;
+    double peak_side_lobe_m = 0.0;
     for (const Extent& extent : extents) {
-        highest_m = std::max(highest_m, extent.height_m());
+        peak_side_lobe_m = std::max(peak_side_lobe_m, extent.height_m());
     }
     for (Extent& extent : extents) {
-        const double margin_m = 0.5 * std::max(0.0, least_aspect * highest_m - extent.width_m());
-        extent.least_x_m -= margin_m;
-        extent.most_x_m += margin_m;
+        const double margin_m = 0.5 * std::max(0.0, min_aspect * peak_side_lobe_m - extent.width_m());
+        extent.min_x_m -= margin_m;
+        extent.max_x_m += margin_m;
     }
     return extents;
 }

@@ -40,9 +40,9 @@ std::string describe_window(WindowKind kind) {
 std::string describe_aperture(const Recipe& recipe) {
     std::string words = recipe.aperture == ApertureMode::growing ? "aperture growing at F/" + plain(recipe.f_number)
                                                                  : std::string("constant aperture");
-    if (recipe.most_elements) {
+    if (recipe.max_elements) {
         words += recipe.aperture == ApertureMode::growing ? " up to " : " of ";
-        words += std::to_string(*recipe.most_elements) + " elements";
+        words += std::to_string(*recipe.max_elements) + " elements";
     }
     return words;
 }
@@ -66,9 +66,9 @@ std::string describe_recipe(const Image& image) {
     const std::string weights =
         recipe.custom_weights.empty() ? describe_window(recipe.window.kind) : std::string("custom");
     std::string words = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
-    if (recipe.low_cut_Hz) {
-        words += *recipe.low_cut_Hz > 0.0 ? "; low cut at " + plain(*recipe.low_cut_Hz * 1e-6) + no_break + "MHz"
-                                          : std::string("; no low cut");
+    if (recipe.high_pass_Hz) {
+        words += *recipe.high_pass_Hz > 0.0 ? "; high-pass at " + plain(*recipe.high_pass_Hz * 1e-6) + no_break + "MHz"
+                                            : std::string("; no high-pass");
     }
     if (image.sound_speed_m_s > 0.0) {
         words += "; " + plain(image.sound_speed_m_s) + no_break + "m/s";

@@ -18,13 +18,13 @@ TraceTransform line_transform(std::size_t depths) {
     return {depths, 1, TraceTransform::Output::analytic, depths};
 }
 
-void apply_depth_gain(Image& image) {
+void apply_attenuation_compensation(Image& image) {
     const auto& depth_m =
         std::visit([](const auto& grid) -> const std::vector<double>& { return grid.depth_m; }, image.grid);
     std::vector<float> gain(image.depths);
     for (std::size_t depth = 0; depth < image.depths; ++depth) {
-        gain[depth] = static_cast<float>(
-            depth_gain(image.recipe.depth_gain_dB_cm_MHz, image.recording.probe.center_Hz, depth_m[depth]));
+        gain[depth] = static_cast<float>(attenuation_compensation(image.recipe.attenuation_compensation_dB_cm_MHz,
+                                                                  image.recording.probe.center_Hz, depth_m[depth]));
     }
     for (std::size_t i = 0; i < image.envelope.size(); ++i) {
         image.envelope[i] *= gain[i % image.depths];
@@ -64,18 +64,18 @@ std::vector<float> modulus(std::span<const float> real, std::span<const float> i
     return result;
 }
 
-double depth_gain(double gain_dB_cm_MHz, double center_Hz, double depth_m) {
+double attenuation_compensation(double gain_dB_cm_MHz, double center_Hz, double depth_m) {
     const double gain_dB = 2.0 * gain_dB_cm_MHz * (center_Hz * 1e-6) * (depth_m * 1e2);
     return std::pow(10.0, gain_dB / 20.0);
 }
 
-std::vector<float> to_dB(std::span<const float> envelope, float reference, float least_dB) {
+std::vector<float> to_dB(std::span<const float> envelope, float reference, float min_dB) {
     if (!(reference > 0.0F)) {
         throw std::invalid_argument("a level in dB needs a reference greater than 0");
     }
     std::vector<float> level(envelope.size());
     std::ranges::transform(envelope, level.begin(), [&](float value) {
-        return value > 0.0F ? std::max(least_dB, 20.0F * std::log10(value / reference)) : least_dB;
+        return value > 0.0F ? std::max(min_dB, 20.0F * std::log10(value / reference)) : min_dB;
     });
     return level;
 }
@@ -91,8 +91,8 @@ Image form_image(Beamformed beamformed, const Recipe& recipe, const RecordingInf
     image.recipe = recipe;
     image.recording = info;
     image.sound_speed_m_s = assumed_sound_speed(recipe, info);
-    if (recipe.depth_gain_dB_cm_MHz > 0.0) {
-        apply_depth_gain(image);
+    if (recipe.attenuation_compensation_dB_cm_MHz > 0.0) {
+        apply_attenuation_compensation(image);
     }
     if (recipe.keep_rf) {
         image.real = std::move(beamformed.real);

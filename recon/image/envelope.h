@@ -18,10 +18,10 @@ std::size_t envelope_transform_length(std::size_t depths);
 std::vector<float> modulus(std::span<const float> real, std::span<const float> imaginary);
 
 /// Factor on the amplitude at a depth that makes up for attenuation there and back: 10^(2 a f0 z / 20).
-double depth_gain(double gain_dB_cm_MHz, double center_Hz, double depth_m);
+double attenuation_compensation(double gain_dB_cm_MHz, double center_Hz, double depth_m);
 
-/// 20 log10(envelope / reference), not less than `least_dB` (silence included). Throws std::invalid_argument where the
+/// 20 log10(envelope / reference), not less than `min_dB` (silence included). Throws std::invalid_argument where the
 /// reference is not greater than 0.
-std::vector<float> to_dB(std::span<const float> envelope, float reference, float least_dB = -300.0F);
+std::vector<float> to_dB(std::span<const float> envelope, float reference, float min_dB = -300.0F);
 
 }  // namespace echoloom

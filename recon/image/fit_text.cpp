@@ -55,23 +55,23 @@ std::string cut(const Font& font, std::string line, double width, double size) {
 
 }  // namespace
 
-FittedText fit_text(const Font& font, std::string_view text, double width, double size, double least_size,
-                    int most_lines) {
-    const auto limit = static_cast<std::size_t>(most_lines);
-    for (double tried = size; tried >= least_size; tried -= 1.0) {
+FittedText fit_text(const Font& font, std::string_view text, double width, double size, double min_size,
+                    int max_lines) {
+    const auto limit = static_cast<std::size_t>(max_lines);
+    for (double tried = size; tried >= min_size; tried -= 1.0) {
         FittedText fitted{wrap(font, text, width, tried), tried};
         if (fitted.lines.size() <= limit && all_fit(font, fitted.lines, width, tried)) {
             return fitted;
         }
     }
-    FittedText fitted{wrap(font, text, width, least_size), least_size};
+    FittedText fitted{wrap(font, text, width, min_size), min_size};
     if (fitted.lines.size() > limit) {
         fitted.lines.resize(limit);
-        fitted.lines.back() = cut(font, fitted.lines.back(), width, least_size);
+        fitted.lines.back() = cut(font, fitted.lines.back(), width, min_size);
     }
     for (std::string& line : fitted.lines) {
-        if (font.text_width(line, least_size) > width) {
-            line = cut(font, line, width, least_size);
+        if (font.text_width(line, min_size) > width) {
+            line = cut(font, line, width, min_size);
         }
     }
     return fitted;

@@ -43,9 +43,8 @@ struct FittedText {
     double size = 0.0;
 };
 
-/// Keeps `size` while `most_lines` lines are enough, then shrinks down to `least_size`, then cuts with an ellipsis.
-FittedText fit_text(const Font& font, std::string_view text, double width, double size, double least_size,
-                    int most_lines);
+/// Keeps `size` while `max_lines` lines are enough, then shrinks down to `min_size`, then cuts with an ellipsis.
+FittedText fit_text(const Font& font, std::string_view text, double width, double size, double min_size, int max_lines);
 
 /// The same text in as many lines, of lengths as equal as its words allow.
 FittedText balanced(const Font& font, const FittedText& text);

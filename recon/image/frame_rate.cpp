@@ -70,7 +70,7 @@ std::string frame_rate_words(const RecordingInfo& info) {
         events = counted(rate->lines, event_noun(info));
         events += rate->zones > 1 ? " \u00d7 " + counted(rate->zones, "zone") : "";
     }
-    return "frame rate at most " + three_digits(rate->most_frames_per_s()) + no_break + "Hz (" + events + ", " +
+    return "frame rate at most " + three_digits(rate->max_frames_per_s()) + no_break + "Hz (" + events + ", " +
            in_mm(rate->depth_m) + ")";
 }
 

@@ -18,7 +18,7 @@ struct FrameRate {
     double sound_speed_m_s = 0.0;
     double round_trip_s() const { return 2.0 * depth_m / sound_speed_m_s; }
     /// c / (2 depth lines zones): any textbook of diagnostic ultrasound, from memory.
-    double most_frames_per_s() const { return 1.0 / (round_trip_s() * static_cast<double>(events)); }
+    double max_frames_per_s() const { return 1.0 / (round_trip_s() * static_cast<double>(events)); }
 };
 
 /// By the depth the scan was made for or, where a recording does not say, by the time of its echoes. Empty where no

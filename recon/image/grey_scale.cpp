@@ -30,8 +30,8 @@ constexpr auto infinite = std::bit_cast<std::uint32_t>(std::numeric_limits<float
 }  // namespace
 
 GreyTable::GreyTable(const GreyScale& scale, double reference) : started_((infinite >> dropped_bits) + 1) {
-    least_.fill(std::numeric_limits<float>::quiet_NaN());
-    least_[0] = 0.0F;
+    min_.fill(std::numeric_limits<float>::quiet_NaN());
+    min_[0] = 0.0F;
     std::uint32_t below = 0;
     for (std::size_t level = 1; level <= 255; ++level) {
         const auto reached = [&](std::uint32_t bits) {
@@ -45,11 +45,11 @@ GreyTable::GreyTable(const GreyScale& scale, double reference) : started_((infin
             const std::uint32_t middle = below + (least - below) / 2;
             (reached(middle) ? least : below) = middle;
         }
-        least_[level] = std::bit_cast<float>(least);
+        min_[level] = std::bit_cast<float>(least);
     }
     std::size_t level = 0;
     for (std::uint32_t group = 0; group < started_.size(); ++group) {
-        while (std::bit_cast<float>(group << dropped_bits) >= least_[level + 1]) {
+        while (std::bit_cast<float>(group << dropped_bits) >= min_[level + 1]) {
             ++level;
         }
         started_[group] = static_cast<std::uint8_t>(level);
@@ -61,7 +61,7 @@ std::uint8_t GreyTable::operator()(float amplitude) const {
         return 0;
     }
     std::uint8_t level = started_[std::bit_cast<std::uint32_t>(amplitude) >> dropped_bits];
-    while (amplitude >= least_[level + 1U]) {
+    while (amplitude >= min_[level + 1U]) {
         ++level;
     }
     return level;

@@ -29,7 +29,7 @@ class GreyTable {
     std::uint8_t operator()(float amplitude) const;
 
   private:
-    std::array<float, 257> least_;       ///< amplitude of each level, infinite or NaN where there is none; then NaN
+    std::array<float, 257> min_;         ///< amplitude of each level, infinite or NaN where there is none; then NaN
     std::vector<std::uint8_t> started_;  ///< level of the smallest amplitude that shares its uppermost bits
 };
 

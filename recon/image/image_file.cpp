@@ -77,7 +77,7 @@ void write_recording(Hdf5Writer& writer, const RecordingInfo& info) {
     writer.attribute(recording_root, "content_digest", info.content_digest);
     writer.attribute(recording_root, "program_version", info.program_version);
     write_groups(writer, recording_root, info);
-    writer.value(recording_root + "/channel_data/samples", static_cast<double>(info.samples), "1");
+    writer.value(recording_root + "/receive/samples", static_cast<double>(info.samples), "1");
 }
 
 // ---- reading -----------------------------------------------------------------------------------------------------
@@ -157,7 +157,7 @@ RecordingInfo read_recording(const Hdf5Reader& reader) {
     info.content_digest = reader.text_attribute(recording_root, "content_digest").value_or("");
     info.program_version = reader.text_attribute(recording_root, "program_version").value_or("");
     info.samples =
-        static_cast<std::size_t>(reader.number(recording_root + "/channel_data/samples", between(1.0, 4294967296.0)));
+        static_cast<std::size_t>(reader.number(recording_root + "/receive/samples", between(1.0, 4294967296.0)));
     return info;
 }
 

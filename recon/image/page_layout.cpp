@@ -71,9 +71,9 @@ class Builder {
         }
         y = place_second_bar(place_bar(y)) + em(0.4);
         if (!content_.caption.empty()) {
-            y = place_block(content_.caption, fonts_.regular, false, limits_.least_text_size, 4, y) + em(0.15);
+            y = place_block(content_.caption, fonts_.regular, false, limits_.min_text_size, 4, y) + em(0.15);
         }
-        y = place_block(content_.caution, fonts_.regular, false, limits_.least_text_size, 4, y);
+        y = place_block(content_.caution, fonts_.regular, false, limits_.min_text_size, 4, y);
         page_.height = y + em(0.7);
         return std::move(page_);
     }
@@ -120,16 +120,16 @@ class Builder {
             }
         }
         Extent wide = panel.extent;
-        wide.least_x_m -= left / scale;
-        wide.least_z_m -= top / scale;
-        wide.most_x_m += right / scale;
-        wide.most_z_m += bottom / scale;
+        wide.min_x_m -= left / scale;
+        wide.min_z_m -= top / scale;
+        wide.max_x_m += right / scale;
+        wide.max_z_m += bottom / scale;
         page_.extents.push_back(wide);
     }
 
     void place_angle_scale(int index, const Rect& image) {
-        const double x = image.x + (panel(index).extent.least_x_m - extent(index).least_x_m) * page_.pixels_per_m;
-        const double y = image.y + (panel(index).extent.least_z_m - extent(index).least_z_m) * page_.pixels_per_m;
+        const double x = image.x + (panel(index).extent.min_x_m - extent(index).min_x_m) * page_.pixels_per_m;
+        const double y = image.y + (panel(index).extent.min_z_m - extent(index).min_z_m) * page_.pixels_per_m;
         for (const AngleMark& mark : angles_[static_cast<std::size_t>(index)]) {
             page_.angle_ticks.push_back({{mark.from.x + x, mark.from.y + y}, {mark.to.x + x, mark.to.y + y}});
             if (!mark.label.empty()) {
@@ -139,14 +139,14 @@ class Builder {
         }
     }
 
-    double least_gap_mm() const { return 5.0 / (page_.pixels_per_m * mm); }
+    double min_gap_mm() const { return 5.0 / (page_.pixels_per_m * mm); }
 
     /// From where to where, in mm.
     struct Edge {
         double least, most;
     };
-    Edge depth_edge(int index) const { return {extent(index).least_z_m / mm, extent(index).most_z_m / mm}; }
-    Edge lateral_edge(int index) const { return {extent(index).least_x_m / mm, extent(index).most_x_m / mm}; }
+    Edge depth_edge(int index) const { return {extent(index).min_z_m / mm, extent(index).max_z_m / mm}; }
+    Edge lateral_edge(int index) const { return {extent(index).min_x_m / mm, extent(index).max_x_m / mm}; }
 
     /// A finer step than `step` where some panel would else carry fewer than two labels and those of the finer step,
     /// `length_of(step)` pixels long, have room.
@@ -173,12 +173,12 @@ class Builder {
 
     std::vector<Tick> depth_ticks(int index) const {
         const auto [least, most] = depth_edge(index);
-        return ruled_edge(least, most, depth_step_mm_, least_gap_mm());
+        return ruled_edge(least, most, depth_step_mm_, min_gap_mm());
     }
 
     std::vector<Tick> lateral_ticks(int index) const {
         const auto [least, most] = lateral_edge(index);
-        return ruled_edge(least, most, lateral_step_mm_, least_gap_mm());
+        return ruled_edge(least, most, lateral_step_mm_, min_gap_mm());
     }
 
     int widest_label(const std::vector<Tick>& ticks, double step) const {
@@ -204,8 +204,8 @@ class Builder {
         }
         const Extent& before = extent(index - 1);
         const Extent& own = extent(index);
-        return std::abs(own.least_z_m - before.least_z_m) * page_.pixels_per_m > 0.5 ||
-               std::abs(own.most_z_m - before.most_z_m) > 0.5 * depth_step_mm_ * mm;
+        return std::abs(own.min_z_m - before.min_z_m) * page_.pixels_per_m > 0.5 ||
+               std::abs(own.max_z_m - before.max_z_m) > 0.5 * depth_step_mm_ * mm;
     }
 
     /// Room for the depth axis at the left of a panel.
@@ -221,7 +221,7 @@ class Builder {
 
     void place_depth_axis(int index, const Rect& image) {
         for (const Tick& tick : depth_ticks(index)) {
-            const int y = image.y + rounded((tick.value * mm - extent(index).least_z_m) * page_.pixels_per_m);
+            const int y = image.y + rounded((tick.value * mm - extent(index).min_z_m) * page_.pixels_per_m);
             const int length = tick_length(tick.kind);
             page_.ticks.push_back({image.x - length, y - tick_width(tick.kind) / 2, length, tick_width(tick.kind)});
             if (tick.kind == TickKind::labelled && labels_depth(index)) {
@@ -243,7 +243,7 @@ class Builder {
         // Below the lower half of a depth label that stands in the corner.
         const int labels_y = image.bottom() + std::max(tick_length(TickKind::labelled), line_ / 2) + em(0.05);
         for (const Tick& tick : lateral_ticks(index)) {
-            const int x = image.x + rounded((tick.value * mm - extent(index).least_x_m) * page_.pixels_per_m);
+            const int x = image.x + rounded((tick.value * mm - extent(index).min_x_m) * page_.pixels_per_m);
             const int width = tick_width(tick.kind);
             page_.ticks.push_back({x - width / 2, image.bottom(), width, tick_length(tick.kind)});
             if (tick.kind == TickKind::labelled) {
@@ -285,7 +285,7 @@ class Builder {
         int title_height = 0;
         for (int index = first; index < last; ++index) {
             titles.push_back(balanced(fonts_.bold, fit_text(fonts_.bold, panel(index).title, title_width(index),
-                                                            limits_.text_size, limits_.least_text_size, 4)));
+                                                            limits_.text_size, limits_.min_text_size, 4)));
             title_height = std::max({title_height, block_height(fonts_.bold, titles.back()),
                                      panel(index).letter.empty() ? 0 : badge_side()});
         }
@@ -306,17 +306,17 @@ class Builder {
     /// Pixels by which a panel stands lower than the row, so that equal depths stand at one height; none where that
     /// would leave much of the row empty.
     int drop(int index, int first, int last) const {
-        constexpr double most_empty = 0.15;
-        double least_m = extent(first).least_z_m;
-        double latest_m = least_m;
+        constexpr double max_empty = 0.15;
+        double min_m = extent(first).min_z_m;
+        double latest_m = min_m;
         double height_m = 0.0;
         for (int other = first; other < last; ++other) {
-            least_m = std::min(least_m, extent(other).least_z_m);
-            latest_m = std::max(latest_m, extent(other).least_z_m);
+            min_m = std::min(min_m, extent(other).min_z_m);
+            latest_m = std::max(latest_m, extent(other).min_z_m);
             height_m = std::max(height_m, extent(other).height_m());
         }
-        const bool worth_it = latest_m - least_m < most_empty * height_m;
-        return worth_it ? rounded((extent(index).least_z_m - least_m) * page_.pixels_per_m) : 0;
+        const bool worth_it = latest_m - min_m < max_empty * height_m;
+        return worth_it ? rounded((extent(index).min_z_m - min_m) * page_.pixels_per_m) : 0;
     }
 
     int badge_side() const { return fonts_.bold.line_height(limits_.text_size); }
@@ -356,11 +356,11 @@ class Builder {
     }
 
     /// Text from the first panel's edge to the margin; returns the y below it.
-    int place_block(const std::string& text, const Font& font, bool bold, double size, int most_lines, int y) {
+    int place_block(const std::string& text, const Font& font, bool bold, double size, int max_lines, int y) {
         const int x = column_x_.front();
         const int width = page_.width - margin() - x;
         const FittedText fitted =
-            fit_text(font, text, width, std::max(size, limits_.least_text_size), limits_.least_text_size, most_lines);
+            fit_text(font, text, width, std::max(size, limits_.min_text_size), limits_.min_text_size, max_lines);
         const int height = block_height(font, fitted);
         page_.texts.push_back({{x, y, width, height}, fitted.lines, fitted.size, Align::left, bold, false});
         return y + height;
@@ -373,11 +373,11 @@ class Builder {
     /// Labelled levels of the grey bar: both ends, and the round ones between that do not crowd them.
     std::vector<double> bar_levels(double pixels_per_dB) const {
         const GreyScale& scale = content_.scale;
-        const double least_gap_dB = 2.7 * em(1.0) / pixels_per_dB;
-        const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(least_gap_dB));
+        const double min_gap_dB = 2.7 * em(1.0) / pixels_per_dB;
+        const double step = std::max(scale.range_dB > 25.0 ? 10.0 : 5.0, round_step(min_gap_dB));
         std::vector<double> levels{scale.black_dB()};
         for (const Tick& tick : ruled_edge(scale.black_dB(), scale.white_dB, step, step)) {
-            if (std::min(tick.value - scale.black_dB(), scale.white_dB - tick.value) >= least_gap_dB) {
+            if (std::min(tick.value - scale.black_dB(), scale.white_dB - tick.value) >= min_gap_dB) {
                 levels.push_back(tick.value);
             }
         }
@@ -393,7 +393,7 @@ class Builder {
         bar = {column_x_.front(), y, std::clamp(room, em(8.0), em(20.0)), em(0.9)};
         const int name_x = bar.right() + half_label + em(0.3);
         const FittedText fitted = fit_text(fonts_.regular, name, page_.width - margin() - name_x, limits_.text_size,
-                                           limits_.least_text_size, 2);
+                                           limits_.min_text_size, 2);
         const int name_y = fitted.lines.size() == 1 ? y + (bar.height - line_) / 2 : y;
         page_.texts.push_back({{name_x, name_y, page_.width - margin() - name_x, block_height(fonts_.regular, fitted)},
                                fitted.lines,
@@ -473,9 +473,9 @@ PageLayout largest(const PageContent& content, const PageLimits& limits, const F
     const double longest_m = longest_side_m(content);
     const auto build = [&](double scale) { return Builder(content, limits, fonts, columns, scale).build(); };
     const auto fits = [&](const PageLayout& page) {
-        return page.width <= limits.most_width && page.height <= limits.most_height;
+        return page.width <= limits.max_width && page.height <= limits.max_height;
     };
-    double above = std::max(limits.most_pixels_per_mm / mm, limits.least_longest_side / longest_m);
+    double above = std::max(limits.max_pixels_per_mm / mm, limits.min_longest_side / longest_m);
     PageLayout page = build(above);
     if (fits(page)) {
         return page;

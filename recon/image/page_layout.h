@@ -42,12 +42,12 @@ struct PageContent {
 /// What the page may take. The defaults keep every letter legible at the back of a classroom: the page shown 1600 px
 /// wide has letters of 20 px and more.
 struct PageLimits {
-    int most_width = 2400;
-    int most_height = 1800;
-    double text_size = 34.0;        ///< em of ordinary text
-    double least_text_size = 30.0;  ///< to which long text may shrink
-    double most_pixels_per_mm = 14.0;
-    double least_longest_side = 900.0;  ///< a small panel is enlarged, past most_pixels_per_mm, to this many pixels
+    int max_width = 2400;
+    int max_height = 1800;
+    double text_size = 34.0;      ///< em of ordinary text
+    double min_text_size = 30.0;  ///< to which long text may shrink
+    double max_pixels_per_mm = 14.0;
+    double min_longest_side = 900.0;  ///< a small panel is enlarged, past max_pixels_per_mm, to this many pixels
 };
 
 enum class Align { left, centre, right };

@@ -14,7 +14,7 @@ struct PictureOptions {
     std::optional<std::string> title = std::nullopt;    ///< default the recipe's title
     std::optional<std::string> caption = std::nullopt;  ///< default the recording and the recipe in words
     bool mark_truth = false;                            ///< outlines and points of the ground truth
-    PageLimits limits{.text_size = 26.0, .least_text_size = 21.0};
+    PageLimits limits{.text_size = 26.0, .min_text_size = 21.0};
 };
 
 /// Range and white level are the recipe's (`dynamic_range_dB`, `reference_dB`), relative to the envelope's peak. The

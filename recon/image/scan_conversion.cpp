@@ -126,9 +126,9 @@ struct FinePlaces {
 FinePlaces fine_places(const ScanLines& lines, const Raster& raster) {
     const int across = columns_per_pixel(lines, raster.pixels_per_m);
     const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
-    return {part_centers(raster.extent.least_x_m, static_cast<std::size_t>(raster.width * across),
+    return {part_centers(raster.extent.min_x_m, static_cast<std::size_t>(raster.width * across),
                          across * raster.pixels_per_m),
-            part_centers(raster.extent.least_z_m, static_cast<std::size_t>(raster.height * along),
+            part_centers(raster.extent.min_z_m, static_cast<std::size_t>(raster.height * along),
                          along * raster.pixels_per_m),
             static_cast<std::size_t>(across), static_cast<std::size_t>(along)};
 }
@@ -141,12 +141,12 @@ class UprightColumns {
         : rows_(places.z_m.size()), along_(roots.columns * rows_, outside) {
         std::size_t hint = 0;
         for (const double x : places.x_m) {
-            const auto place = lines.locate(x, 0.5 * (extent.least_z_m + extent.most_z_m), hint);
+            const auto place = lines.locate(x, 0.5 * (extent.min_z_m + extent.max_z_m), hint);
             across_.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
         }
         std::vector<std::optional<Stencil>> depth;  // [fine row]
         for (const double z : places.z_m) {
-            const auto place = lines.locate(0.5 * (extent.least_x_m + extent.most_x_m), z, hint);
+            const auto place = lines.locate(0.5 * (extent.min_x_m + extent.max_x_m), z, hint);
             depth.push_back(place ? std::optional(catmull_rom(place->depth, roots.depths)) : std::nullopt);
         }
 #pragma omp parallel for schedule(static)

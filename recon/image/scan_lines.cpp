@@ -41,7 +41,7 @@ ScanLines::ScanLines(const Grid& grid) {
         const double length = std::hypot(source.direction[i].x(), source.direction[i].z());
         lines_.push_back({origin.x(), origin.z(), source.direction[i].x() / length, source.direction[i].z() / length});
     }
-    least_depth_m_ = source.depth_m.front();
+    min_depth_m_ = source.depth_m.front();
     last_depth_index_ = static_cast<double>(source.depth_m.size() - 1);
     depth_step_m_ = (source.depth_m.back() - source.depth_m.front()) / last_depth_index_;
 
@@ -53,7 +53,7 @@ ScanLines::ScanLines(const Grid& grid) {
         lines_.back().origin_x += half_width;
     }
     const Line& last = lines_.back();
-    const double middle = least_depth_m_ + 0.5 * depth_step_m_ * last_depth_index_;
+    const double middle = min_depth_m_ + 0.5 * depth_step_m_ * last_depth_index_;
     reversed_ =
         lines_.front().side(last.origin_x + middle * last.direction_x, last.origin_z + middle * last.direction_z) < 0.0;
     if (reversed_) {
@@ -72,21 +72,21 @@ Extent ScanLines::extent() const {
     constexpr double infinite = std::numeric_limits<double>::infinity();
     Extent extent{infinite, -infinite, infinite, -infinite};
     for (const Line& line : lines_) {
-        for (const double depth : {least_depth_m_, least_depth_m_ + depth_step_m_ * last_depth_index_}) {
+        for (const double depth : {min_depth_m_, min_depth_m_ + depth_step_m_ * last_depth_index_}) {
             const double x = line.origin_x + depth * line.direction_x;
             const double z = line.origin_z + depth * line.direction_z;
-            extent.least_x_m = std::min(extent.least_x_m, x);
-            extent.most_x_m = std::max(extent.most_x_m, x);
-            extent.least_z_m = std::min(extent.least_z_m, z);
-            extent.most_z_m = std::max(extent.most_z_m, z);
+            extent.min_x_m = std::min(extent.min_x_m, x);
+            extent.max_x_m = std::max(extent.max_x_m, x);
+            extent.min_z_m = std::min(extent.min_z_m, z);
+            extent.max_z_m = std::max(extent.max_z_m, z);
         }
     }
     return extent;
 }
 
 FanEdge ScanLines::fan_edge() const {
-    constexpr double least_spread_rad = 5.0 * std::numbers::pi / 180.0;
-    const double deepest_m = least_depth_m_ + depth_step_m_ * last_depth_index_;
+    constexpr double min_spread_rad = 5.0 * std::numbers::pi / 180.0;
+    const double deepest_m = min_depth_m_ + depth_step_m_ * last_depth_index_;
     FanEdge edge;
     for (const Line& line : lines_) {
         const double angle_rad = std::atan2(line.direction_x, line.direction_z);
@@ -96,7 +96,7 @@ FanEdge ScanLines::fan_edge() const {
         edge.push_back(
             {angle_rad, line.origin_x + deepest_m * line.direction_x, line.origin_z + deepest_m * line.direction_z});
     }
-    return edge.back().angle_rad - edge.front().angle_rad < least_spread_rad ? FanEdge{} : edge;
+    return edge.back().angle_rad - edge.front().angle_rad < min_spread_rad ? FanEdge{} : edge;
 }
 
 double ScanLines::advance_between(const Line& left, const Line& right, double& apex_m) {
@@ -126,7 +126,7 @@ double ScanLines::depth_index(std::size_t left_line, double fraction, double x, 
     // Origins of lines that fan lie on an arc about the point where they would cross, not on its chord.
     const double bulge = (1.0 - length) * apexes_m_[left_line];
     const double depth = ((x - origin_x) * direction_x + (z - origin_z) * direction_z) / length - bulge;
-    return (depth - least_depth_m_) / depth_step_m_;
+    return (depth - min_depth_m_) / depth_step_m_;
 }
 
 bool ScanLines::upright() const {

@@ -10,10 +10,10 @@ namespace echoloom {
 
 /// A rectangle of the image plane y = 0, in metres.
 struct Extent {
-    double least_x_m = 0.0, most_x_m = 0.0;
-    double least_z_m = 0.0, most_z_m = 0.0;
-    double width_m() const { return most_x_m - least_x_m; }
-    double height_m() const { return most_z_m - least_z_m; }
+    double min_x_m = 0.0, max_x_m = 0.0;
+    double min_z_m = 0.0, max_z_m = 0.0;
+    double width_m() const { return max_x_m - min_x_m; }
+    double height_m() const { return max_z_m - min_z_m; }
 };
 
 /// A place on the grid in (fractional) indices of columns and depths.
@@ -76,7 +76,7 @@ class ScanLines {
     bool level_ = true;
     bool reversed_ = false;  ///< the grid's columns run against x
     bool single_ = false;    ///< one column, widened
-    double least_depth_m_ = 0.0;
+    double min_depth_m_ = 0.0;
     double depth_step_m_ = 0.0;
     double last_depth_index_ = 0.0;
 };

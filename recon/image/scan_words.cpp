@@ -71,8 +71,8 @@ std::string transmit_foci(const std::vector<TransmitEvent>& events) {
         return "";
     }
     std::ranges::sort(foci);
-    constexpr std::size_t most_listed = 5;
-    if (foci.size() > most_listed) {
+    constexpr std::size_t max_listed = 5;
+    if (foci.size() > max_listed) {
         return ", " + std::to_string(foci.size()) + " transmit foci from " + in_mm(foci.front()) + " to " +
                in_mm(foci.back());
     }

@@ -49,8 +49,8 @@ void draw_truth(Canvas& canvas, const Rect& place, const Extent& extent, double 
     const auto draw = [&](RegionShape shape, const Vec3& center_m, double half_x_m, double half_z_m) {
         std::vector<Position> points = outline(shape, center_m.x(), center_m.z(), half_x_m, half_z_m);
         for (Position& point : points) {
-            point = {place.x + (point.x - extent.least_x_m) * pixels_per_m,
-                     place.y + (point.y - extent.least_z_m) * pixels_per_m};
+            point = {place.x + (point.x - extent.min_x_m) * pixels_per_m,
+                     place.y + (point.y - extent.min_z_m) * pixels_per_m};
         }
         canvas.stroke(points, width, mark_colour, place);
     };
@@ -60,9 +60,9 @@ void draw_truth(Canvas& canvas, const Rect& place, const Extent& extent, double 
         }
     }
     // Small on a small panel, lest the rings of neighbours run together.
-    constexpr double most_m = 3e-3;
-    constexpr double least_pixels = 6.0;
-    const double ring_m = std::min(0.6 * text_size, std::max(most_m * pixels_per_m, least_pixels)) / pixels_per_m;
+    constexpr double max_m = 3e-3;
+    constexpr double min_pixels = 6.0;
+    const double ring_m = std::min(0.6 * text_size, std::max(max_m * pixels_per_m, min_pixels)) / pixels_per_m;
     for (const TruePoint& point : truth.points) {
         draw(RegionShape::sphere, point.position_m, ring_m, ring_m);
     }

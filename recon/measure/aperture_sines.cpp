@@ -42,7 +42,7 @@ double front_slope(const RecordingInfo& info, std::size_t event, const PointView
 
 }  // namespace
 
-std::complex<double> field_pattern(std::span<const Contribution> aperture, double phase_per_place) {
+std::complex<double> beam_pattern_plot(std::span<const Contribution> aperture, double phase_per_place) {
     std::complex<double> sum = 0.0;
     for (const auto& [place, weight, disc] : aperture) {
         sum += disc ? weight * disc_pattern(place, phase_per_place) : weight * std::polar(1.0, phase_per_place * place);
@@ -51,7 +51,7 @@ std::complex<double> field_pattern(std::span<const Contribution> aperture, doubl
 }
 
 double pattern(std::span<const Contribution> aperture, double phase_per_place) {
-    return std::abs(field_pattern(aperture, phase_per_place));
+    return std::abs(beam_pattern_plot(aperture, phase_per_place));
 }
 
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {

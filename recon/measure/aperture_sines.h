@@ -20,7 +20,7 @@ struct Contribution {
 };
 
 /// Sum of all in focus at a phase per place (wavenumber times offset), and its modulus.
-std::complex<double> field_pattern(std::span<const Contribution> aperture, double phase_per_place);
+std::complex<double> beam_pattern_plot(std::span<const Contribution> aperture, double phase_per_place);
 double pattern(std::span<const Contribution> aperture, double phase_per_place);
 
 /// What each side adds up at a point.

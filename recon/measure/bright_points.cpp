@@ -15,11 +15,11 @@ namespace {
 constexpr double peak_cells = 1.5;
 constexpr double surroundings_cells = 6.0;
 /// Over the 90th percentile of the surroundings, 2.15 times the rms of one part of a Rayleigh envelope: 7 times that.
-constexpr double least_prominence = 3.3;
+constexpr double min_prominence = 3.3;
 constexpr double percentile = 0.9;
-constexpr double least_of_brightest = 0.01;
+constexpr double min_of_brightest = 0.01;
 constexpr double shade_across = 20.0, shade_along = 8.0;
-constexpr double least_in_shade = 0.25;
+constexpr double min_in_shade = 0.25;
 
 struct Candidate {
     double amplitude;
@@ -34,7 +34,7 @@ std::pair<std::size_t, std::size_t> range(std::size_t center, double half, std::
     return {center > reach ? center - reach : 0, std::min(center + reach, count - 1)};
 }
 
-bool rises(const FieldView& field, std::size_t c, std::size_t d) {
+bool rises(const BeamView& field, std::size_t c, std::size_t d) {
     const double here = field.at(c, d);
     return here > field.at(c, d - 1) && here >= field.at(c, d + 1) && here > field.at(c - 1, d) &&
            here >= field.at(c + 1, d);
@@ -49,7 +49,7 @@ double high_of(std::vector<double> values) {
 }
 
 /// Highest within its cell, and well above the brightest tenth of what surrounds it.
-bool stands_out(const FieldView& field, const Candidate& candidate, double columns_per_cell, double depths_per_cell) {
+bool stands_out(const BeamView& field, const Candidate& candidate, double columns_per_cell, double depths_per_cell) {
     const auto [c0, c1] = range(candidate.column, peak_cells * columns_per_cell, field.columns);
     const auto [d0, d1] = range(candidate.depth, peak_cells * depths_per_cell, field.depths);
     for (std::size_t c = c0; c <= c1; ++c) {
@@ -65,18 +65,18 @@ bool stands_out(const FieldView& field, const Candidate& candidate, double colum
             if (c < c0 || c > c1 || d < d0 || d > d1) around.push_back(field.at(c, d));
         }
     }
-    return candidate.amplitude > least_prominence * high_of(std::move(around));
+    return candidate.amplitude > min_prominence * high_of(std::move(around));
 }
 
 /// Rule widths, found once for every few millimetres: there may be thousands of peaks.
-class RuleWidths {
+class TheoryWidths {
   public:
-    explicit RuleWidths(const Image& image) : image_(image) {}
+    explicit TheoryWidths(const Image& image) : image_(image) {}
     double at(const Vec3& place_m) {
         constexpr double step_m = 4e-3;
         const auto key = std::pair(std::lround(place_m.x() / step_m), std::lround(place_m.z() / step_m));
         const auto [known, added] = widths_.try_emplace(key, 0.0);
-        if (added) known->second = lateral_rule_m(image_.recording, image_.recipe, place_m, 0.5);
+        if (added) known->second = lateral_theory_m(image_.recording, image_.recipe, place_m, 0.5);
         return known->second;
     }
 
@@ -93,7 +93,7 @@ bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, 
         const double across = std::abs(apart.dot(line.across())) / candidate.across_m;
         const double along = std::abs(apart.dot(line.direction)) / candidate.along_m;
         if (across < peak_cells && along < peak_cells) return true;
-        return across < shade_across && along < shade_along && candidate.amplitude < least_in_shade * other.amplitude;
+        return across < shade_across && along < shade_along && candidate.amplitude < min_in_shade * other.amplitude;
     });
 }
 
@@ -102,7 +102,7 @@ bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, 
 std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, std::size_t most) {
     std::vector<Vec3> places;
     if (image.columns < 3 || image.depths < 3) return places;
-    const FieldView field{image.envelope, image.columns, image.depths};
+    const BeamView field{image.envelope, image.columns, image.depths};
     const auto& depths = depths_of(image.grid);
     const double depth_step = (depths.back() - depths.front()) / static_cast<double>(depths.size() - 1);
     std::vector<Candidate> peaks;
@@ -119,10 +119,10 @@ std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, st
                                           : std::pair(a.column, a.depth) < std::pair(b.column, b.depth);
     });
     std::vector<Candidate> chosen;
-    RuleWidths rules(image);
-    const double along = axial_rule_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
+    TheoryWidths rules(image);
+    const double along = axial_theory_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
     for (Candidate& peak : peaks) {
-        if (chosen.size() >= most || peak.amplitude < least_of_brightest * peaks.front().amplitude) break;
+        if (chosen.size() >= most || peak.amplitude < min_of_brightest * peaks.front().amplitude) break;
         const double rule = rules.at(peak.place_m);
         const AcrossCut cut =
             cut_across(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});

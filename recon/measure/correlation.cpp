@@ -17,11 +17,11 @@ namespace {
 /// Half the gate, in wavelengths.
 constexpr double half_gate = 2.0;
 /// Lines are compared until the beam has moved so many of its widths.
-constexpr double most_beam_widths = 3.0;
-constexpr int most_pulses = 256;
+constexpr double max_beam_widths = 3.0;
+constexpr int max_pulses = 256;
 /// Shifts are tried up to a quarter wavelength of depth either way, half a period of the echo, beyond which one cycle
 /// passes for the next; in steps of this part of a sample.
-constexpr double most_shift = 0.25;
+constexpr double max_shift = 0.25;
 constexpr double shift_step = 0.125;
 
 /// The stretch of samples around the target.
@@ -42,7 +42,7 @@ double sum_of_products(std::span<const double> a, std::span<const double> b) {
 /// Samples of a line in the gate, taken `shift` samples deeper.
 std::vector<double> gated(std::span<const float> line, const Gate& gate, double shift) {
     std::vector<double> values;
-    const FieldView one{line, 1, line.size()};
+    const BeamView one{line, 1, line.size()};
     for (std::size_t n = gate.first; n <= gate.last; ++n) {
         values.push_back(shift == 0.0 ? line[n] : interpolate(one, 0.0, static_cast<double>(n) + shift));
     }
@@ -84,8 +84,8 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
     const RecordingInfo& info = image.recording;
     const PointPrediction predicted = predict_point(info, image.recipe, true_m);
     const auto through = index_of(image.grid, true_m);
-    if (!through || !predicted.lateral_half.width_m) {
-        target.reason = through ? predicted.lateral_half.reason : "outside the image";
+    if (!through || !predicted.lateral_6dB.width_m) {
+        target.reason = through ? predicted.lateral_6dB.reason : "outside the image";
         return target;
     }
     std::size_t first_column = 0;
@@ -101,7 +101,7 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
         value_at_index(grid.depth_m, through->depth) * image.sound_speed_m_s / info.medium.sound_speed_m_s;
     const double centre = (shown - grid.depth_m.front()) / depth_step;
     const double half = half_gate * wavelength / depth_step;
-    const double limit = most_shift * wavelength / depth_step;
+    const double limit = max_shift * wavelength / depth_step;
     if (places.empty() || centre - half - limit < 0.0 ||
         centre + half + limit > static_cast<double>(image.depths - 1)) {
         target.reason = "too close to the image's edge";
@@ -110,15 +110,15 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
     const Gate gate{static_cast<std::size_t>(std::ceil(centre - half)), static_cast<std::size_t>(centre + half)};
     const std::size_t start = first_column + nearest;
     target.pulses.push_back({});
-    for (std::size_t n = nearest + 1; n < places.size() && n - nearest <= most_pulses; ++n) {
+    for (std::size_t n = nearest + 1; n < places.size() && n - nearest <= max_pulses; ++n) {
         LaterPulse pulse = compare(image, start, first_column + n, gate, limit, depth_step);
         pulse.pulses = static_cast<int>(n - nearest);
         const Vec3& from = grid.direction[start];
         const Vec3& to = grid.direction[first_column + n];
         pulse.angle_rad = std::atan2(from.cross(to).norm(), from.dot(to));
         pulse.moved_m = std::abs(places[n] - places[nearest]);
-        pulse.beam_widths = pulse.moved_m / *predicted.lateral_half.width_m;
-        if (pulse.beam_widths > most_beam_widths && pulse.pulses > 1) break;
+        pulse.beam_widths = pulse.moved_m / *predicted.lateral_6dB.width_m;
+        if (pulse.beam_widths > max_beam_widths && pulse.pulses > 1) break;
         target.pulses.push_back(pulse);
     }
     if (target.pulses.size() < 2) target.reason = "no later line passes it";

@@ -16,7 +16,7 @@ namespace {
 constexpr int format_version = 1;
 constexpr double degree = std::numbers::pi / 180.0;
 /// The table shows so many later pulses of each target; CSV and JSON show all.
-constexpr std::size_t most_rows = 12;
+constexpr std::size_t max_rows = 12;
 
 constexpr const char* meaning =
     "At 1 two pulses heard the same echo, as from a beam that stands still; what is missing to 1, and the shift, came "
@@ -59,7 +59,7 @@ std::string heading(const CorrelationReport& image) {
 std::string target_rows(const TargetCorrelation& target) {
     std::array<char, 160> line{};
     std::string text;
-    const std::size_t step = std::max<std::size_t>(1, (target.pulses.size() + most_rows - 1) / most_rows);
+    const std::size_t step = std::max<std::size_t>(1, (target.pulses.size() + max_rows - 1) / max_rows);
     for (std::size_t n = 0; n < target.pulses.size(); n += step) {
         const LaterPulse& p = target.pulses[n];
         std::snprintf(line.data(), line.size(), "%8.2f %7.2f %7d %8.3f %7.3f %7.2f %12.4f %8.1f %9.4f%s\n",

@@ -12,7 +12,7 @@
 namespace echoloom {
 namespace {
 
-constexpr std::size_t most_curves = 8;
+constexpr std::size_t max_curves = 8;
 
 /// Targets that have something to show, at most so many, spread over their order.
 std::vector<const TargetCorrelation*> chosen(const CorrelationReport& image) {
@@ -20,9 +20,9 @@ std::vector<const TargetCorrelation*> chosen(const CorrelationReport& image) {
     for (const TargetCorrelation& target : image.targets) {
         if (target.pulses.size() > 1) all.push_back(&target);
     }
-    if (all.size() <= most_curves) return all;
+    if (all.size() <= max_curves) return all;
     std::vector<const TargetCorrelation*> some;
-    for (std::size_t n = 0; n < most_curves; ++n) some.push_back(all[n * (all.size() - 1) / (most_curves - 1)]);
+    for (std::size_t n = 0; n < max_curves; ++n) some.push_back(all[n * (all.size() - 1) / (max_curves - 1)]);
     return some;
 }
 
@@ -67,7 +67,7 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
     write_file(files.file(".csv"), csv);
     const std::string title = "Correlation of later pulses with the one through a target: " + image.label;
     // Down to 0, or to the quarter below the least.
-    const std::string axis = "least_y = " + csv_number(0.25 * std::floor(4.0 * least) - 0.05) + "\n";
+    const std::string axis = "min_y = " + csv_number(0.25 * std::floor(4.0 * least) - 0.05) + "\n";
     write_script(files, script_words(names, title, image.provenance) + axis, "correlation.gp");
     return draw(files);
 }

@@ -8,7 +8,7 @@ namespace {
 
 constexpr double in_line_m = 0.1e-3;
 /// Points nearer each other than this tell resolution, not geometry.
-constexpr double least_apart_m = 2e-3;
+constexpr double min_apart_m = 2e-3;
 
 }  // namespace
 
@@ -24,7 +24,7 @@ std::optional<DistanceCheck> check_distances(std::span<const PointMeasurement> p
             if (!points[a].found || !points[b].found) continue;
             const Vec3 apart = points[b].true_m - points[a].true_m;
             const double beside = along ? std::abs(apart.x()) : std::abs(apart.z());
-            if (beside > in_line_m || std::abs(apart.y()) > in_line_m || apart.norm() < least_apart_m) continue;
+            if (beside > in_line_m || std::abs(apart.y()) > in_line_m || apart.norm() < min_apart_m) continue;
             const double truth = apart.norm();
             // As calipers set along the line between the two: how far a peak lies beside it does not count.
             const double measured = (points[b].peak_m - points[a].peak_m).dot(apart) / truth;

@@ -26,7 +26,7 @@ EchoPatch make_patch(const WaveScene& scene, const Frequencies& frequencies, std
     const Spectrum spectrum = echo_spectrum(frequencies, scene);
     EchoPatch patch;
     patch.position_m = std::move(positions_m);
-    patch.depth_m = scene.terms.broadband ? spaced(axial_reach * scene.axial_rule, scene.axial_rule / axial_samples)
+    patch.depth_m = scene.terms.broadband ? spaced(axial_reach * scene.axial_theory, scene.axial_theory / axial_samples)
                                           : std::vector<double>{0.0};
     std::vector<double> envelope;
     for (const double position : patch.position_m) {
@@ -40,12 +40,12 @@ EchoPatch make_patch(const WaveScene& scene, const Frequencies& frequencies, std
     return patch;
 }
 
-FieldPeak peak_of(const EchoPatch& patch, double axial_rule_m) {
-    const FieldView field = patch.view();
+FieldPeak peak_of(const EchoPatch& patch, double axial_theory_m) {
+    const BeamView field = patch.view();
     std::size_t column = 0, depth = field.depths / 2;
     for (std::size_t c = 0; c < field.columns; ++c) {
         for (std::size_t d = 0; d < field.depths; ++d) {
-            const bool inside = std::abs(patch.depth_m[d]) <= search_cells * axial_rule_m;
+            const bool inside = std::abs(patch.depth_m[d]) <= search_cells * axial_theory_m;
             if (inside && field.at(c, d) > field.at(column, depth)) {
                 column = c;
                 depth = d;

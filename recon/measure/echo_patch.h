@@ -14,7 +14,7 @@ struct EchoPatch {
     std::vector<double> position_m, depth_m;  ///< depths from the pixel
     std::vector<float> values;                ///< [position, depth], relative to the greatest
 
-    FieldView view() const { return {values, position_m.size(), depth_m.size()}; }
+    BeamView view() const { return {values, position_m.size(), depth_m.size()}; }
 };
 
 /// -reach to reach, 0 among them.
@@ -25,7 +25,7 @@ EchoPatch make_patch(const WaveScene& scene, const Frequencies& frequencies, std
                      const std::function<Spectrum(double position_m)>& sum_at);
 
 /// The peak where measure_point would look for it: out of focus, the arc above the point may be brighter.
-FieldPeak peak_of(const EchoPatch& patch, double axial_rule_m);
+FieldPeak peak_of(const EchoPatch& patch, double axial_theory_m);
 
 /// Through the peak.
 Profile profile_across(const EchoPatch& patch, const FieldPeak& peak);

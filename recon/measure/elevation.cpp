@@ -108,14 +108,14 @@ Spectrum wire_factors(const Probe& probe, double speed, const Frequencies& frequ
 }  // namespace
 
 ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, const ElevationPlace& place,
-                               const ElevationTerms& terms, const Frequencies& frequencies, double least_distance_m,
-                               double most_distance_m)
-    : least_m_(least_distance_m) {
+                               const ElevationTerms& terms, const Frequencies& frequencies, double min_distance_m,
+                               double max_distance_m)
+    : min_m_(min_distance_m) {
     const bool wire = place.wire_length_m > 0.0;
     const int rows = wire ? wire_rows : point_rows;
-    step_m_ = std::max(most_distance_m - least_distance_m, 1e-6) / (rows - 1);
+    step_m_ = std::max(max_distance_m - min_distance_m, 1e-6) / (rows - 1);
     for (int row = 0; row < rows; ++row) {
-        const double distance = least_m_ + row * step_m_;
+        const double distance = min_m_ + row * step_m_;
         const double speed = medium.sound_speed_m_s;
         if (wire) {
             rows_.push_back(
@@ -129,13 +129,13 @@ ElevationTable::ElevationTable(const Probe& probe, const Medium& medium, const E
     for (std::size_t n = 0; n < frequencies.count; ++n) {
         const double attenuation = medium.attenuation_Np_m(frequencies.at(n));
         for (int row = 0; row < rows; ++row) {
-            rows_[static_cast<std::size_t>(row)][n] *= std::exp(-attenuation * (least_m_ + row * step_m_));
+            rows_[static_cast<std::size_t>(row)][n] *= std::exp(-attenuation * (min_m_ + row * step_m_));
         }
     }
 }
 
 ElevationTable::Rows ElevationTable::at(double distance_m) const {
-    const double place = std::clamp((distance_m - least_m_) / step_m_, 0.0, static_cast<double>(rows_.size() - 1));
+    const double place = std::clamp((distance_m - min_m_) / step_m_, 0.0, static_cast<double>(rows_.size() - 1));
     const auto low = std::min(static_cast<std::size_t>(place), rows_.size() - 2);
     return {rows_[low].data(), rows_[low + 1].data(), place - static_cast<double>(low)};
 }

@@ -40,7 +40,7 @@ struct ElevationPlace {
 class ElevationTable {
   public:
     ElevationTable(const Probe& probe, const Medium& medium, const ElevationPlace& place, const ElevationTerms& terms,
-                   const Frequencies& frequencies, double least_distance_m, double most_distance_m);
+                   const Frequencies& frequencies, double min_distance_m, double max_distance_m);
 
     /// Factors of one distance, linear between two rows: low[n] + fraction * (high[n] - low[n]).
     struct Rows {
@@ -52,7 +52,7 @@ class ElevationTable {
     Rows at(double distance_m) const;
 
   private:
-    double least_m_;
+    double min_m_;
     double step_m_ = 0.0;
     std::vector<Spectrum> rows_;
 };

@@ -141,7 +141,7 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             const double seen = directivity(probe, wavelength, sine_to_face(line));
             const double straight = directivity(probe, wavelength, own_sine);
             lobe.predicted_dB = 20.0 * std::log10(std::max(1e-9, level * seen * seen / (straight * straight)));
-            const double width = lateral_rule_m(info, image.recipe, lobe.place_m, 0.5);
+            const double width = lateral_theory_m(info, image.recipe, lobe.place_m, 0.5);
             const AcrossCut cut = cut_across(image.grid, *place);
             const double step = std::abs(cut.position_m.back() - cut.position_m.front()) /
                                 static_cast<double>(std::max<std::size_t>(1, cut.position_m.size() - 1));
@@ -149,7 +149,7 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             const double depth_step =
                 (depths.back() - depths.front()) / static_cast<double>(std::max<std::size_t>(1, depths.size() - 1));
             const double smear = 0.25 * wavelength * static_cast<double>(std::max(transmit.size(), receive.size())) +
-                                 2.0 * axial_rule_m(probe, info.medium.sound_speed_m_s, 0.5);
+                                 2.0 * axial_theory_m(probe, info.medium.sound_speed_m_s, 0.5);
             const double half_across = across_widths * (std::isfinite(width) ? width : 4.0 * step);
             const Brightest best = brightest_near(image, *place, half_across / step, smear / depth_step);
             lobe.measured_m = best.place_m;

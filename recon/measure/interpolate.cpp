@@ -55,7 +55,7 @@ double interpolate(std::span<const double> samples, double index) {
     return sum;
 }
 
-double interpolate(const FieldView& field, double column, double depth) {
+double interpolate(const BeamView& field, double column, double depth) {
     const Taps across = taps_at(column);
     const Taps along = taps_at(depth);
     double sum = 0.0;
@@ -70,7 +70,7 @@ double interpolate(const FieldView& field, double column, double depth) {
     return sum;
 }
 
-FieldPeak refine_peak(const FieldView& field, std::size_t column, std::size_t depth) {
+FieldPeak refine_peak(const BeamView& field, std::size_t column, std::size_t depth) {
     const auto column0 = static_cast<double>(column);
     const auto depth0 = static_cast<double>(depth);
     FieldPeak peak{column0, depth0, interpolate(field, column0, depth0)};

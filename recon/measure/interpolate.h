@@ -12,7 +12,7 @@
 namespace echoloom {
 
 /// A field of samples on [column, depth], depth fastest.
-struct FieldView {
+struct BeamView {
     std::span<const float> values;
     std::size_t columns = 0;
     std::size_t depths = 0;
@@ -24,7 +24,7 @@ struct FieldView {
 double interpolate(std::span<const double> samples, double index);
 
 /// Value at a fractional (column, depth) index.
-double interpolate(const FieldView& field, double column, double depth);
+double interpolate(const BeamView& field, double column, double depth);
 
 struct FieldPeak {
     double column = 0.0;  ///< fractional indices
@@ -34,6 +34,6 @@ struct FieldPeak {
 
 /// Climbs from a sample that is no lower than its neighbours to the top of the interpolated field within one sample of
 /// it, to 1e-4 of a sample.
-FieldPeak refine_peak(const FieldView& field, std::size_t column, std::size_t depth);
+FieldPeak refine_peak(const BeamView& field, std::size_t column, std::size_t depth);
 
 }  // namespace echoloom

@@ -17,8 +17,8 @@ namespace {
 /// Noise is taken at least so far below whatever scatters: echoes trail by their own length and by side lobes.
 constexpr double clear_m = 3e-3;
 /// Pixels that make a usable rms of noise, and of speckle at one depth.
-constexpr std::size_t least_noise_pixels = 400;
-constexpr std::size_t least_row_pixels = 8;
+constexpr std::size_t min_noise_pixels = 400;
+constexpr std::size_t min_row_pixels = 8;
 /// Depths are averaged over so many axial widths.
 constexpr double averaged_widths = 6.0;
 
@@ -57,7 +57,7 @@ std::map<std::size_t, double> power_by_depth(const std::vector<RegionPixel>& pix
             power += found->second.first;
             count += found->second.second;
         }
-        if (count >= least_row_pixels) means[depth] = power / static_cast<double>(count);
+        if (count >= min_row_pixels) means[depth] = power / static_cast<double>(count);
     }
     return means;
 }
@@ -73,7 +73,8 @@ double noise_gain(const Image& image, double depth_m) {
     double power = 0.0, times = 0.0;
     for (const double weight : weights) power += square(weight);
     for (const double weight : events) times += square(weight);
-    const double gain = depth_gain(image.recipe.depth_gain_dB_cm_MHz, info.probe.center_Hz, depth_m);
+    const double gain =
+        attenuation_compensation(image.recipe.attenuation_compensation_dB_cm_MHz, info.probe.center_Hz, depth_m);
     return gain * std::sqrt(power * times);
 }
 
@@ -115,11 +116,11 @@ std::optional<Penetration> measure_penetration(const Image& image) {
     const double below_m = deepest_m(info.truth) + clear_m;
     const auto& depths = depths_of(image.grid);
     const double step = (depths.back() - depths.front()) / static_cast<double>(depths.size() - 1);
-    const double cell = axial_rule_m(info.probe, info.medium.sound_speed_m_s, 0.5);
+    const double cell = axial_theory_m(info.probe, info.medium.sound_speed_m_s, 0.5);
     const std::vector<RegionPixel> noise = pixels_where(image, [&](double, double z) { return z > below_m; });
     const double far_m = (depths.back() - below_m);
     Penetration none;
-    if (noise.size() < least_noise_pixels || far_m < 10.0 * cell) {
+    if (noise.size() < min_noise_pixels || far_m < 10.0 * cell) {
         none.reason = "no noise to compare with: give the scan a depth_mm some 10 mm below whatever scatters";
         return none;
     }

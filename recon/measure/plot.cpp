@@ -14,19 +14,19 @@
 namespace echoloom {
 namespace {
 
-constexpr std::size_t most_curves = 8;
+constexpr std::size_t max_curves = 8;
 /// Widths that differ by more than this factor go on a logarithmic axis.
 constexpr double logarithmic_from = 6.0;
 /// A profile is drawn this many half-amplitude widths of the widest curve to either side ...
 constexpr double profile_widths = 5.0;
 /// ... but no farther than this, nor than half way to the next point if that is at least so many widths.
-constexpr double most_half_range_m = 10e-3;
-constexpr double least_profile_widths = 3.0;
+constexpr double max_half_range_m = 10e-3;
+constexpr double min_profile_widths = 3.0;
 constexpr int profile_upsampling = 8;
 
 void check_count(std::size_t count) {
     if (count == 0) throw InputError("nothing to plot: no image was given");
-    if (count > most_curves) {
+    if (count > max_curves) {
         throw InputError("a plot holds at most 8 curves; " + std::to_string(count) + " were given");
     }
 }
@@ -57,10 +57,10 @@ std::map<double, std::vector<Widths>> widths_by_depth(std::span<const ImageRepor
         for (const auto& [depth, width] : images[n].predicted_curve_m) row_at(depth)[n][1] = width * 1e3;
         for (const auto& [depth, point] : central_points(images[n])) {
             auto& here = row_at(depth)[n];
-            const LevelWidth& measured = point->measured.lateral_half;
+            const LevelWidth& measured = point->measured.lateral_6dB;
             if (measured.width_m) here[measured.coarse() ? 2 : 0] = *measured.width_m * 1e3;
-            if (point->measured.found && point->predicted_lateral_half_m) {
-                here[1] = *point->predicted_lateral_half_m * 1e3;
+            if (point->measured.found && point->predicted_lateral_6dB_m) {
+                here[1] = *point->predicted_lateral_6dB_m * 1e3;
             }
         }
     }
@@ -166,7 +166,7 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
 
 std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
                                     const std::string& name, const ProfileWords& words, double half_range_m,
-                                    double least_dB) {
+                                    double min_dB) {
     check_count(curves.size());
     const PlotFiles files{folder, name};
     std::string csv;
@@ -189,7 +189,7 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
     csv += "\n" + profile_rows(profiles);
     write_file(files.file(".csv"), csv);
     write_script(files,
-                 script_words(names, words.title, words.footer) + "least_dB = " + csv_number(least_dB) +
+                 script_words(names, words.title, words.footer) + "min_dB = " + csv_number(min_dB) +
                      "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n" +
                      (predicted ? "predicted = 1\n" : ""),
                  "profiles.gp");
@@ -210,12 +210,12 @@ std::optional<ProfileCurve> profile_of_point(const Image& image, const ImageRepo
 double profile_half_range_m(std::span<const ProfileCurve> curves, const Vec3& true_m,
                             std::span<const TruePoint> others) {
     const double width_m = half_amplitude_width_m(curves);
-    double range_m = width_m > 0.0 ? std::min(profile_widths * width_m, most_half_range_m) : most_half_range_m;
+    double range_m = width_m > 0.0 ? std::min(profile_widths * width_m, max_half_range_m) : max_half_range_m;
     for (const TruePoint& other : others) {
         const Vec3 away = other.position_m - true_m;
         const bool beside = std::abs(away.x()) > 2.0 * std::abs(away.z());
         const double half_way_m = 0.5 * std::abs(away.x());
-        if (beside && half_way_m >= least_profile_widths * width_m) range_m = std::min(range_m, half_way_m);
+        if (beside && half_way_m >= min_profile_widths * width_m) range_m = std::min(range_m, half_way_m);
     }
     return range_m;
 }

@@ -33,10 +33,10 @@ struct ProfileWords {
 };
 
 /// Lateral profiles in dB against mm, at most 8 curves, as far as `half_range_m` to either side. Levels below
-/// `least_dB` are cut off.
+/// `min_dB` are cut off.
 std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
                                     const std::string& name, const ProfileWords& words, double half_range_m,
-                                    double least_dB = -60.0);
+                                    double min_dB = -60.0);
 
 /// The lateral profile of an image through the true point at `true_m`; nothing where it was not found. `report` is that
 /// image's own.

@@ -35,7 +35,7 @@ SideLobes of_theory(const Profile& profile, double from_m, double to_m) {
 
 /// Half way to the nearest other point, and not beyond the stretch its profile was followed.
 double cystic_reach_m(const Image& image, const PointMeasurement& measured) {
-    double reach = cystic_widths * measured.lateral_half.width_m.value_or(0.0);
+    double reach = cystic_widths * measured.lateral_6dB.width_m.value_or(0.0);
     reach = std::min(
         {reach, measured.lateral_error_m - measured.reach_from_m, measured.reach_to_m - measured.lateral_error_m});
     for (const TruePoint& other : image.recording.truth.points) {
@@ -60,18 +60,18 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
                                       : point.predicted_lateral.position_m[highest(point.predicted_lateral)];
     const SideLobes predicted = of_theory(point.predicted_lateral, predicted_peak - half, predicted_peak + half);
     const Profile pattern =
-        std::isfinite(point.rule_lateral_half_m) && half > 0.0
-            ? pattern_rule(image.recording, image.recipe, measured.true_m, half, point.rule_lateral_half_m / 12.0)
+        std::isfinite(point.theory_lateral_6dB_m) && half > 0.0
+            ? pattern_theory(image.recording, image.recipe, measured.true_m, half, point.theory_lateral_6dB_m / 12.0)
             : Profile{};
     const SideLobes rule = of_theory(pattern, -half, half);
 
-    const bool coarse = measured.lateral_half.coarse();
-    row.quantities[0] = {found.highest_dB,
+    const bool coarse = measured.lateral_6dB.coarse();
+    row.quantities[0] = {found.peak_side_lobe_dB,
                          {},
-                         {predicted.highest_dB, rule.highest_dB},
+                         {predicted.peak_side_lobe_dB, rule.peak_side_lobe_dB},
                          coarse ? "fewer than 3 pixels across: make the grid finer to trust side lobes" : found.reason};
     const auto place = [&](const SideLobes& lobes, double from) {
-        return lobes.highest_dB ? std::optional((lobes.highest_m - from) * 1e3) : std::nullopt;
+        return lobes.peak_side_lobe_dB ? std::optional((lobes.peak_side_lobe_m - from) * 1e3) : std::nullopt;
     };
     row.quantities[1] = {place(found, middle), {}, {place(predicted, predicted_peak)}, ""};
     // Where two lobes are alike, theory and picture may each name another side.
@@ -79,17 +79,17 @@ SectionRow side_lobe_row(const Image& image, const PointReport& point) {
     if (side && sides[0] && std::abs(std::abs(*side) - std::abs(*sides[0])) < std::abs(*side - *sides[0])) {
         sides[0] = std::copysign(*sides[0], *side);
     }
-    row.quantities[2] = {found.integrated_dB, {}, {predicted.integrated_dB}, ""};
+    row.quantities[2] = {found.integrated_side_lobe_ratio_dB, {}, {predicted.integrated_side_lobe_ratio_dB}, ""};
     const CysticResolution cystic = cystic_resolution(image, measured, cystic_reach_m(image, measured));
     row.quantities[3] = {in_mm(cystic.radius_m), {}, {}, cystic.reason};
     row.quantities[4] = {half * 1e3, {}, {}, ""};
-    if (found.highest_dB && *found.highest_dB > -6.0) {
+    if (found.peak_side_lobe_dB && *found.peak_side_lobe_dB > -6.0) {
         row.note = "out of focus: the beam itself has split into lobes of like height";
     } else if (found.rising) {
         row.note = "the profile still rises where its stretch ends: another target's echo, or noise, begins there";
-    } else if (found.highest_dB && predicted.highest_dB &&
-               *found.highest_dB > *predicted.highest_dB + background_margin_dB) {
-        row.note = measured.prominence_dB < -*found.highest_dB + background_margin_dB
+    } else if (found.peak_side_lobe_dB && predicted.peak_side_lobe_dB &&
+               *found.peak_side_lobe_dB > *predicted.peak_side_lobe_dB + background_margin_dB) {
+        row.note = measured.prominence_dB < -*found.peak_side_lobe_dB + background_margin_dB
                        ? "its surroundings are about as bright as this lobe: read it as an upper bound"
                        : "higher than predicted: another target's echo, or noise, lies in its stretch";
     }
@@ -110,28 +110,33 @@ Section side_lobe_section(const Image& image, std::span<const PointReport> point
         "predicted: summed for this recipe over the pulse's spectrum. rule: both apertures in focus, continuous wave "
         "(sinc^2: -26.5 dB).";
     section.kinds = {
-        {"highest_dB",
+        {"peak_side_lobe_dB",
          "highest, dB",
          1,
          {"predicted", "rule"},
          Comparison::difference,
          "highest place of the lateral profile beyond the first dip below half amplitude, against the peak; rule: "
          "product of the apertures' paraxial continuous-wave patterns"},
-        {"highest_at_mm", "where, mm", 2, {"predicted"}, Comparison::none, "from the peak, across the beam"},
-        {"integrated_dB",
+        {"peak_side_lobe_position_mm",
+         "where, mm",
+         2,
+         {"predicted"},
+         Comparison::none,
+         "from the peak, across the beam"},
+        {"integrated_side_lobe_ratio_dB",
          "integrated, dB",
          1,
          {"predicted"},
          Comparison::difference,
          "10 log10 of squared envelope outside over inside the main lobe, along the lateral profile"},
-        {"cystic_radius_mm",
+        {"cystic_resolution_mm",
          "cystic, mm",
          2,
          {},
          Comparison::none,
          "radius outside which lies 1 % of the point response's energy in the image plane (D. Vilkomerson, J. "
          "Greenleaf, V. Dutt, IEEE Ultrasonics Symposium 1995, 1405-1410, for a cylinder)"},
-        {"stretch_mm", "stretch, mm", 2, {}, Comparison::none, "how far to either side lobes were looked for"}};
+        {"search_range_mm", "stretch, mm", 2, {}, Comparison::none, "how far to either side lobes were looked for"}};
     for (const PointReport& point : points) {
         if (point.measured.found) section.rows.push_back(side_lobe_row(image, point));
     }

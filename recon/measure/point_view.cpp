@@ -47,7 +47,7 @@ std::optional<double> apex_depth_m(const RecordingInfo& info, const TransmitEven
 }
 
 bool is_sector(const Probe& probe, const Recipe& recipe) {
-    const bool straight_down = recipe.least_x_m || recipe.x_step_m;
+    const bool straight_down = recipe.min_x_m || recipe.x_step_m;
     return recipe.sector_half_angle_rad || (probe.kind == "phased" && !straight_down);
 }
 

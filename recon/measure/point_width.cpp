@@ -12,16 +12,16 @@ namespace echoloom {
 namespace {
 
 /// Least half size of the search box in samples across and along.
-constexpr double least_box_columns = 2.0;
-constexpr double least_box_depths = 3.0;
+constexpr double min_box_columns = 2.0;
+constexpr double min_box_depths = 3.0;
 /// The surroundings reach this many box sizes out.
 constexpr double surroundings = 3.0;
 /// Peak over the median of the surroundings: 3 times the rms of a Rayleigh envelope, rms/median = 1/sqrt(ln 2).
-constexpr double least_prominence = 3.6;
+constexpr double min_prominence = 3.6;
 /// What a point on nothing at all is said to stand out by.
-constexpr double most_prominence_dB = 300.0;
+constexpr double max_prominence_dB = 300.0;
 
-FieldView view(const Image& image) {
+BeamView view(const Image& image) {
     return {image.envelope, image.columns, image.depths};
 }
 
@@ -47,7 +47,7 @@ Box box_around(const Image& image, const GridIndex& center, double half_columns,
 }
 
 /// Place of the sample of the highest envelope in a box.
-std::pair<std::size_t, std::size_t> brightest(const FieldView& field, const Box& box) {
+std::pair<std::size_t, std::size_t> brightest(const BeamView& field, const Box& box) {
     std::pair<std::size_t, std::size_t> best{box.first_column, box.first_depth};
     for (std::size_t c = box.first_column; c <= box.last_column; ++c) {
         for (std::size_t d = box.first_depth; d <= box.last_depth; ++d) {
@@ -57,7 +57,7 @@ std::pair<std::size_t, std::size_t> brightest(const FieldView& field, const Box&
     return best;
 }
 
-double median_outside(const FieldView& field, const Box& outer, const Box& inner) {
+double median_outside(const BeamView& field, const Box& outer, const Box& inner) {
     std::vector<float> values;
     for (std::size_t c = outer.first_column; c <= outer.last_column; ++c) {
         for (std::size_t d = outer.first_depth; d <= outer.last_depth; ++d) {
@@ -71,7 +71,7 @@ double median_outside(const FieldView& field, const Box& outer, const Box& inner
 }
 
 /// Whether any of the eight neighbours of a sample is brighter: the echo then peaks outside the box.
-bool keeps_rising(const FieldView& field, std::size_t column, std::size_t depth) {
+bool keeps_rising(const BeamView& field, std::size_t column, std::size_t depth) {
     for (std::size_t c = column > 0 ? column - 1 : 0; c <= std::min(column + 1, field.columns - 1); ++c) {
         for (std::size_t d = depth > 0 ? depth - 1 : 0; d <= std::min(depth + 1, field.depths - 1); ++d) {
             if (field.at(c, d) > field.at(column, depth)) return true;
@@ -126,8 +126,8 @@ std::pair<double, double> offsets(const Surroundings& here, const Vec3& from, co
 }
 
 Box search_box(const Image& image, const PointSearch& search, const Surroundings& here) {
-    double half_across = std::max(search_cells * search.lateral_resolution_m, least_box_columns * here.column_step_m);
-    double half_along = std::max(search_cells * search.axial_resolution_m, least_box_depths * here.depth_step_m);
+    double half_across = std::max(search_cells * search.lateral_resolution_m, min_box_columns * here.column_step_m);
+    double half_along = std::max(search_cells * search.axial_resolution_m, min_box_depths * here.depth_step_m);
     for (const Vec3& neighbour : search.neighbours_m) {
         const auto [across, along] = offsets(here, search.true_m, neighbour);
         const double far_across = std::abs(across) / half_across;
@@ -176,7 +176,7 @@ std::vector<double> values_on(const Image& image, const AcrossCut& cut) {
     std::vector<double> row(cut.depth_index.size());
     for (std::size_t n = 0; n < row.size(); ++n) {
         const auto start = (cut.first_column + n) * image.depths;
-        const FieldView one{std::span(image.envelope).subspan(start, image.depths), 1, image.depths};
+        const BeamView one{std::span(image.envelope).subspan(start, image.depths), 1, image.depths};
         row[n] = interpolate(one, 0.0, cut.depth_index[n]);
     }
     return row;
@@ -200,7 +200,7 @@ Profile lateral_profile(const Image& image, const PointMeasurement& point, int u
 Profile axial_profile(const Image& image, const PointMeasurement& point, int upsampling) {
     Profile profile{depths_of(image.grid), column_line(image, point.column)};
     const double peak = value_at_index(profile.position_m, point.depth_index);
-    for (double& position : profile.position_m) position += point.depth_error_m - peak;
+    for (double& position : profile.position_m) position += point.axial_error_m - peak;
     return upsampled(std::move(profile), upsampling);
 }
 
@@ -212,7 +212,7 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
         point.reason = "outside the image";
         return point;
     }
-    const FieldView field = view(image);
+    const BeamView field = view(image);
     const Box box = search_box(image, search, *here);
     const auto [column, depth] = brightest(field, box);
     if (!(field.at(column, depth) > 0.0)) {
@@ -233,14 +233,14 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const double half_depths = 0.5 * static_cast<double>(box.last_depth - box.first_depth + 1);
     const Box outer = box_around(image, here->center, surroundings * half_columns, surroundings * half_depths);
     const double around = median_outside(field, outer, box);
-    if (field.at(column, depth) < least_prominence * around) {
+    if (field.at(column, depth) < min_prominence * around) {
         point.reason = "too weak against its surroundings";
         return point;
     }
 
     const FieldPeak peak = refine_peak(field, column, depth);
     point.found = true;
-    point.prominence_dB = around > 0.0 ? 20.0 * std::log10(peak.value / around) : most_prominence_dB;
+    point.prominence_dB = around > 0.0 ? 20.0 * std::log10(peak.value / around) : max_prominence_dB;
     point.column = peak.column;
     point.depth_index = peak.depth;
     point.peak_amplitude = peak.value;
@@ -248,7 +248,7 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     point.peak_m = through.origin_m + value_at_index(depths_of(image.grid), peak.depth) * through.direction;
     const Vec3 error(point.peak_m.x() - search.true_m.x(), 0.0, point.peak_m.z() - search.true_m.z());
     point.lateral_error_m = error.dot(through.across());
-    point.depth_error_m = error.dot(through.direction);
+    point.axial_error_m = error.dot(through.direction);
 
     const Profile lateral = lateral_profile(image, point);
     if (lateral.position_m.empty()) {
@@ -264,10 +264,10 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const auto [least, most] = std::minmax(lateral.position_m.front(), lateral.position_m.back());
     point.reach_from_m = std::max(sideways.from_m, least);
     point.reach_to_m = std::min(sideways.to_m, most);
-    point.lateral_half = width_at_level(lateral, peak.column - first, 0.5, sideways);
-    point.lateral_tenth = width_at_level(lateral, peak.column - first, 0.1, sideways);
-    point.axial_half = width_at_level(axial, peak.depth, 0.5, lengthways);
-    point.axial_tenth = width_at_level(axial, peak.depth, 0.1, lengthways);
+    point.lateral_6dB = width_at_level(lateral, peak.column - first, 0.5, sideways);
+    point.lateral_20dB = width_at_level(lateral, peak.column - first, 0.1, sideways);
+    point.axial_6dB = width_at_level(axial, peak.depth, 0.5, lengthways);
+    point.axial_20dB = width_at_level(axial, peak.depth, 0.1, lengthways);
     return point;
 }
 

@@ -41,11 +41,11 @@ struct PointMeasurement {
     Vec3 peak_m = Vec3::Zero();
     double peak_amplitude = 0.0;
     double lateral_error_m = 0.0;                 ///< peak minus truth, across the beam
-    double depth_error_m = 0.0;                   ///< peak minus truth, along the beam
+    double axial_error_m = 0.0;                   ///< peak minus truth, along the beam
     double prominence_dB = 0.0;                   ///< peak over the median of what surrounds it
     double lateral_peak_index = 0.0;              ///< of the peak in lateral_profile()
     double reach_from_m = 0.0, reach_to_m = 0.0;  ///< the stretch of that profile that is the point's own
-    LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
+    LevelWidth lateral_6dB, lateral_20dB, axial_6dB, axial_20dB;
 };
 
 /// A wrong assumed sound speed moves a point along the beam by the ratio of assumed to true speed; the box moves with

@@ -17,7 +17,7 @@ EchoPatch lateral_patch(WaveScene& scene) {
     }
     const Frequencies frequencies = frequencies_for(scene, reach);
     prepare_target(scene, frequencies, reach);
-    std::vector<double> offsets = spaced(reach.across_m, scene.lateral_rule / lateral_samples);
+    std::vector<double> offsets = spaced(reach.across_m, scene.lateral_theory / lateral_samples);
     for (double& offset : offsets) offset += scene.middle_m;
     return make_patch(scene, frequencies, std::move(offsets),
                       [&](double offset) { return beamformed(frequencies, scene, scene.slices, offset); });
@@ -29,24 +29,24 @@ PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, c
                               const PredictionTerms& terms) {
     WaveScene scene = make_scene(info, recipe, point_m, terms);
     PointPrediction prediction;
-    if (!std::isfinite(scene.lateral_rule) || !(scene.view.depth_m > 0.0)) {
-        prediction.lateral_half.reason = prediction.lateral_tenth.reason = "no aperture sees this point";
+    if (!std::isfinite(scene.lateral_theory) || !(scene.view.depth_m > 0.0)) {
+        prediction.lateral_6dB.reason = prediction.lateral_20dB.reason = "no aperture sees this point";
         return prediction;
     }
     const EchoPatch patch = lateral_patch(scene);
-    const FieldPeak peak = peak_of(patch, scene.axial_rule);
+    const FieldPeak peak = peak_of(patch, scene.axial_theory);
     prediction.lateral_reach_m = 0.5 * (patch.position_m.back() - patch.position_m.front());
     prediction.look_m = prediction.across_m = scene.middle_m;
     prediction.lateral = profile_across(patch, peak);
-    prediction.lateral_half = width_at_level(prediction.lateral, peak.column, 0.5);
-    prediction.lateral_tenth = width_at_level(prediction.lateral, peak.column, 0.1);
-    if (prediction.lateral_half.width_m) {
-        prediction.across_m = 0.5 * (prediction.lateral_half.left_m + prediction.lateral_half.right_m);
+    prediction.lateral_6dB = width_at_level(prediction.lateral, peak.column, 0.5);
+    prediction.lateral_20dB = width_at_level(prediction.lateral, peak.column, 0.1);
+    if (prediction.lateral_6dB.width_m) {
+        prediction.across_m = 0.5 * (prediction.lateral_6dB.left_m + prediction.lateral_6dB.right_m);
     }
     if (!terms.broadband) return prediction;
     prediction.axial = profile_along(patch, peak);
-    prediction.axial_half = width_at_level(prediction.axial, peak.depth, 0.5);
-    prediction.axial_tenth = width_at_level(prediction.axial, peak.depth, 0.1);
+    prediction.axial_6dB = width_at_level(prediction.axial, peak.depth, 0.5);
+    prediction.axial_20dB = width_at_level(prediction.axial, peak.depth, 0.1);
     return prediction;
 }
 

@@ -8,7 +8,7 @@
 ///     R(f, s, q) = sum_r v_r(q) g_r(f, s) exp(+j 2 pi f t_r(q))
 ///     g_e(f, s)  = sinc(f w u / c) B(theta) P(f, R_e) exp(-a(f) R_e) exp(-j 2 pi f R_e / c) / R_e
 /// and for a ring its Rayleigh integral (ring_wave.h) in place of g_e; with E the probe's echo spectrum behind the
-/// recipe's low cut, P the elevation factor (height, lens; elevation.h),
+/// recipe's high-pass, P the elevation factor (height, lens; elevation.h),
 /// and t_tx and t_r the times the recipe assumes. The analytic signal is the sum of S over positive frequencies
 /// (broadband), or S at the centre frequency alone (continuous wave). Receive delays are those of the target's own
 /// depth; dispersion is left out.
@@ -35,7 +35,7 @@ struct PointPrediction {
                                    ///< straight ahead pull a steered beam that way
     Profile lateral;               ///< across the beam at the depth of the peak, relative to the point
     Profile axial;                 ///< along the beam through the peak; empty for a continuous wave
-    LevelWidth lateral_half, lateral_tenth, axial_half, axial_tenth;
+    LevelWidth lateral_6dB, lateral_20dB, axial_6dB, axial_20dB;
 };
 
 /// For line scans the beam of the line nearest the point is held still and the point moved across it, as neighbouring

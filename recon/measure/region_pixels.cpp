@@ -73,19 +73,19 @@ double area_of(std::span<const RegionPixel> pixels) {
 }
 
 Trend::Trend(std::span<const std::vector<RegionPixel>* const> groups, bool squares) : squares_(squares) {
-    double least_x = std::numeric_limits<double>::infinity(), most_x = -least_x, least_z = least_x, most_z = -least_x;
+    double min_x = std::numeric_limits<double>::infinity(), max_x = -min_x, min_z = min_x, max_z = -min_x;
     for (const auto* group : groups) {
         for (const RegionPixel& pixel : *group) {
-            least_x = std::min(least_x, pixel.x_m);
-            most_x = std::max(most_x, pixel.x_m);
-            least_z = std::min(least_z, pixel.z_m);
-            most_z = std::max(most_z, pixel.z_m);
+            min_x = std::min(min_x, pixel.x_m);
+            max_x = std::max(max_x, pixel.x_m);
+            min_z = std::min(min_z, pixel.z_m);
+            max_z = std::max(max_z, pixel.z_m);
         }
     }
-    middle_x_m_ = 0.5 * (least_x + most_x);
-    middle_z_m_ = 0.5 * (least_z + most_z);
-    half_x_m_ = std::max(0.5 * (most_x - least_x), 1e-9);
-    half_z_m_ = std::max(0.5 * (most_z - least_z), 1e-9);
+    middle_x_m_ = 0.5 * (min_x + max_x);
+    middle_z_m_ = 0.5 * (min_z + max_z);
+    half_x_m_ = std::max(0.5 * (max_x - min_x), 1e-9);
+    half_z_m_ = std::max(0.5 * (max_z - min_z), 1e-9);
     const auto own = static_cast<Eigen::Index>(groups.size());
     const Eigen::Index shared = squares ? 4 : 2;
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(own + shared, own + shared);

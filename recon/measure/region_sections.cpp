@@ -6,7 +6,6 @@
 #include <numbers>
 
 #include "recon/measure/contrast.h"
-#include "recon/measure/grain.h"
 #include "recon/measure/grid_place.h"
 #include "recon/measure/penetration.h"
 #include "recon/measure/prediction.h"
@@ -16,6 +15,7 @@
 #include "recon/measure/sheet_slice.h"
 #include "recon/measure/slice_width.h"
 #include "recon/measure/speckle.h"
+#include "recon/measure/speckle_size.h"
 #include "recon/measure/speckle_theory.h"
 #include "recon/measure/theory.h"
 #include "sim/base/error.h"
@@ -28,14 +28,14 @@ namespace {
 
 constexpr double confidence = 1.96;  // 95 %
 /// A rim this share of an inclusion's half size at most is left out.
-constexpr double most_rim = 0.4;
+constexpr double max_rim = 0.4;
 /// The ring around an inclusion is as wide as this share of its half size.
 constexpr double ring_width = 0.6;
 /// Speckle is told by bands of about this depth, and at most so many.
 constexpr double band_m = 10e-3;
-constexpr int most_bands = 8;
-constexpr std::size_t least_pixels = 60;
-constexpr double least_cells = 8.0;
+constexpr int max_bands = 8;
+constexpr std::size_t min_pixels = 60;
+constexpr double min_cells = 8.0;
 /// A measured value farther off than this is given a reason, where one is known.
 constexpr double far_off_dB = 2.0;
 
@@ -47,9 +47,9 @@ struct Blur {
 Blur blur_at(const Image& image, const Vec3& place) {
     const RecordingInfo& info = image.recording;
     Blur blur;
-    blur.along_m = axial_rule_m(info.probe, info.medium.sound_speed_m_s, 0.5);
-    blur.across_m = lateral_rule_m(info, image.recipe, place, 0.5);
-    const auto predicted = predict_point(info, image.recipe, place).lateral_half.width_m;
+    blur.along_m = axial_theory_m(info.probe, info.medium.sound_speed_m_s, 0.5);
+    blur.across_m = lateral_theory_m(info, image.recipe, place, 0.5);
+    const auto predicted = predict_point(info, image.recipe, place).lateral_6dB.width_m;
     if (predicted) blur.across_m = *predicted;
     if (!std::isfinite(blur.across_m)) blur.across_m = 0.0;
     return blur;
@@ -91,8 +91,8 @@ SectionRow region_row(const Image& image, std::size_t index) {
     };
     if (!parent) return none("lies in no region of speckle");
     const Blur blur = blur_at(image, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
-    const double rim_x = std::min(0.5 * blur.across_m, most_rim * region.half_size_m.x());
-    const double rim_z = std::min(0.5 * blur.along_m, most_rim * region.half_size_m.z());
+    const double rim_x = std::min(0.5 * blur.across_m, max_rim * region.half_size_m.x());
+    const double rim_z = std::min(0.5 * blur.along_m, max_rim * region.half_size_m.z());
     const double far_x = rim_x + ring_width * region.half_size_m.x();
     const double far_z = rim_z + ring_width * region.half_size_m.z();
     auto inside = pixels_where(image, [&](double x, double z) {
@@ -105,7 +105,7 @@ SectionRow region_row(const Image& image, std::size_t index) {
             return &other != &region && other.inclusion && inside_outline(other, x, z, rim_x, rim_z);
         });
     });
-    if (inside.size() < least_pixels || outside.size() < least_pixels) {
+    if (inside.size() < min_pixels || outside.size() < min_pixels) {
         return none("outside the image, or too few pixels in it");
     }
     // The two differ in level; what both share with depth and from side to side is attenuation, gain and the beam's.
@@ -114,7 +114,7 @@ SectionRow region_row(const Image& image, std::size_t index) {
     trend.flatten(inside);
     trend.flatten(outside);
     const auto grain =
-        predict_grain(image.recording, image.recipe, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
+        predict_speckle_size(image.recording, image.recipe, Vec3(region.center_m.x(), 0.0, region.center_m.z()));
     const SpeckleCell cell =
         grain ? SpeckleCell{grain->across_m, grain->along_m} : SpeckleCell{blur.across_m, blur.along_m};
     const RegionContrast found = compare_regions(inside, outside, cell);
@@ -160,7 +160,7 @@ std::vector<Band> bands_of(const Truth& truth, const Grid& grid) {
         const double top = std::max(region.center_m.z() - region.half_size_m.z(), depths.front());
         const double bottom = std::min(region.center_m.z() + region.half_size_m.z(), depths.back());
         if (!(bottom - top > 1e-3)) continue;
-        const int count = std::clamp(static_cast<int>(std::lround((bottom - top) / band_m)), 1, most_bands);
+        const int count = std::clamp(static_cast<int>(std::lround((bottom - top) / band_m)), 1, max_bands);
         for (int n = 0; n < count; ++n) {
             bands.push_back({&region, top + (bottom - top) * n / count, top + (bottom - top) * (n + 1) / count});
         }
@@ -189,7 +189,7 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
     SectionRow row{band.region->name, std::nullopt, middle * 1e3, std::vector<Quantity>(4), ""};
     const Vec3 place(band.region->center_m.x(), 0.0, middle);
     const Blur blur = blur_at(image, place);
-    const double rim_x = std::min(blur.across_m, most_rim * band.region->half_size_m.x());
+    const double rim_x = std::min(blur.across_m, max_rim * band.region->half_size_m.x());
     const double rim_z = std::min(blur.along_m, 0.2 * (band.to_m - band.from_m));
     auto pixels = pixels_where(image, [&](double x, double z) {
         if (z < band.from_m || z > band.to_m || !inside_outline(*band.region, x, z, -rim_x, -rim_z)) return false;
@@ -199,11 +199,11 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
         });
     });
     const double in_focus = lateral_cell_m(info, image.recipe, place).value_or(0.0);
-    const double axial_rule = axial_cell_m(info.probe, info.medium.sound_speed_m_s);
-    const auto predicted = predict_grain(info, image.recipe, place);
+    const double axial_theory = axial_cell_m(info.probe, info.medium.sound_speed_m_s);
+    const auto predicted = predict_speckle_size(info, image.recipe, place);
     const double expected = predicted ? predicted->across_m : blur.across_m;
-    const SpeckleCell cell{std::max(expected, 1e-5), predicted ? predicted->along_m : axial_rule};
-    if (pixels.size() < least_pixels || area_of(pixels) < least_cells * cell.area_m2()) return std::nullopt;
+    const SpeckleCell cell{std::max(expected, 1e-5), predicted ? predicted->along_m : axial_theory};
+    if (pixels.size() < min_pixels || area_of(pixels) < min_cells * cell.area_m2()) return std::nullopt;
     const std::array<const std::vector<RegionPixel>*, 1> all{&pixels};
     Trend(all, true).flatten(pixels);
     const SpeckleStatistics found = measure_speckle(pixels, cell);
@@ -220,7 +220,7 @@ std::optional<SectionRow> speckle_row(const Image& image, const Band& band) {
     row.quantities[3] = {
         mm(found.along_m),
         {},
-        {mm(cell.along_m), mm(axial_rule)},
+        {mm(cell.along_m), mm(axial_theory)},
         found.along_m ? found.along_pixels < 3.0 ? "fewer than 3 pixels to a grain" : "" : "too short a stretch"};
     row.note = speckle_reason(found, expected, in_focus);
     return row;
@@ -295,13 +295,13 @@ Section speckle_section(const Image& image) {
         "bandwidth.";
     section.kinds = {{"snr", "SNR", 2, {"Rayleigh"}, Comparison::ratio, "mean over standard deviation of the envelope"},
                      {"cells", "cells", 0, {}, Comparison::none, "area over that of a grain"},
-                     {"grain_across_mm",
+                     {"lateral_speckle_size_mm",
                       "grain across, mm",
                       3,
                       {"predicted", "rule"},
                       Comparison::ratio,
                       "integral of the normalised covariance of the envelope across the beam, to 2 cells"},
-                     {"grain_along_mm",
+                     {"axial_speckle_size_mm",
                       "grain along, mm",
                       3,
                       {"predicted", "rule"},

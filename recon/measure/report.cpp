@@ -17,7 +17,7 @@ namespace echoloom {
 namespace {
 
 /// Neighbours farther off than this many search boxes cannot matter; a box is a few resolution cells.
-constexpr std::size_t most_neighbours = 64;
+constexpr std::size_t max_neighbours = 64;
 /// The axial width is looked for this many rule widths from the point.
 constexpr double axial_reach = 6.0;
 /// Depths of the predicted curve.
@@ -30,9 +30,9 @@ std::vector<Vec3> nearest_neighbours(const std::vector<TruePoint>& points, std::
     }
     const Vec3 here = points[self].position_m;
     const auto nearer = [&](const Vec3& a, const Vec3& b) { return (a - here).norm() < (b - here).norm(); };
-    if (others.size() > most_neighbours) {
-        std::nth_element(others.begin(), others.begin() + most_neighbours, others.end(), nearer);
-        others.resize(most_neighbours);
+    if (others.size() > max_neighbours) {
+        std::nth_element(others.begin(), others.begin() + max_neighbours, others.end(), nearer);
+        others.resize(max_neighbours);
     }
     std::sort(others.begin(), others.end(), nearer);
     return others;
@@ -55,16 +55,16 @@ PointReport report_point(const Image& image, std::size_t index) {
     const double speed = info.medium.sound_speed_m_s;
     PointReport report;
     report.wire_length_m = info.truth.points[index].length_m;
-    report.rule_lateral_half_m = lateral_rule_m(info, image.recipe, place, 0.5);
-    report.rule_lateral_tenth_m = lateral_rule_m(info, image.recipe, place, 0.1);
-    report.rule_axial_half_m = axial_rule_m(info.probe, speed, 0.5);
-    report.rule_axial_tenth_m = axial_rule_m(info.probe, speed, 0.1);
+    report.theory_lateral_6dB_m = lateral_theory_m(info, image.recipe, place, 0.5);
+    report.theory_lateral_20dB_m = lateral_theory_m(info, image.recipe, place, 0.1);
+    report.theory_axial_6dB_m = axial_theory_m(info.probe, speed, 0.5);
+    report.theory_axial_20dB_m = axial_theory_m(info.probe, speed, 0.1);
     const PointPrediction predicted = predict_point(info, image.recipe, place, terms_of(report.wire_length_m));
-    report.predicted_lateral_half_m = predicted.lateral_half.width_m;
-    report.predicted_lateral_tenth_m = predicted.lateral_tenth.width_m;
-    report.predicted_axial_half_m = predicted.axial_half.width_m;
-    report.predicted_slice_half_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
-    report.predicted_across_m = predicted.across_m;
+    report.predicted_lateral_6dB_m = predicted.lateral_6dB.width_m;
+    report.predicted_lateral_20dB_m = predicted.lateral_20dB.width_m;
+    report.predicted_axial_6dB_m = predicted.axial_6dB.width_m;
+    report.predicted_slice_6dB_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
+    report.predicted_lateral_error_m = predicted.across_m;
     report.predicted_lateral = predicted.lateral;
     report.predicted_reach_m = predicted.lateral_reach_m;
     const Vec3 direction = view_of(info, image.recipe, place).direction;
@@ -74,12 +74,12 @@ PointReport report_point(const Image& image, std::size_t index) {
     search.true_m = place;
     // Half the predicted width, and the box is 1.5 of these: an echo out of focus peaks off the axis at times.
     search.lateral_resolution_m =
-        std::max(report.rule_lateral_half_m, 0.5 * report.predicted_lateral_half_m.value_or(0.0));
-    search.axial_resolution_m = report.rule_axial_half_m;
+        std::max(report.theory_lateral_6dB_m, 0.5 * report.predicted_lateral_6dB_m.value_or(0.0));
+    search.axial_resolution_m = report.theory_axial_6dB_m;
     search.neighbours_m = nearest_neighbours(info.truth.points, index);
     if (predicted.lateral_reach_m > 0.0) search.lateral_reach_m = predicted.lateral_reach_m;
     search.expected_across_m = predicted.look_m;
-    search.axial_reach_m = axial_reach * report.rule_axial_half_m;
+    search.axial_reach_m = axial_reach * report.theory_axial_6dB_m;
     report.measured = measure_point(image, search);
     return report;
 }
@@ -103,7 +103,7 @@ std::vector<std::pair<double, double>> predicted_curve(const Image& image, const
     for_each_in_parallel(widths.size(), [&](std::size_t n) {
         const Vec3 place(central->measured.true_m.x(), 0.0, depth_m(n));
         const auto predicted = predict_point(image.recording, image.recipe, place, terms_of(central->wire_length_m));
-        widths[n] = predicted.lateral_half.width_m.value_or(0.0);
+        widths[n] = predicted.lateral_6dB.width_m.value_or(0.0);
     });
     for (std::size_t n = 0; n < widths.size(); ++n) {
         if (widths[n] > 0.0) curve.emplace_back(depth_m(n), widths[n]);
@@ -114,8 +114,8 @@ std::vector<std::pair<double, double>> predicted_curve(const Image& image, const
 }  // namespace
 
 std::optional<double> PointReport::ratio() const {
-    if (!measured.found || !measured.lateral_half.width_m || !predicted_lateral_half_m) return std::nullopt;
-    return *measured.lateral_half.width_m / *predicted_lateral_half_m;
+    if (!measured.found || !measured.lateral_6dB.width_m || !predicted_lateral_6dB_m) return std::nullopt;
+    return *measured.lateral_6dB.width_m / *predicted_lateral_6dB_m;
 }
 
 ImageReport report_image(const Image& image) {
@@ -149,7 +149,7 @@ ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_cur
     report.regions_given = aimed.regions_given;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);
-    for (std::string& note : rule_notes(image, report.points)) report.notes.push_back(std::move(note));
+    for (std::string& note : difference_notes(image, report.points)) report.notes.push_back(std::move(note));
     if (with_curve) report.predicted_curve_m = predicted_curve(image, report.points);
     return report;
 }

@@ -23,20 +23,20 @@ inline constexpr const char* caution =
 /// One true point: what was measured and what theory says. Widths that theory could not give are empty.
 struct PointReport {
     PointMeasurement measured;
-    bool place_known = true;           ///< false for a point that was found: no error of its place
-    double wire_length_m = 0.0;        ///< 0 for a point; a wire's prediction is wider by a tenth or so
-    double rule_lateral_half_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
-    double rule_lateral_tenth_m = 0.0;
-    double rule_axial_half_m = 0.0;
-    double rule_axial_tenth_m = 0.0;
-    std::optional<double> predicted_lateral_half_m;  ///< summed for this recipe, broadband
-    std::optional<double> predicted_lateral_tenth_m;
-    std::optional<double> predicted_axial_half_m;
-    std::optional<double> predicted_slice_half_m;  ///< thickness of the slice, along elevation
-    Profile predicted_lateral = {};                ///< across the beam, relative to the point
-    double predicted_reach_m = 0.0;                ///< how far that profile goes to either side
-    double predicted_across_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
-    double line_angle_rad = 0.0;      ///< of the line through it, from straight down towards +x
+    bool place_known = true;            ///< false for a point that was found: no error of its place
+    double wire_length_m = 0.0;         ///< 0 for a point; a wire's prediction is wider by a tenth or so
+    double theory_lateral_6dB_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
+    double theory_lateral_20dB_m = 0.0;
+    double theory_axial_6dB_m = 0.0;
+    double theory_axial_20dB_m = 0.0;
+    std::optional<double> predicted_lateral_6dB_m;  ///< summed for this recipe, broadband
+    std::optional<double> predicted_lateral_20dB_m;
+    std::optional<double> predicted_axial_6dB_m;
+    std::optional<double> predicted_slice_6dB_m;  ///< thickness of the slice, along elevation
+    Profile predicted_lateral = {};               ///< across the beam, relative to the point
+    double predicted_reach_m = 0.0;               ///< how far that profile goes to either side
+    double predicted_lateral_error_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
+    double line_angle_rad = 0.0;             ///< of the line through it, from straight down towards +x
 
     /// Measured over predicted lateral half-amplitude width.
     std::optional<double> ratio() const;

@@ -35,22 +35,22 @@ std::vector<Figure> figures(const PointReport& point) {
         {"peak_x_mm", when_found(measured.peak_m.x())},
         {"peak_depth_mm", when_found(measured.peak_m.z())},
         {"line_angle_deg", point.line_angle_rad * 180.0 / std::numbers::pi},
-        {"error_across_mm", point.place_known ? when_found(measured.lateral_error_m) : std::nullopt},
-        {"error_across_predicted_mm", point.predicted_across_m * 1e3},
-        {"error_along_mm", point.place_known ? when_found(measured.depth_error_m) : std::nullopt},
-        {"lateral_half_mm", millimetres(measured.lateral_half.width_m)},
-        {"lateral_half_rule_mm", millimetres(point.rule_lateral_half_m)},
-        {"lateral_half_predicted_mm", millimetres(point.predicted_lateral_half_m)},
-        {"lateral_half_ratio", point.ratio()},
-        {"lateral_tenth_mm", millimetres(measured.lateral_tenth.width_m)},
-        {"lateral_tenth_rule_mm", millimetres(point.rule_lateral_tenth_m)},
-        {"lateral_tenth_predicted_mm", millimetres(point.predicted_lateral_tenth_m)},
-        {"axial_half_mm", millimetres(measured.axial_half.width_m)},
-        {"axial_half_rule_mm", point.rule_axial_half_m * 1e3},
-        {"axial_half_predicted_mm", millimetres(point.predicted_axial_half_m)},
-        {"axial_tenth_mm", millimetres(measured.axial_tenth.width_m)},
-        {"axial_tenth_rule_mm", point.rule_axial_tenth_m * 1e3},
-        {"slice_half_predicted_mm", millimetres(point.predicted_slice_half_m)},
+        {"lateral_error_mm", point.place_known ? when_found(measured.lateral_error_m) : std::nullopt},
+        {"lateral_error_predicted_mm", point.predicted_lateral_error_m * 1e3},
+        {"axial_error_mm", point.place_known ? when_found(measured.axial_error_m) : std::nullopt},
+        {"lateral_6dB_mm", millimetres(measured.lateral_6dB.width_m)},
+        {"lateral_6dB_theory_mm", millimetres(point.theory_lateral_6dB_m)},
+        {"lateral_6dB_predicted_mm", millimetres(point.predicted_lateral_6dB_m)},
+        {"lateral_6dB_ratio", point.ratio()},
+        {"lateral_20dB_mm", millimetres(measured.lateral_20dB.width_m)},
+        {"lateral_20dB_theory_mm", millimetres(point.theory_lateral_20dB_m)},
+        {"lateral_20dB_predicted_mm", millimetres(point.predicted_lateral_20dB_m)},
+        {"axial_6dB_mm", millimetres(measured.axial_6dB.width_m)},
+        {"axial_6dB_theory_mm", point.theory_axial_6dB_m * 1e3},
+        {"axial_6dB_predicted_mm", millimetres(point.predicted_axial_6dB_m)},
+        {"axial_20dB_mm", millimetres(measured.axial_20dB.width_m)},
+        {"axial_20dB_theory_mm", point.theory_axial_20dB_m * 1e3},
+        {"slice_6dB_predicted_mm", millimetres(point.predicted_slice_6dB_m)},
     };
 }
 
@@ -103,11 +103,11 @@ struct NamedWidth {
 };
 
 std::array<NamedWidth, 4> widths(const PointMeasurement& measured) {
-    return {NamedWidth{"lateral_half", measured.lateral_half}, NamedWidth{"lateral_tenth", measured.lateral_tenth},
-            NamedWidth{"axial_half", measured.axial_half}, NamedWidth{"axial_tenth", measured.axial_tenth}};
+    return {NamedWidth{"lateral_6dB", measured.lateral_6dB}, NamedWidth{"lateral_20dB", measured.lateral_20dB},
+            NamedWidth{"axial_6dB", measured.axial_6dB}, NamedWidth{"axial_20dB", measured.axial_20dB}};
 }
 
-/// What a reader of the numbers has to know: "lateral_tenth: the image ends ...".
+/// What a reader of the numbers has to know: "lateral_20dB: the image ends ...".
 std::vector<std::string> notes(const PointMeasurement& measured) {
     if (!measured.found) return {"not found: " + measured.reason};
     std::vector<std::string> all;

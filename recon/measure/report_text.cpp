@@ -44,26 +44,26 @@ Row point_row(const PointReport& point, NoteLetters& notes) {
     Row row{fixed(measured.true_m.z() * 1e3, 2), fixed(measured.true_m.x() * 1e3, 2),
             fixed(point.line_angle_rad * 180.0 / std::numbers::pi, 1)};
     if (measured.found) {
-        row.push_back(width_cell(measured.lateral_half, notes));
+        row.push_back(width_cell(measured.lateral_6dB, notes));
     } else {
         row.push_back(std::string("-") + notes.letter("not found: " + measured.reason));
     }
-    row.push_back(millimetres(point.rule_lateral_half_m));
-    row.push_back(millimetres(point.predicted_lateral_half_m));
+    row.push_back(millimetres(point.theory_lateral_6dB_m));
+    row.push_back(millimetres(point.predicted_lateral_6dB_m));
     row.push_back(point.ratio() ? fixed(*point.ratio(), 3) : "-");
     if (!measured.found) {
         row.insert(row.end(),
-                   {"- ", millimetres(point.predicted_lateral_tenth_m), "- ", millimetres(point.rule_axial_half_m),
-                    millimetres(point.predicted_slice_half_m), "-", "-"});
+                   {"- ", millimetres(point.predicted_lateral_20dB_m), "- ", millimetres(point.theory_axial_6dB_m),
+                    millimetres(point.predicted_slice_6dB_m), "-", "-"});
         return row;
     }
-    row.push_back(width_cell(measured.lateral_tenth, notes));
-    row.push_back(millimetres(point.predicted_lateral_tenth_m));
-    row.push_back(width_cell(measured.axial_half, notes));
-    row.push_back(millimetres(point.rule_axial_half_m));
-    row.push_back(millimetres(point.predicted_slice_half_m));
+    row.push_back(width_cell(measured.lateral_20dB, notes));
+    row.push_back(millimetres(point.predicted_lateral_20dB_m));
+    row.push_back(width_cell(measured.axial_6dB, notes));
+    row.push_back(millimetres(point.theory_axial_6dB_m));
+    row.push_back(millimetres(point.predicted_slice_6dB_m));
     row.push_back(point.place_known ? millimetres(measured.lateral_error_m) : "-");
-    row.push_back(point.place_known ? millimetres(measured.depth_error_m) : "-");
+    row.push_back(point.place_known ? millimetres(measured.axial_error_m) : "-");
     return row;
 }
 

@@ -15,10 +15,10 @@ constexpr double one_height = 1e-4;
 
 /// Steps along half an edge: the trapezoidal rule on a periodic integrand converges once they hold its phase, and then
 /// as fast as the nearest branch point, at R = 0, allows.
-int steps_along(double edge_m, const RingPlace& place, double most_wavenumber) {
+int steps_along(double edge_m, const RingPlace& place, double max_wavenumber) {
     const double twice = 2.0 * edge_m * place.radius_m;
     if (!(twice > 0.0)) return 1;
-    const double phase = most_wavenumber * 0.5 * twice / place.distance_m();
+    const double phase = max_wavenumber * 0.5 * twice / place.distance_m();
     const double z = place.height_m;
     const double strip = std::acosh((edge_m * edge_m + place.radius_m * place.radius_m + z * z) / twice);
     return static_cast<int>(std::clamp(1.2 * phase + 18.0 / std::max(strip, 1e-3) + 16.0, 16.0, 20000.0));
@@ -87,23 +87,23 @@ Spectrum ring_response_at(const Element& ring, const Medium& medium, bool attenu
 
 RingTable::RingTable(const Probe& probe, const Medium& medium, bool attenuated, const Frequencies& frequencies,
                      const Range& range)
-    : frequencies_(frequencies), least_height_m_(range.least_height_m) {
+    : frequencies_(frequencies), min_height_m_(range.min_height_m) {
     double rim = 0.0;
     for (const Element& ring : probe.elements) rim = std::max(rim, ring.outer_m);
     const double shortest = medium.sound_speed_m_s / frequencies.at(frequencies.count - 1);
-    const double nearest = std::max(range.least_height_m, 0.1 * rim);
+    const double nearest = std::max(range.min_height_m, 0.1 * rim);
     const double wanted = shortest * nearest / rim / nodes_per_period;
     // One more on the far side for the cubic.
-    radii_ = static_cast<std::size_t>(std::ceil(std::max(range.most_radius_m, wanted) / wanted)) + 2;
+    radii_ = static_cast<std::size_t>(std::ceil(std::max(range.max_radius_m, wanted) / wanted)) + 2;
     radius_step_m_ = wanted;
-    const double span = range.most_height_m - range.least_height_m;
-    heights_ = span > one_height * range.most_height_m ? 3 : 1;
+    const double span = range.max_height_m - range.min_height_m;
+    heights_ = span > one_height * range.max_height_m ? 3 : 1;
     height_step_m_ = heights_ > 1 ? 0.5 * span : 1.0;
     for (const Element& ring : probe.elements) {
         for (std::size_t h = 0; h < heights_; ++h) {
             for (std::size_t r = 0; r < radii_; ++r) {
                 const RingPlace place{static_cast<double>(r) * radius_step_m_,
-                                      least_height_m_ + static_cast<double>(h) * height_step_m_};
+                                      min_height_m_ + static_cast<double>(h) * height_step_m_};
                 nodes_.push_back(ring_response_at(ring, medium, attenuated, frequencies, place));
             }
         }
@@ -118,7 +118,7 @@ void RingTable::add(Spectrum& sum, std::size_t ring, const RingPlace& place, dou
                                        -(t + 1.0) * t * (t - 2.0) / 2.0, (t + 1.0) * t * (t - 1.0) / 6.0};
     // Seen from the axis the response is even.
     const std::array<std::size_t, 4> at{low == 0 ? 1 : low - 1, low, low + 1, low + 2};
-    const double u = heights_ > 1 ? std::clamp((place.height_m - least_height_m_) / height_step_m_, 0.0, 2.0) : 0.0;
+    const double u = heights_ > 1 ? std::clamp((place.height_m - min_height_m_) / height_step_m_, 0.0, 2.0) : 0.0;
     const std::array<double, 3> along{0.5 * (u - 1.0) * (u - 2.0), -u * (u - 2.0), 0.5 * u * (u - 1.0)};
     Rotation wave(frequencies_, time_s);
     std::array<const Complex*, 12> rows{};

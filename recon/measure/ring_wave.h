@@ -38,7 +38,7 @@ Spectrum ring_response_at(const Element& ring, const Medium& medium, bool attenu
 class RingTable {
   public:
     struct Range {
-        double most_radius_m, least_height_m, most_height_m;
+        double max_radius_m, min_height_m, max_height_m;
     };
     RingTable(const Probe& probe, const Medium& medium, bool attenuated, const Frequencies& frequencies,
               const Range& range);
@@ -53,7 +53,7 @@ class RingTable {
 
     Frequencies frequencies_;
     double radius_step_m_;
-    double least_height_m_;
+    double min_height_m_;
     double height_step_m_;
     std::size_t radii_;
     std::size_t heights_;

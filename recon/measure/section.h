@@ -13,7 +13,7 @@ enum class Comparison { none, ratio, difference };
 
 /// What one column of the table holds.
 struct QuantityKind {
-    std::string key;      ///< in CSV and JSON, unit at its end: "highest_dB"
+    std::string key;      ///< in CSV and JSON, unit at its end: "peak_side_lobe_dB"
     std::string heading;  ///< over the table: "highest side lobe, dB"
     int decimals = 1;
     std::vector<std::string> theories;  ///< keys of what stands beside it: "predicted", "rule"

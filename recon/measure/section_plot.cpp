@@ -129,8 +129,8 @@ std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> 
     return draw(files);
 }
 
-std::optional<std::filesystem::path> plot_grains(std::span<const ImageReport> images,
-                                                 const std::filesystem::path& folder, const std::string& name) {
+std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageReport> images,
+                                                        const std::filesystem::path& folder, const std::string& name) {
     constexpr std::size_t across = 2;  // of the section's kinds
     std::map<double, std::vector<std::pair<std::optional<double>, std::optional<double>>>> rows;
     for (std::size_t n = 0; n < images.size(); ++n) {
@@ -173,7 +173,7 @@ std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport
     const SectionRow* chosen = images.size() > 1 ? best_point(images) : nullptr;
     if (!chosen) return std::nullopt;
     const PlotFiles files{folder, name};
-    std::string csv = "image,highest_side_lobe_dB,predicted_dB,rule_dB,width_mm,predicted_width_mm,rule_width_mm\n";
+    std::string csv = "image,highest_side_lobe_dB,predicted_dB,theory_dB,width_mm,predicted_width_mm,theory_width_mm\n";
     for (const ImageReport& image : images) {
         const SectionRow* row = lobe_row(image, *chosen);
         const PointReport* point = point_at(image, *chosen);
@@ -188,9 +188,9 @@ std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport
             csv += ",,";
         }
         if (point && point->measured.found) {
-            csv += "," + csv_number(mm(point->measured.lateral_half.width_m)) + "," +
-                   csv_number(mm(point->predicted_lateral_half_m)) + "," +
-                   csv_number(finite(point->rule_lateral_half_m * 1e3));
+            csv += "," + csv_number(mm(point->measured.lateral_6dB.width_m)) + "," +
+                   csv_number(mm(point->predicted_lateral_6dB_m)) + "," +
+                   csv_number(finite(point->theory_lateral_6dB_m * 1e3));
         } else {
             csv += ",,,";
         }

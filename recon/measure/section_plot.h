@@ -18,9 +18,9 @@ std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> 
 
 /// Size of speckle's grains across the beam against depth, beside what is predicted (dashes). Nothing where no image
 /// has two bands.
-std::optional<std::filesystem::path> plot_grains(std::span<const ImageReport> images,
-                                                 const std::filesystem::path& folder,
-                                                 const std::string& name = "grains");
+std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageReport> images,
+                                                        const std::filesystem::path& folder,
+                                                        const std::string& name = "grains");
 
 /// Side lobe level of one point above the width of its main lobe, image by image (windows, say) along the axis:
 /// measured (marks) and predicted (dashes). The point nearest the middle of those whose side lobe is known in most

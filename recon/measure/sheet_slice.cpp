@@ -5,9 +5,9 @@
 #include <numbers>
 #include <vector>
 
-#include "recon/measure/grain.h"
 #include "recon/measure/grid_place.h"
 #include "recon/measure/region_pixels.h"
+#include "recon/measure/speckle_size.h"
 #include "recon/measure/theory.h"
 
 namespace echoloom {
@@ -74,7 +74,7 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
         slice.reason = "the sheet is too flat: its thickness is the pulse's length";
         return slice;
     }
-    const double pulse = axial_rule_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
+    const double pulse = axial_theory_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
     const double half_depth = sheet.half_length_m * std::abs(std::sin(sheet.tilt_rad));
     const std::vector<RegionPixel> pixels = pixels_where(image, [&](double x, double z) {
         return std::abs(x - sheet.center_m.x()) < 0.9 * sheet.half_width_m &&
@@ -106,7 +106,8 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
         return slice;
     }
     slice.thickness_m = std::sqrt(length * length - pulse * pulse) / slope;
-    const auto grain = predict_grain(image.recording, image.recipe, Vec3(sheet.center_m.x(), 0.0, slice.depth_m));
+    const auto grain =
+        predict_speckle_size(image.recording, image.recipe, Vec3(sheet.center_m.x(), 0.0, slice.depth_m));
     const auto [least, most] = std::ranges::minmax_element(pixels, {}, &RegionPixel::x_m);
     if (grain) {
         const double cells =

@@ -41,19 +41,19 @@ class Power {
         if (right - left < square_from_samples) return;
         squares_ = values_;
         for (double& value : squares_) value *= value;
-        least_square_ = square_above * square(2.0 * half);
+        min_square_ = square_above * square(2.0 * half);
     }
     double at(double index) const {
         if (!squares_.empty()) {
             const double power = interpolate(squares_, index);
-            if (power > least_square_) return power;
+            if (power > min_square_) return power;
         }
         return square(interpolate(values_, index));
     }
 
   private:
     std::vector<double> values_, squares_;
-    double least_square_ = 0.0;
+    double min_square_ = 0.0;
 };
 
 /// One side of a profile, sampled finely from the peak outwards.
@@ -107,7 +107,7 @@ double index_at(const Profile& profile, double position) {
 /// Energy of the image around a point by distance from it, in thin rings.
 std::vector<double> energy_by_distance(const Image& image, const PointMeasurement& point, double reach_m,
                                        double ring_m) {
-    const FieldView field{image.envelope, image.columns, image.depths};
+    const BeamView field{image.envelope, image.columns, image.depths};
     const auto& depths = depths_of(image.grid);
     const double depth_step =
         (depths.back() - depths.front()) / static_cast<double>(std::max<std::size_t>(depths.size() - 1, 1));
@@ -117,7 +117,7 @@ std::vector<double> energy_by_distance(const Image& image, const PointMeasuremen
     const auto finer = [](double step, const LevelWidth& width) {
         return std::max(1, static_cast<int>(std::ceil(patch_samples * step / width.width_m.value_or(step * 16.0))));
     };
-    const int across = finer(column_step, point.lateral_half), along = finer(depth_step, point.axial_half);
+    const int across = finer(column_step, point.lateral_6dB), along = finer(depth_step, point.axial_6dB);
     const double from_column = std::max(0.0, point.column - reach_m / column_step);
     const double to_column = std::min(static_cast<double>(image.columns - 1), point.column + reach_m / column_step);
     const double from_depth = std::max(0.0, point.depth_index - reach_m / depth_step);
@@ -132,7 +132,7 @@ std::vector<double> energy_by_distance(const Image& image, const PointMeasuremen
     const auto last = std::min(image.columns - 1, static_cast<std::size_t>(std::ceil(to_column)) + 8);
     std::vector<std::vector<double>> columns(tall, std::vector<double>(last - first + 1));
     for (std::size_t c = first; c <= last; ++c) {
-        const FieldView one{field.values.subspan(c * image.depths, image.depths), 1, image.depths};
+        const BeamView one{field.values.subspan(c * image.depths, image.depths), 1, image.depths};
         for (std::size_t d = 0; d < tall; ++d) {
             columns[d][c - first] = interpolate(one, 0.0, from_depth + static_cast<double>(d) / along);
         }
@@ -180,12 +180,12 @@ SideLobes side_lobes(const Profile& profile, double peak, double from_m, double 
         lobes.reason = "no side lobe: the profile falls as far as it can be followed";
         return lobes;
     }
-    lobes.highest_dB = 10.0 * std::log10(best->power[best->highest] / low.power.front());
-    lobes.highest_m = place(*best, best->highest);
+    lobes.peak_side_lobe_dB = 10.0 * std::log10(best->power[best->highest] / low.power.front());
+    lobes.peak_side_lobe_m = place(*best, best->highest);
     lobes.rising = best->highest + 1 >= best->power.size();
     const auto [inside_low, outside_low] = energies(low);
     const auto [inside_high, outside_high] = energies(high);
-    lobes.integrated_dB = 10.0 * std::log10((outside_low + outside_high) / (inside_low + inside_high));
+    lobes.integrated_side_lobe_ratio_dB = 10.0 * std::log10((outside_low + outside_high) / (inside_low + inside_high));
     return lobes;
 }
 
@@ -193,17 +193,16 @@ CysticResolution cystic_resolution(const Image& image, const PointMeasurement& p
                                    double energy_outside) {
     CysticResolution cystic;
     cystic.within_m = reach_m;
-    const double least_width =
-        std::min(point.axial_half.width_m.value_or(0.0), point.lateral_half.width_m.value_or(0.0));
-    if (!point.found || !(least_width > 0.0)) {
+    const double min_width = std::min(point.axial_6dB.width_m.value_or(0.0), point.lateral_6dB.width_m.value_or(0.0));
+    if (!point.found || !(min_width > 0.0)) {
         cystic.reason = "without both half-amplitude widths";
         return cystic;
     }
-    if (reach_m < 1.5 * std::max(*point.lateral_half.width_m, *point.axial_half.width_m)) {
+    if (reach_m < 1.5 * std::max(*point.lateral_6dB.width_m, *point.axial_6dB.width_m)) {
         cystic.reason = "its neighbours, or the image's edge, are too near to count its energy";
         return cystic;
     }
-    const double ring_m = least_width / 16.0;
+    const double ring_m = min_width / 16.0;
     const std::vector<double> rings = energy_by_distance(image, point, reach_m, ring_m);
     double total = 0.0;
     for (const double ring : rings) total += ring;

@@ -23,10 +23,11 @@
 namespace echoloom {
 
 struct SideLobes {
-    std::optional<double> highest_dB;     ///< against the profile's peak
-    double highest_m = 0.0;               ///< where, in the profile's positions
-    bool rising = false;                  ///< there the stretch ends, and the profile rises still
-    std::optional<double> integrated_dB;  ///< 10 log10 of energy outside over energy inside the main lobe
+    std::optional<double> peak_side_lobe_dB;  ///< against the profile's peak
+    double peak_side_lobe_m = 0.0;            ///< where, in the profile's positions
+    bool rising = false;                      ///< there the stretch ends, and the profile rises still
+    std::optional<double>
+        integrated_side_lobe_ratio_dB;  ///< 10 log10 of energy outside over energy inside the main lobe
     double main_from_m = 0.0, main_to_m = 0.0;
     std::string reason;  ///< why there are none
 };

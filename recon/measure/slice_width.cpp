@@ -11,7 +11,7 @@ namespace {
 /// From the plane to the farthest elevation: so many per wavelength x depth / height, the finest ripple that two waves
 /// from the array's edges make, and no fewer or more than these.
 constexpr double elevation_samples = 6.0;
-constexpr double least_elevations = 40.0, most_elevations = 200.0;
+constexpr double min_elevations = 40.0, max_elevations = 200.0;
 
 double elevation_step(const WaveScene& scene, double reach) {
     double height = 0.0;
@@ -19,11 +19,11 @@ double elevation_step(const WaveScene& scene, double reach) {
         height = std::max(height, 2.0 * std::abs(element.center_m.y()) + element.height_m);
     }
     const double ripple = scene.info.probe.wavelength_m(scene.speed) * scene.view.depth_m / height;
-    return reach / std::ceil(std::clamp(elevation_samples * reach / ripple, least_elevations, most_elevations));
+    return reach / std::ceil(std::clamp(elevation_samples * reach / ripple, min_elevations, max_elevations));
 }
 
 /// Of the many events that make up a pixel, so many stand for all: what elevation does to each is nearly the same.
-constexpr std::size_t most_events = 8;
+constexpr std::size_t max_events = 8;
 
 /// Holds the pixel still and keeps events that count there, spread over all of them.
 void thin_events(WaveScene& scene) {
@@ -33,7 +33,7 @@ void thin_events(WaveScene& scene) {
     for (std::size_t n = 0; n < weights.size(); ++n) {
         if (weights[n] != 0.0) counting.push_back(n);
     }
-    const std::size_t kept = std::min(most_events, counting.size());
+    const std::size_t kept = std::min(max_events, counting.size());
     std::vector<const TransmitEvent*> events;
     scene.rest_weights.clear();
     for (std::size_t n = 0; n < kept; ++n) {
@@ -51,7 +51,7 @@ Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const
     PredictionTerms of_point = terms;
     of_point.wire_length_m = 0.0;
     WaveScene scene = make_scene(info, recipe, point_m, of_point);
-    if (!std::isfinite(scene.lateral_rule) || !(scene.view.depth_m > 0.0)) return {};
+    if (!std::isfinite(scene.lateral_theory) || !(scene.view.depth_m > 0.0)) return {};
     thin_events(scene);
     const PatchReach reach{0.0, std::min(elevation_reach_m(scene), 0.9 * scene.view.depth_m)};
     const Frequencies frequencies = frequencies_for(scene, reach);
@@ -69,7 +69,7 @@ Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const
         return half[std::min(static_cast<std::size_t>(std::lround(std::abs(elevation) / step)), half.size() - 1)];
     };
     const EchoPatch patch = make_patch(scene, frequencies, spaced(reach.elevation_m - 0.5 * step, step), mirrored);
-    return profile_across(patch, peak_of(patch, scene.axial_rule));
+    return profile_across(patch, peak_of(patch, scene.axial_theory));
 }
 
 LevelWidth elevation_width_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level,

@@ -33,8 +33,8 @@ Apertures apertures_at(const RecordingInfo& info, const Recipe& recipe, const Ve
 
 }  // namespace
 
-Profile pattern_rule(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double reach_m,
-                     double step_m) {
+Profile pattern_theory(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double reach_m,
+                       double step_m) {
     Profile profile;
     const Apertures apertures = apertures_at(info, recipe, point_m);
     if (apertures.empty()) return profile;
@@ -49,14 +49,14 @@ Profile pattern_rule(const RecordingInfo& info, const Recipe& recipe, const Vec3
 
 std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m) {
     const Apertures apertures = apertures_at(info, recipe, point_m);
-    const double width = lateral_rule_m(info, recipe, point_m, 0.5);
+    const double width = lateral_theory_m(info, recipe, point_m, 0.5);
     if (apertures.empty() || !std::isfinite(width)) return std::nullopt;
     const double step = width / samples_per_width;
     const auto half = static_cast<std::ptrdiff_t>(std::ceil(response_widths * width / step));
     std::vector<std::complex<double>> response;
     for (std::ptrdiff_t n = -half; n <= half; ++n) {
         const double phase = apertures.wavenumber * static_cast<double>(n) * step;
-        response.push_back(field_pattern(apertures.transmit, phase) * field_pattern(apertures.receive, phase));
+        response.push_back(beam_pattern_plot(apertures.transmit, phase) * beam_pattern_plot(apertures.receive, phase));
     }
     const auto correlation = [&](std::size_t shift) {
         std::complex<double> sum = 0.0;

@@ -12,9 +12,9 @@ namespace echoloom {
 
 /// Product of both apertures' patterns in focus at a point, over offsets to `reach_m` to either side: sinc^2 for two
 /// equal rectangular ones, its highest side lobe at -26.52 dB. Empty where no aperture sees the point. `step_m` at
-/// least a sixth of lateral_rule_m.
-Profile pattern_rule(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double reach_m,
-                     double step_m);
+/// least a sixth of lateral_theory_m.
+Profile pattern_theory(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double reach_m,
+                       double step_m);
 
 /// Lateral size of a speckle cell (integral of the envelope's normalised covariance), both apertures in focus. The
 /// field of scatterers without order is correlated as the point response is with itself (van Cittert-Zernike); its

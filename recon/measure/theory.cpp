@@ -61,13 +61,13 @@ double one_way_constant(const Window& window, int count) {
     return width_constant(window_at_centers(window, count), {}, 0.5);
 }
 
-double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level) {
+double axial_theory_m(const Probe& probe, double sound_speed_m_s, double level) {
     const double half_amplitude =
         2.0 * std::numbers::ln2 / std::numbers::pi * sound_speed_m_s / (probe.bandwidth_fraction * probe.center_Hz);
     return half_amplitude * std::sqrt(-std::log2(level));
 }
 
-double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level) {
+double lateral_theory_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level) {
     const PointView view = view_of(info, recipe, point_m);
     const auto transmit = transmit_sines(info, recipe, view);
     const auto receive = receive_sines(info, recipe, view);

@@ -21,7 +21,7 @@ double one_way_constant(const Window& window, int count);
 /// Axial full width of a point echo at `level`, for a Gaussian echo spectrum of half-amplitude bandwidth B:
 /// (2 ln 2 / pi) sqrt(log2(1/level)) c / (B f0), which is 0.441271 lambda / B at one half. The downshift of the
 /// spectrum under attenuation is ignored (linear attenuation moves a Gaussian without widening it).
-double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level);
+double axial_theory_m(const Probe& probe, double sound_speed_m_s, double level);
 
 /// Paraxial lateral full width at `level` with both apertures in focus at the point: the patterns of the recording's
 /// transmit apertures (element weights of the line nearest the point, angles of plane or diverging waves, or elements
@@ -29,6 +29,6 @@ double axial_rule_m(const Probe& probe, double sound_speed_m_s, double level);
 /// times that of the recipe's receive aperture, at the centre frequency. Lambda z/D with the right constant. A steered
 /// aperture counts as wide as it looks from the point, D cos(theta). A ring is the difference of two discs, each with
 /// the Airy pattern 2 J1(u)/u (two equal discs: 1.028994 lambda z/D at one half); a turning head is taken as standing.
-double lateral_rule_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level);
+double lateral_theory_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level);
 
 }  // namespace echoloom

@@ -54,7 +54,7 @@ std::string short_of_elements(const Image& image, double deepest_m) {
     if (image.recipe.aperture != ApertureMode::growing || !(image.recipe.f_number > 0.0) || has_rings(info.probe))
         return "";
     const double widest =
-        static_cast<double>(image.recipe.most_elements.value_or(static_cast<int>(info.channels))) * info.probe.pitch_m;
+        static_cast<double>(image.recipe.max_elements.value_or(static_cast<int>(info.channels))) * info.probe.pitch_m;
     const double from = image.recipe.f_number * widest;
     if (!(from > 0.0) || deepest_m <= from) return "";
     return "deeper than " + in_mm(from) +
@@ -92,7 +92,7 @@ std::string lowered_frequency(const RecordingInfo& info, double deepest_m) {
     const double center = info.probe.center_Hz;
     const double sigma = info.probe.bandwidth_fraction * center / 2.354820;
     const double shift = info.medium.attenuation_Np_m(center) / center * 2.0 * deepest_m * sigma * sigma;
-    if (info.medium.attenuation_power != 1.0 || shift < 0.05 * center) return "";
+    if (info.medium.attenuation_exponent != 1.0 || shift < 0.05 * center) return "";
     return "attenuation lowers the echo's centre frequency by " + plain(std::round(100.0 * shift / center)) + " % at " +
            in_mm(deepest_m) + ", and the rule keeps the probe's own";
 }
@@ -129,12 +129,12 @@ std::vector<std::string> theory_notes(const Image& image) {
     return notes;
 }
 
-std::vector<std::string> rule_notes(const Image& image, std::span<const PointReport> points) {
+std::vector<std::string> difference_notes(const Image& image, std::span<const PointReport> points) {
     const RecordingInfo& info = image.recording;
     std::vector<double> wide_m;  // depths of points wider than the rule
     for (const PointReport& point : points) {
-        const auto& width = point.measured.lateral_half.width_m;
-        if (point.measured.found && width && *width > far_off * point.rule_lateral_half_m) {
+        const auto& width = point.measured.lateral_6dB.width_m;
+        if (point.measured.found && width && *width > far_off * point.theory_lateral_6dB_m) {
             wide_m.push_back(point.measured.true_m.z());
         }
     }

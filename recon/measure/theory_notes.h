@@ -17,6 +17,6 @@ std::vector<std::string> theory_notes(const Image& image);
 /// focus by more than 15 %, where the reason is known: the transmit beam is out of focus, the F-number is too small for
 /// a paraxial rule, attenuation has lowered the centre frequency. Empty where no width does. `points` are the image's
 /// own.
-std::vector<std::string> rule_notes(const Image& image, std::span<const PointReport> points);
+std::vector<std::string> difference_notes(const Image& image, std::span<const PointReport> points);
 
 }  // namespace echoloom

@@ -195,7 +195,7 @@ void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene&
 
 /// Least and most time that the way between an element and a point takes.
 struct Travel {
-    double least_s, most_s;
+    double min_s, max_s;
 };
 
 Travel travel(const WaveScene& scene, const Element& element, const Vec3& point) {
@@ -212,8 +212,8 @@ struct ErrorRange {
     double least = 0.0, most = 0.0;
 
     void add(double assumed_s, const Travel& way) {
-        least = std::min(least, assumed_s - way.most_s);
-        most = std::max(most, assumed_s - way.least_s);
+        least = std::min(least, assumed_s - way.max_s);
+        most = std::max(most, assumed_s - way.min_s);
     }
 };
 
@@ -284,8 +284,8 @@ WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3
                     speed,
                     assumed,
                     0.0,
-                    lateral_rule_m(info, recipe, point_m, 0.5),
-                    axial_rule_m(info.probe, speed, 0.5)};
+                    lateral_theory_m(info, recipe, point_m, 0.5),
+                    axial_theory_m(info.probe, speed, 0.5)};
     scene.shown_depth = scene.view.depth_m * assumed / speed;
     if (scene.view.line_scan) {
         scene.rest_weights = event_weights(info, recipe, scene.view, scene.view.at_depth(scene.shown_depth));

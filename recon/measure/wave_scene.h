@@ -29,11 +29,11 @@ struct WaveScene {
     const Recipe& recipe;
     const PredictionTerms& terms;
     PointView view;
-    double speed;          ///< of the medium
-    double assumed_speed;  ///< of the recipe
-    double shown_depth;    ///< where the point appears along the beam
-    double lateral_rule;   ///< half-amplitude widths of the rules, in metres
-    double axial_rule;
+    double speed;           ///< of the medium
+    double assumed_speed;   ///< of the recipe
+    double shown_depth;     ///< where the point appears along the beam
+    double lateral_theory;  ///< half-amplitude widths of the rules, in metres
+    double axial_theory;
     std::vector<double> rest_weights = {};  ///< of the events where the pixel rests; empty where it moves
     double middle_m = 0.0;                  ///< where across the beam the point appears: beside 0 for a turning head
     std::vector<TargetSlice> slices = {};   ///< the target: one, or several along a wire that rings see
@@ -70,7 +70,7 @@ double delay_spread_s(const WaveScene& scene, double reach_m);
 /// Enough of them that one period holds the echo, its delay errors and some silence.
 Frequencies frequencies_for(const WaveScene& scene, const PatchReach& reach);
 
-/// E(f) behind the recipe's low cut; one for a continuous wave.
+/// E(f) behind the recipe's high-pass; one for a continuous wave.
 Spectrum echo_spectrum(const Frequencies& frequencies, const WaveScene& scene);
 
 /// What rings send and hear, tabulated.

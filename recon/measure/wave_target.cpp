@@ -57,10 +57,10 @@ double farthest_element_m(const WaveScene& scene) {
     return farthest;
 }
 
-/// The recipe's low cut: a raised cosine from a third of its frequency to five thirds.
+/// The recipe's high-pass: a raised cosine from a third of its frequency to five thirds.
 double receiver_gain(const WaveScene& scene, double frequency) {
-    const double half = scene.recipe.low_cut_Hz.value_or(default_low_cut(scene.info.probe.bandwidth_fraction) *
-                                                         scene.info.probe.center_Hz);
+    const double half = scene.recipe.high_pass_Hz.value_or(default_high_pass(scene.info.probe.bandwidth_fraction) *
+                                                           scene.info.probe.center_Hz);
     if (!(half > 0.0)) return 1.0;
     const double place = std::clamp((frequency / half - 1.0 / 3.0) * 0.75, 0.0, 1.0);
     return 0.5 - 0.5 * std::cos(std::numbers::pi * place);
@@ -97,9 +97,9 @@ RingTable::Range ring_range(const WaveScene& scene, const PatchReach& reach) {
         const Vec3 point = scene.view.moved_across(-(offset + scene.middle_m)) + Vec3(0.0, reach.elevation_m, 0.0);
         for (const Vec3& place : {as_sent_to(scene, event, point), as_heard_from(scene, event, point)}) {
             const RingPlace seen = ring_place(scene.info.probe.elements.front(), place);
-            range.most_radius_m = std::max(range.most_radius_m, seen.radius_m);
-            range.least_height_m = std::min(range.least_height_m, seen.height_m);
-            range.most_height_m = std::max(range.most_height_m, seen.height_m);
+            range.max_radius_m = std::max(range.max_radius_m, seen.radius_m);
+            range.min_height_m = std::min(range.min_height_m, seen.height_m);
+            range.max_height_m = std::max(range.max_height_m, seen.height_m);
         }
     }
     return range;
@@ -158,7 +158,7 @@ std::vector<Spectrum> row_coupling(const WaveScene& scene, const Frequencies& fr
 }  // namespace
 
 double lateral_reach_m(const WaveScene& scene) {
-    if (!scene.view.line_scan) return lateral_reach * scene.lateral_rule;
+    if (!scene.view.line_scan) return lateral_reach * scene.lateral_theory;
     double out = 0.0;
     for (const TransmitEvent* event : scene.view.events) {
         out = std::max(out, beam_reach_m(scene, transmit_aperture(scene.info, *event), scene.view.depth_m,
@@ -167,7 +167,7 @@ double lateral_reach_m(const WaveScene& scene) {
     const double back = beam_reach_m(scene, receive_aperture_m(scene.recipe, scene.info, scene.shown_depth),
                                      scene.shown_depth, receive_focus_m(scene.recipe, scene.shown_depth));
     // Two beams that look past each other meet in their side lobes.
-    return std::max(lateral_reach * scene.lateral_rule, std::min(out, back)) + std::abs(scene.middle_m);
+    return std::max(lateral_reach * scene.lateral_theory, std::min(out, back)) + std::abs(scene.middle_m);
 }
 
 double elevation_reach_m(const WaveScene& scene) {
@@ -186,7 +186,7 @@ double elevation_reach_m(const WaveScene& scene) {
 Frequencies frequencies_for(const WaveScene& scene, const PatchReach& reach) {
     const Probe& probe = scene.info.probe;
     if (!scene.terms.broadband) return {probe.center_Hz, 0.0, 1};
-    const double pulse_s = 2.0 * scene.axial_rule / scene.speed;
+    const double pulse_s = 2.0 * scene.axial_theory / scene.speed;
     const double depth = scene.view.depth_m;
     const double above_s = 2.0 * (std::hypot(depth, reach.elevation_m) - depth) / scene.speed;
     const double period = delay_spread_s(scene, reach.across_m) + above_s + silence * pulse_s;

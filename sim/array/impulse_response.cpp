@@ -13,8 +13,8 @@ namespace echoloom {
 
 namespace {
 
-constexpr std::size_t least_samples = 4;
-constexpr std::size_t most_samples = 4096;
+constexpr std::size_t min_samples = 4;
+constexpr std::size_t max_samples = 4096;
 
 struct Row {
     double time_us = 0.0;
@@ -43,9 +43,9 @@ std::vector<Row> read_rows(const std::filesystem::path& path) {
             throw InputError({name, line}, "not two numbers; give a time in microseconds and an amplitude");
         }
         rows.push_back(row);
-        if (rows.size() > most_samples) {
+        if (rows.size() > max_samples) {
             throw InputError({name, line},
-                             "more than " + std::to_string(most_samples) + " samples; shorten the response");
+                             "more than " + std::to_string(max_samples) + " samples; shorten the response");
         }
     }
     return rows;
@@ -56,9 +56,9 @@ std::vector<Row> read_rows(const std::filesystem::path& path) {
 SampledPulse read_impulse_response(const std::filesystem::path& path) {
     const std::vector<Row> rows = read_rows(path);
     const std::string name = path.string();
-    if (rows.size() < least_samples) {
+    if (rows.size() < min_samples) {
         throw InputError(
-            {name}, "only " + std::to_string(rows.size()) + " samples; give at least " + std::to_string(least_samples));
+            {name}, "only " + std::to_string(rows.size()) + " samples; give at least " + std::to_string(min_samples));
     }
     if (std::ranges::all_of(rows, [](const Row& row) { return row.amplitude == 0.0; })) {
         throw InputError({name}, "every amplitude is zero; give the echo of a point target");

@@ -16,7 +16,7 @@ constexpr double mm = 1e-3;
 constexpr double degree = std::numbers::pi / 180.0;
 constexpr int usual_listeners = 64;
 constexpr double steepest_sector_deg = 80.0;
-constexpr std::size_t most_zones = 16;
+constexpr std::size_t max_zones = 16;
 
 /// The depths each line is focused at, one event for each.
 std::vector<double> read_zones_m(Settings& settings) {
@@ -27,8 +27,8 @@ std::vector<double> read_zones_m(Settings& settings) {
     const char* const key = several ? "focus_depths_mm" : "focus_depth_mm";
     const Range range{-no_limit, 1000.0, false, false};
     std::vector<double> zones = several ? settings.numbers(key, range) : std::vector{settings.number(key, range)};
-    if (zones.empty() || zones.size() > most_zones) {
-        settings.fail(key, "has " + std::to_string(zones.size()) + " entries; give 1 to " + std::to_string(most_zones) +
+    if (zones.empty() || zones.size() > max_zones) {
+        settings.fail(key, "has " + std::to_string(zones.size()) + " entries; give 1 to " + std::to_string(max_zones) +
                                " depths, in mm");
     }
     for (std::size_t i = 0; i < zones.size(); ++i) {
@@ -74,8 +74,8 @@ std::vector<double> read_line_places(Settings& settings, const Probe& probe) {
     const double width_m = 2.0 * half_face_m(probe);
     const double spacing_m = settings.number_or("line_spacing_mm", probe.pitch_m / mm, positive(1000.0)) * mm;
     const double room = 1e-9 * width_m;  // for the rounding of a span that is exactly the array's
-    const int fitting = static_cast<int>(std::min<double>(std::floor((width_m + room) / spacing_m), most_lines));
-    const auto lines = static_cast<int>(settings.integer_or("lines", std::max(1, fitting), 1, most_lines));
+    const int fitting = static_cast<int>(std::min<double>(std::floor((width_m + room) / spacing_m), max_lines));
+    const auto lines = static_cast<int>(settings.integer_or("lines", std::max(1, fitting), 1, max_lines));
     if ((lines - 1) * spacing_m > width_m + room) {
         settings.fail(settings.has("lines") ? "lines" : "line_spacing_mm",
                       std::to_string(lines) + " lines " + plain(spacing_m / mm) +
@@ -142,9 +142,9 @@ void add_lines(Settings& settings, const Probe& probe, std::span<const ScanLine>
     const std::vector<double> zones = read_zones_m(settings);
     const std::vector<int> columns = read_transmit_columns(settings, probe, zones, usual_transmit);
     const Window window = read_window(settings, "transmit_window", "transmit_window_parameter");
-    if (lines.size() * zones.size() > most_lines) {
+    if (lines.size() * zones.size() > max_lines) {
         settings.fail("focus_depths_mm", std::to_string(lines.size()) + " lines of " + std::to_string(zones.size()) +
-                                             " zones are too many; give at most " + std::to_string(most_lines) +
+                                             " zones are too many; give at most " + std::to_string(max_lines) +
                                              " events in all");
     }
     for (std::size_t line = 0; line < lines.size(); ++line) {
@@ -182,15 +182,14 @@ void add_sector_lines(Settings& settings, const Probe& probe, Scan& scan) {
                       "a sector from one point needs a flat array; give \"focused\", whose lines follow the "
                       "radii of a curved one");
     }
-    const auto count = settings.integer("lines", 1, most_lines);
-    const double greatest_deg = count == 1
-                                    ? settings.number_or("greatest_angle_deg", 0.0, between(0.0, steepest_sector_deg))
-                                    : settings.number("greatest_angle_deg", positive(steepest_sector_deg));
+    const auto count = settings.integer("lines", 1, max_lines);
+    const double max_deg = count == 1 ? settings.number_or("max_angle_deg", 0.0, between(0.0, steepest_sector_deg))
+                                      : settings.number("max_angle_deg", positive(steepest_sector_deg));
     const auto last = static_cast<double>(count - 1);
     std::vector<ScanLine> lines;
     for (long long line = 0; line < count; ++line) {
         const double share = count == 1 ? 0.0 : (2.0 * static_cast<double>(line) - last) / last;
-        lines.push_back({0.0, Vec3::Zero(), direction_at(share * greatest_deg * degree)});
+        lines.push_back({0.0, Vec3::Zero(), direction_at(share * max_deg * degree)});
     }
     const int all = column_count(probe);
     add_lines(settings, probe, lines, all, read_columns(settings, probe, "receive_elements", all), scan);

@@ -15,8 +15,8 @@ namespace echoloom {
 namespace {
 
 constexpr double mm = 1e-3;
-constexpr long long most_elements = 1024;
-constexpr int most_rings = 32;
+constexpr long long max_elements = 1024;
+constexpr int max_rings = 32;
 
 /// Width and pitch of the elements along the face; refused where they overlap.
 struct Columns {
@@ -26,7 +26,7 @@ struct Columns {
 };
 
 Columns read_columns(Settings& settings) {
-    const auto count = static_cast<std::size_t>(settings.integer("elements", 1, most_elements));
+    const auto count = static_cast<std::size_t>(settings.integer("elements", 1, max_elements));
     const double pitch_mm = settings.number("pitch_mm", positive(20.0));
     const double width_mm = settings.number("width_mm", positive(20.0));
     if (width_mm > pitch_mm) {
@@ -76,9 +76,9 @@ void read_rows(Settings& settings, Probe& probe) {
         settings.fail("height_mm", "the rows overlap: " + plain(height_mm) + " mm high, " + plain(row_pitch_mm) +
                                        " mm apart; give at most row_pitch_mm");
     }
-    if (columns.count * static_cast<std::size_t>(probe.rows) > most_elements) {
+    if (columns.count * static_cast<std::size_t>(probe.rows) > max_elements) {
         settings.fail("rows", "makes " + std::to_string(columns.count * static_cast<std::size_t>(probe.rows)) +
-                                  " elements in all; give at most " + std::to_string(most_elements));
+                                  " elements in all; give at most " + std::to_string(max_elements));
     }
     if (settings.has("elevation_focus_mm")) {
         settings.fail("elevation_focus_mm", "rows focus along elevation by their own delays; remove this key");
@@ -94,7 +94,7 @@ std::vector<double> read_ring_edges(Settings& settings) {
                                                      : "missing; give rings (of equal area) or ring_edges_mm");
     }
     if (settings.has("rings")) {
-        const auto count = static_cast<int>(settings.integer("rings", 1, most_rings));
+        const auto count = static_cast<int>(settings.integer("rings", 1, max_rings));
         const double radius_mm = settings.number("radius_mm", positive(100.0));
         const double gap_mm = settings.number_or("gap_mm", 0.0, between(0.0, 10.0));
         const double thinnest_mm = radius_mm * (1.0 - std::sqrt(1.0 - 1.0 / count));
@@ -105,10 +105,10 @@ std::vector<double> read_ring_edges(Settings& settings) {
         return equal_area_edges(count, radius_mm * mm, gap_mm * mm);
     }
     std::vector<double> edges = settings.numbers("ring_edges_mm", between(0.0, 100.0));
-    if (edges.size() < 2 || edges.size() % 2 != 0 || edges.size() > 2 * most_rings) {
+    if (edges.size() < 2 || edges.size() % 2 != 0 || edges.size() > 2 * max_rings) {
         settings.fail("ring_edges_mm", "has " + std::to_string(edges.size()) +
                                            " entries; give the inner and outer radius of each ring, for 1 to " +
-                                           std::to_string(most_rings) + " rings");
+                                           std::to_string(max_rings) + " rings");
     }
     for (std::size_t i = 0; i < edges.size(); ++i) {
         const bool outer = i % 2 == 1;

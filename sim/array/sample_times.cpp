@@ -67,23 +67,23 @@ Paths echo_paths(const TransmitEvent& event, const Probe& probe, double range_m)
 
 /// Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
 double last_swept_echo_s(const Probe& probe, const Scan& scan) {
-    const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.most_depth_m / scan.sound_speed_m_s *
-                            (scan.most_depth_m + scan.head->face_radius_m);
+    const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.max_depth_m / scan.sound_speed_m_s *
+                            (scan.max_depth_m + scan.head->face_radius_m);
     const double aside_m = probe.elements.back().outer_m + turned_m;
-    return (scan.most_depth_m + std::hypot(scan.most_depth_m, aside_m)) / scan.sound_speed_m_s;
+    return (scan.max_depth_m + std::hypot(scan.max_depth_m, aside_m)) / scan.sound_speed_m_s;
 }
 
 double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     return scan.head ? last_swept_echo_s(probe, scan)
-                     : echo_paths(event, probe, scan.most_depth_m).longest_m / scan.sound_speed_m_s;
+                     : echo_paths(event, probe, scan.max_depth_m).longest_m / scan.sound_speed_m_s;
 }
 
 double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
-    double shortest_m = 2.0 * scan.least_depth_m;
+    double shortest_m = 2.0 * scan.min_depth_m;
     if (!scan.head) {
         // The end of a steered line, or of a sector, lies nearer to some listener than to the line's origin; a front
         // may pass the ends of a curved array before its own origin.
-        shortest_m = std::min(shortest_m, echo_paths(event, probe, scan.least_depth_m).shortest_m);
+        shortest_m = std::min(shortest_m, echo_paths(event, probe, scan.min_depth_m).shortest_m);
     }
     if (event.kind == TransmitKind::plane) {
         // A tilted front runs ahead over one edge of the array, and over the ends of a curved one.
@@ -91,7 +91,7 @@ double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& 
         for (const Element& element : probe.elements) {
             lowest_m = std::min(lowest_m, element.center_m.z());
         }
-        shortest_m = std::min(shortest_m, scan.least_depth_m * (1.0 + event.direction.z()) -
+        shortest_m = std::min(shortest_m, scan.min_depth_m * (1.0 + event.direction.z()) -
                                               half_face_m(probe) * std::abs(event.direction.x()) +
                                               lowest_m * event.direction.z());
     }

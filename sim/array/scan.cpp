@@ -26,11 +26,11 @@ void read_sampling(Settings& settings, const Probe& probe, Scan& scan) {
                                           probe.name + "\", whose pulse reaches " + plain(highest_Hz * 1e-6) +
                                           " MHz (-40 dB); give at least " + plain(needed_MHz));
     }
-    scan.most_depth_m = settings.number("depth_mm", positive(1000.0)) * mm;
-    scan.least_depth_m = settings.number_or("least_depth_mm", 0.0, between(0.0, 1000.0)) * mm;
-    if (scan.least_depth_m >= scan.most_depth_m) {
-        settings.fail("least_depth_mm", "is " + plain(scan.least_depth_m / mm) +
-                                            "; give less than depth_mm, which is " + plain(scan.most_depth_m / mm));
+    scan.max_depth_m = settings.number("depth_mm", positive(1000.0)) * mm;
+    scan.min_depth_m = settings.number_or("min_depth_mm", 0.0, between(0.0, 1000.0)) * mm;
+    if (scan.min_depth_m >= scan.max_depth_m) {
+        settings.fail("min_depth_mm", "is " + plain(scan.min_depth_m / mm) + "; give less than depth_mm, which is " +
+                                          plain(scan.max_depth_m / mm));
     }
     scan.sound_speed_m_s = settings.number_or("sound_speed_m_s", 1540.0, between(300.0, 8000.0));
     scan.noise_snr_dB = settings.number_if("noise_snr_dB", between(-60.0, 200.0));

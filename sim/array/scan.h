@@ -44,7 +44,7 @@ struct TransmitEvent {
     std::vector<double> delay_s;                                              ///< [element]
     std::vector<double> weight;  ///< [element]; 0 for those that stay silent
     std::vector<int> listeners;  ///< [channel] the element each channel heard
-    /// Time of sample 0, when the echo of the least depth comes first: 2 least_depth / c, or earlier for a tilted front
+    /// Time of sample 0, when the echo of the least depth comes first: 2 min_depth / c, or earlier for a tilted front
     /// or line, which is nearer to some element than to its origin.
     double start_time_s = 0.0;
     int line = 0;                 ///< scan line (or angle) it serves; several events of different focus may serve one
@@ -59,8 +59,8 @@ struct Scan {
     /// of 45 degrees to either side of a phased one) and the pulse has died away.
     std::size_t samples = 0;
     double sound_speed_m_s = 1540.0;  ///< assumed by the delay laws, whatever the medium is
-    double least_depth_m = 0.0;
-    double most_depth_m = 0.0;
+    double min_depth_m = 0.0;
+    double max_depth_m = 0.0;
     std::vector<TransmitEvent> events;   ///< every event has the same number of listeners
     std::optional<HeadMotion> head;      ///< of a mechanically swept probe
     std::optional<double> noise_snr_dB;  ///< rms of the whole recording's echoes over rms of the noise

@@ -19,7 +19,7 @@ void add_swept_lines(Settings& settings, const Probe& probe, Scan& scan);
 void set_sample_times(const Probe& probe, Scan& scan);
 
 /// What two kinds of scan have in common.
-inline constexpr int most_lines = 4096;
+inline constexpr int max_lines = 4096;
 inline constexpr double steepest_line_deg = 60.0;
 /// `key` as a count of columns of the array: `fallback` where it is missing; refused beyond what there is.
 int read_columns(Settings& settings, const Probe& probe, const char* key, int fallback);

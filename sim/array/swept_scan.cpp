@@ -36,9 +36,9 @@ Rotor read_rotor(Settings& settings) {
 }
 
 int read_lines_per_sweep(Settings& settings, const Rotor& rotor, const Scan& scan) {
-    const double trip_s = 2.0 * scan.most_depth_m / scan.sound_speed_m_s;
+    const double trip_s = 2.0 * scan.max_depth_m / scan.sound_speed_m_s;
     const int most = lines_in_sweep(rotor, trip_s);
-    const std::string because = "a round trip to " + plain(scan.most_depth_m / mm) + " mm takes " +
+    const std::string because = "a round trip to " + plain(scan.max_depth_m / mm) + " mm takes " +
                                 plain(rounded(trip_s * 1e6, 0.1)) + " us, and a head crosses the window in " +
                                 plain(rounded(sweep_time_s(rotor) * 1e6, 0.1)) + " us";
     if (most < 1) {
@@ -47,14 +47,13 @@ int read_lines_per_sweep(Settings& settings, const Rotor& rotor, const Scan& sca
                                               "window, or give a smaller depth_mm");
     }
     const auto lines =
-        static_cast<int>(settings.integer_or("lines_per_sweep", std::min(most, most_lines), 1, 1LL << 31));
+        static_cast<int>(settings.integer_or("lines_per_sweep", std::min(most, max_lines), 1, 1LL << 31));
     if (lines > most) {
         settings.fail("lines_per_sweep", "is " + std::to_string(lines) + ", but " + because + "; give at most " +
                                              std::to_string(most) + ", turn more slowly, or give a smaller depth_mm");
     }
-    if (lines > most_lines) {
-        settings.fail("lines_per_sweep",
-                      "is " + std::to_string(lines) + "; give at most " + std::to_string(most_lines));
+    if (lines > max_lines) {
+        settings.fail("lines_per_sweep", "is " + std::to_string(lines) + "; give at most " + std::to_string(max_lines));
     }
     return lines;
 }

@@ -22,22 +22,22 @@ std::vector<int> everybody(const Probe& probe) {
 std::vector<double> read_angles_deg(Settings& settings) {
     const Range range = between(-steepest_line_deg, steepest_line_deg);
     if (settings.has("angles_deg")) {
-        if (settings.has("angle_count") || settings.has("greatest_angle_deg")) {
-            settings.fail("angles_deg", "given beside angle_count or greatest_angle_deg; keep the list or the pair");
+        if (settings.has("angle_count") || settings.has("max_angle_deg")) {
+            settings.fail("angles_deg", "given beside angle_count or max_angle_deg; keep the list or the pair");
         }
         std::vector<double> angles = settings.numbers("angles_deg", range);
-        if (angles.empty() || angles.size() > most_lines) {
+        if (angles.empty() || angles.size() > max_lines) {
             settings.fail("angles_deg", "has " + std::to_string(angles.size()) + " entries; give 1 to " +
-                                            std::to_string(most_lines) + " angles, in degrees");
+                                            std::to_string(max_lines) + " angles, in degrees");
         }
         return angles;
     }
     if (!settings.has("angle_count")) {
-        settings.fail("angles_deg", "missing; give angles_deg, or angle_count and greatest_angle_deg");
+        settings.fail("angles_deg", "missing; give angles_deg, or angle_count and max_angle_deg");
     }
-    const long long count = settings.integer("angle_count", 1, most_lines);
-    const double greatest = count == 1 ? settings.number_or("greatest_angle_deg", 0.0, between(0.0, steepest_line_deg))
-                                       : settings.number("greatest_angle_deg", positive(steepest_line_deg));
+    const long long count = settings.integer("angle_count", 1, max_lines);
+    const double greatest = count == 1 ? settings.number_or("max_angle_deg", 0.0, between(0.0, steepest_line_deg))
+                                       : settings.number("max_angle_deg", positive(steepest_line_deg));
     if (count == 1) {
         return {0.0};
     }
@@ -58,12 +58,12 @@ std::vector<double> read_sources_m(Settings& settings, const Probe& probe) {
     std::vector<double> sources;
     if (settings.has("sources_mm")) {
         sources = settings.numbers("sources_mm", between(-half_mm, half_mm));
-        if (sources.empty() || sources.size() > most_lines) {
+        if (sources.empty() || sources.size() > max_lines) {
             settings.fail("sources_mm", "has " + std::to_string(sources.size()) + " entries; give 1 to " +
-                                            std::to_string(most_lines) + " places along the array, in mm");
+                                            std::to_string(max_lines) + " places along the array, in mm");
         }
     } else {
-        const auto count = settings.integer("source_count", 1, most_lines);
+        const auto count = settings.integer("source_count", 1, max_lines);
         const double span_mm = settings.number_or("source_span_mm", 2.0 * half_mm, between(0.0, 2.0 * half_mm));
         for (long long i = 0; i < count; ++i) {
             const auto last = static_cast<double>(std::max(count - 1, 1LL));

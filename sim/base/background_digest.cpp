@@ -9,7 +9,7 @@ namespace echoloom {
 namespace {
 
 /// Room for events that are made faster than they are taken in, for a moment.
-constexpr std::size_t most_queued_bytes = std::size_t{16} << 20;
+constexpr std::size_t max_queued_bytes = std::size_t{16} << 20;
 
 }  // namespace
 
@@ -31,7 +31,7 @@ void BackgroundDigest::update(std::span<const std::byte> bytes) {
     std::vector<std::byte> copy(bytes.begin(), bytes.end());
     {
         std::unique_lock lock(mutex_);
-        changed_.wait(lock, [&] { return queue_.empty() || queued_bytes_ + copy.size() <= most_queued_bytes; });
+        changed_.wait(lock, [&] { return queue_.empty() || queued_bytes_ + copy.size() <= max_queued_bytes; });
         queued_bytes_ += copy.size();
         queue_.push_back(std::move(copy));
     }

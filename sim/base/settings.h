@@ -20,7 +20,7 @@ namespace echoloom {
 struct Range {
     double least = -std::numeric_limits<double>::infinity();
     double most = std::numeric_limits<double>::infinity();
-    bool open_least = false;  ///< true: the least value itself is refused
+    bool min_open = false;  ///< true: the least value itself is refused
     bool allow_infinite = false;
 };
 inline constexpr double no_limit = std::numeric_limits<double>::infinity();

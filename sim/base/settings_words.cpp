@@ -14,7 +14,7 @@ bool in_range(double value, const Range& range) {
     if (std::isinf(value)) {
         return range.allow_infinite && (value > 0.0 ? std::isinf(range.most) : std::isinf(range.least));
     }
-    return value <= range.most && (range.open_least ? value > range.least : value >= range.least);
+    return value <= range.most && (range.min_open ? value > range.least : value >= range.least);
 }
 
 std::string_view unit_of(std::string_view key) {
@@ -57,11 +57,11 @@ std::string wanted_number(std::string_view key, const Range& range) {
     const bool bounded_below = std::isfinite(range.least);
     const bool bounded_above = std::isfinite(range.most);
     std::string words = "a number";
-    if (bounded_below && !range.open_least && bounded_above) {
+    if (bounded_below && !range.min_open && bounded_above) {
         words += " from " + plain(range.least) + " to " + plain(range.most);
     } else {
         if (bounded_below) {
-            words += (range.open_least ? " more than " : " of at least ") + plain(range.least);
+            words += (range.min_open ? " more than " : " of at least ") + plain(range.least);
         }
         if (bounded_above) {
             words += (bounded_below ? " and at most " : " of at most ") + plain(range.most);

@@ -12,7 +12,7 @@ using std::numbers::pi;
 
 constexpr double widest_rad = 89.0 * pi / 180.0;
 constexpr double samples_a_lobe = 16.0;
-constexpr double most_samples = 6000.0;
+constexpr double max_samples = 6000.0;
 
 /// sin(x) / x
 double sinc(double x) {
@@ -51,7 +51,7 @@ bool local_top(const BeamPattern& pattern, std::size_t i) {
 
 /// The highest lobe between two angles beside the main one; where there is none, as of pulses, which smear theirs, the
 /// highest sound.
-std::optional<Lobe> highest_between(const BeamPattern& pattern, double least_rad, double most_rad) {
+std::optional<Lobe> highest_between(const BeamPattern& pattern, double min_rad, double max_rad) {
     std::optional<std::size_t> lobe;
     std::optional<std::size_t> sound;
     const auto higher = [&](std::size_t i, std::optional<std::size_t> than) {
@@ -60,7 +60,7 @@ std::optional<Lobe> highest_between(const BeamPattern& pattern, double least_rad
     for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
         const double angle = pattern.angle_rad[i];
         const bool main = angle >= pattern.valley_left_rad && angle <= pattern.valley_right_rad;
-        if (main || angle < least_rad || angle > most_rad) {
+        if (main || angle < min_rad || angle > max_rad) {
             continue;
         }
         sound = higher(i, sound) ? i : sound;
@@ -97,7 +97,7 @@ BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec
                          double steer_rad, double aperture_m, std::optional<double> distance_m) {
     const double lobe = field.wavelength_m() / aperture_m;
     const auto half =
-        static_cast<int>(std::ceil(std::clamp(widest_rad / (lobe / samples_a_lobe), 400.0, 0.5 * most_samples)));
+        static_cast<int>(std::ceil(std::clamp(widest_rad / (lobe / samples_a_lobe), 400.0, 0.5 * max_samples)));
     BeamPattern pattern;
     pattern.distance_m = distance_m;
     std::vector<Vec3> points;
@@ -143,15 +143,15 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
             lobe.level =
                 std::pow(element_factor(theory, *lobe.angle_rad) / element_factor(theory, theory.steer_rad), ways);
         }
-        lobe.least_rad = std::asin(std::clamp(sine - half, -1.0, 1.0));
-        lobe.most_rad = std::asin(std::clamp(sine + half, -1.0, 1.0));
+        lobe.min_rad = std::asin(std::clamp(sine - half, -1.0, 1.0));
+        lobe.max_rad = std::asin(std::clamp(sine + half, -1.0, 1.0));
         // Its first side lobe ends two lambda / D from it.
         const double skirt = half + theory.wavelength_m / theory.aperture_m;
         const double high = steer + order * spacing / (1.0 + 0.5 * theory.bandwidth);
         const double low = steer + order * spacing / std::max(0.1, 1.0 - 0.5 * theory.bandwidth);
         lobe.skirt_least_rad = std::asin(std::clamp(std::min(low, high) - skirt, -1.0, 1.0));
         lobe.skirt_most_rad = std::asin(std::clamp(std::max(low, high) + skirt, -1.0, 1.0));
-        lobe.found = highest_between(pattern, lobe.least_rad, lobe.most_rad);
+        lobe.found = highest_between(pattern, lobe.min_rad, lobe.max_rad);
         lobes.push_back(lobe);
     }
     return lobes;

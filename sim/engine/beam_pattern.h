@@ -40,11 +40,11 @@ struct Lobe {
 /// A grating lobe: sin(angle) = sin(steer) + order lambda / pitch (any text on arrays).
 struct GratingLobe {
     int order = 0;
-    double sine = 0.0;                       ///< predicted
-    std::optional<double> angle_rad;         ///< none beyond a right angle, from where only the lobe's skirt shows
-    std::optional<Lobe> found;               ///< the highest sound where it may be
-    double level = 0.0;                      ///< predicted far away, continuous wave: the ratio of element factors
-    double least_rad = 0.0, most_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
+    double sine = 0.0;                    ///< predicted
+    std::optional<double> angle_rad;      ///< none beyond a right angle, from where only the lobe's skirt shows
+    std::optional<Lobe> found;            ///< the highest sound where it may be
+    double level = 0.0;                   ///< predicted far away, continuous wave: the ratio of element factors
+    double min_rad = 0.0, max_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
     /// Where its own side lobes may be taken for the main lobe's; a pulse's lobe lies under another angle at each of
     /// its frequencies.
     double skirt_least_rad = 0.0, skirt_most_rad = 0.0;

@@ -12,11 +12,11 @@ namespace echoloom {
 namespace {
 
 /// Scatterers that stand for a cell: a grid over its square, at its band's least and greatest height.
-std::vector<Scatterer> cell_at(double x_m, double z_m, double size_m, double least_y_m, double most_y_m) {
+std::vector<Scatterer> cell_at(double x_m, double z_m, double size_m, double min_y_m, double max_y_m) {
     std::vector<Scatterer> out;
     for (const double across : {-0.5, -0.25, 0.0, 0.25, 0.5}) {
         for (const double down : {-0.5, -0.25, 0.0, 0.25, 0.5}) {
-            for (const double y : {least_y_m, most_y_m}) {
+            for (const double y : {min_y_m, max_y_m}) {
                 out.push_back({x_m + across * size_m, y, z_m + down * size_m, 1.0});
             }
         }

@@ -114,13 +114,13 @@ CellView view_cell(const RowCurve& curve, const ElementArrays& a, std::span<cons
 
 ResponseLevel response_level(const EngineContext& context, const RowCurve& curve, std::span<const Sight> sights,
                              std::span<const Scatterer> cell) {
-    constexpr std::size_t most_scatterers = 12;
+    constexpr std::size_t max_scatterers = 12;
     constexpr int heights = 48;
     const ElementArrays& a = context.elements;
     const double c = context.medium.sound_speed_m_s;
     const double wavenumber = 2.0 * std::numbers::pi * context.center_Hz / c;
     const Vec3 elevation(a.elevation_x[0], a.elevation_y[0], a.elevation_z[0]);
-    const std::size_t stride = (sights.size() + most_scatterers - 1) / most_scatterers;
+    const std::size_t stride = (sights.size() + max_scatterers - 1) / max_scatterers;
     ResponseLevel least;
     for (const double parameter : {curve.first, (curve.first + curve.last) / 2.0, curve.last}) {
         const Element face = curve.face(parameter);

@@ -68,10 +68,10 @@ Box upper_box(std::span<const Scatterer> scatterers);
 /// Bounds of a cell's travel times and path lengths to one element, over its scatterers and the element's face, lens
 /// included.
 struct PathBounds {
-    double least_s = 0.0;
-    double most_s = 0.0;
-    double least_m = 0.0;
-    double most_m = 0.0;
+    double min_s = 0.0;
+    double max_s = 0.0;
+    double min_m = 0.0;
+    double max_m = 0.0;
 };
 
 PathBounds path_bounds(const ElementArrays& elements, std::size_t element, std::span<const Scatterer> cell,

@@ -10,18 +10,18 @@ namespace echoloom {
 
 namespace {
 
-constexpr double least_phase = 0.1;
+constexpr double min_phase = 0.1;
 constexpr double phase_ratio = 1.02;
 
 }  // namespace
 
-FaceRules::FaceRules(double tolerance) : tolerance_(tolerance), rules_(most_face_points + 1) {
+FaceRules::FaceRules(double tolerance) : tolerance_(tolerance), rules_(max_face_points + 1) {
     int points = 0;
-    for (double phase = least_phase; points <= most_face_points; phase *= phase_ratio) {
+    for (double phase = min_phase; points <= max_face_points; phase *= phase_ratio) {
         points = points_for_phase(phase, tolerance);
         points_.push_back(points);
     }
-    for (int count = 1; count <= most_face_points; ++count) {
+    for (int count = 1; count <= max_face_points; ++count) {
         if (rounded_points(count) == count) {
             rules_[static_cast<std::size_t>(count)] = kept_gauss_legendre(count);
         }
@@ -30,7 +30,7 @@ FaceRules::FaceRules(double tolerance) : tolerance_(tolerance), rules_(most_face
 
 /// For a phase (in radians) over half a face.
 int FaceRules::for_phase(double phase) const {
-    const double entry = std::ceil(std::log(std::max(phase / least_phase, 1.0)) / std::log(phase_ratio));
+    const double entry = std::ceil(std::log(std::max(phase / min_phase, 1.0)) / std::log(phase_ratio));
     return points_[std::min(static_cast<std::size_t>(entry), points_.size() - 1)];
 }
 
@@ -41,7 +41,7 @@ int FaceRules::side_points(double wavenumber, double slope, double half, double 
     const std::complex<double> branch(offset / half, distance / half);
     const std::complex<double> root = std::sqrt(branch * branch - 1.0);
     const double size = std::max(std::abs(branch + root), std::abs(branch - root));
-    const double near = std::min<double>(-std::log(tolerance_) / (2.0 * std::log(size)), most_face_points);
+    const double near = std::min<double>(-std::log(tolerance_) / (2.0 * std::log(size)), max_face_points);
     return rounded_points(std::max(phase + 2, static_cast<int>(std::ceil(near))));
 }
 

@@ -13,9 +13,9 @@ namespace echoloom {
 namespace {
 
 /// Greatest |sine| of the angle between the face normal and the path, along one of the element's axes, over a box.
-double steepest_sine(double offset_least, double offset_most, double half, double depth_least) {
-    const double farthest = std::max(std::abs(offset_least), std::abs(offset_most)) + half;
-    return farthest / std::hypot(farthest, std::max(depth_least, 0.0));
+double steepest_sine(double min_offset, double max_offset, double half, double min_depth) {
+    const double farthest = std::max(std::abs(min_offset), std::abs(max_offset)) + half;
+    return farthest / std::hypot(farthest, std::max(min_depth, 0.0));
 }
 
 /// Greatest slope of the path, lens included, along elevation over the element's height and the box.
@@ -47,24 +47,24 @@ int face_points(double wavenumber, double slope, double half, double nearest, do
 }  // namespace
 
 int rounded_points(int points) {
-    if (points > most_face_points) {
+    if (points > max_face_points) {
         throw InputError("an element is too large to be integrated for a target so near: more than " +
-                         std::to_string(most_face_points) +
+                         std::to_string(max_face_points) +
                          " points across its face; make width_mm or height_mm smaller, or put targets deeper");
     }
     const int step = points <= 96 ? 1 : (points <= 192 ? 16 : (points <= 384 ? 32 : 64));
     return (points + step - 1) / step * step;
 }
 
-int FaceSampling::most_points() const {
+int FaceSampling::max_points() const {
     return elevation_points * *std::max_element(lateral_points.begin(), lateral_points.end());
 }
 
 FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double wavenumber, double tolerance) {
     FaceSampling out;
     out.lateral_points.resize(elements.padded / element_group);
-    double least_depth = std::numeric_limits<double>::infinity();
-    double most_depth = 0.0;
+    double min_depth = std::numeric_limits<double>::infinity();
+    double max_depth = 0.0;
     for (std::size_t group = 0; group < out.lateral_points.size(); ++group) {
         int points = 1;
         for (std::size_t e = group * element_group; e < (group + 1) * element_group; ++e) {
@@ -79,16 +79,16 @@ FaceSampling sample_faces(const ElementArrays& elements, const Box& box, double 
             const double nearest = std::hypot(std::max(std::abs(offset) - reach - elements.half_width[e], 0.0), depth);
             const double sine = steepest_sine(offset - reach, offset + reach, elements.half_width[e], depth);
             points = std::max(points, face_points(wavenumber, sine, elements.half_width[e], nearest, tolerance));
-            least_depth = std::min(least_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
-            most_depth = std::max(
-                most_depth, std::hypot(std::abs(offset) + reach, middle.dot(normal) + half.dot(normal.cwiseAbs())));
+            min_depth = std::min(min_depth, std::hypot(std::max(std::abs(offset) - reach, 0.0), depth));
+            max_depth = std::max(
+                max_depth, std::hypot(std::abs(offset) + reach, middle.dot(normal) + half.dot(normal.cwiseAbs())));
         }
         out.lateral_points[group] = rounded_points(points);
     }
     // A lens can make the path flat at one distance and steep at another.
-    const double slope = std::max(steepest_elevation_slope(elements, box, least_depth),
-                                  steepest_elevation_slope(elements, box, most_depth));
-    const int points = face_points(wavenumber, slope, elements.tallest, least_depth, tolerance);
+    const double slope = std::max(steepest_elevation_slope(elements, box, min_depth),
+                                  steepest_elevation_slope(elements, box, max_depth));
+    const int points = face_points(wavenumber, slope, elements.tallest, min_depth, tolerance);
     // The bound is for a straight phase, and elevation's is curved: one more where there is any.
     out.elevation_points = rounded_points(points > 1 ? points + 1 : points);
     return out;

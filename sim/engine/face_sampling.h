@@ -11,7 +11,7 @@ namespace echoloom {
 struct FaceSampling {
     std::vector<int> lateral_points;  ///< [element group]
     int elevation_points = 1;
-    int most_points() const;  ///< lateral times elevation, of the group that has most
+    int max_points() const;  ///< lateral times elevation, of the group that has most
 };
 
 /// Point counts for which rules are kept: all up to 96, then fewer and fewer.

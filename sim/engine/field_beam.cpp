@@ -130,20 +130,19 @@ double near_zone_m(const BeamAperture& aperture, double wavelength_m) {
     return constant * aperture.width_m * aperture.width_m / wavelength_m;
 }
 
-std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways) {
+std::optional<double> theory_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways) {
     const bool disc = aperture.shape == BeamAperture::Shape::disc;
     const double constant = ways == 2 ? (disc ? 0.514497 : 0.442946) : (disc ? 0.705085 : 0.603355);
     const double sine = constant * wavelength_m / aperture.width_m;
     return sine < 1.0 ? std::optional(std::asin(sine)) : std::nullopt;
 }
 
-std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double least_m,
-                                           double most_m) {
+std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double min_m, double max_m) {
     constexpr std::size_t samples = 800;
     std::vector<Vec3> points;
     std::vector<double> depths;
     for (std::size_t i = 0; i < samples; ++i) {  // equal ratios: the maxima crowd towards the face
-        depths.push_back(least_m * std::pow(most_m / least_m, static_cast<double>(i) / (samples - 1)));
+        depths.push_back(min_m * std::pow(max_m / min_m, static_cast<double>(i) / (samples - 1)));
         points.push_back(axis.point(depths.back()));
     }
     const std::vector<double> amplitude = field.amplitudes(points);

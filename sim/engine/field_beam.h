@@ -42,11 +42,11 @@ inline constexpr double strip_near_zone = 0.34185803;  ///< D^2 / lambda
 /// Half angle at which the far field of a plain aperture has half its amplitude: asin(K lambda / D), K = 0.705085 for a
 /// disc (2 J1(x) / x), 0.603355 for a strip (sin(x) / x); used both ways, `ways` = 2, 0.514497 and 0.442946. None where
 /// that exceeds a right angle.
-std::optional<double> rule_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways = 1);
+std::optional<double> theory_half_angle_rad(const BeamAperture& aperture, double wavelength_m, int ways = 1);
 
 /// The deepest local maximum of the amplitude along the axis between two depths, ripples of less than a hundredth left
 /// out, to a billionth of the depth.
-std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double least_m, double most_m);
+std::optional<double> last_axial_maximum_m(const BeamField& field, const BeamAxis& axis, double min_m, double max_m);
 
 /// The outermost places across the axis where the amplitude is half of the greatest at this depth, in a window that
 /// leaves out grating lobes.

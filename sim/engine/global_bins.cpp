@@ -37,7 +37,7 @@ struct Ray {
 
 /// Points enough for the fastest that the phase turns along a length whose ends see a scatterer under `slope`.
 GaussLegendre rule(double half_m, double slope, double wavenumber) {
-    return gauss_legendre(std::min(points_for_phase(wavenumber * half_m * slope, 1e-6) + 6, most_face_points));
+    return gauss_legendre(std::min(points_for_phase(wavenumber * half_m * slope, 1e-6) + 6, max_face_points));
 }
 
 /// Steepest slope of a path along the elements' height.
@@ -55,7 +55,7 @@ double steepest(std::span<const Scatterer> scatterers, double half_height_m) {
 void add_rays(std::span<const Ray> rays, const Medium& medium, double reference_Hz, double bin_Hz,
               std::span<Complex> out) {
     using std::numbers::pi;
-    const bool straight = medium.attenuation_power == 1.0 && !medium.dispersive;
+    const bool straight = medium.attenuation_exponent == 1.0 && !medium.dispersive;
     std::vector<Complex> gamma(out.size());
     for (std::size_t k = 0; k < out.size(); ++k) {
         gamma[k] = path_constant(medium, static_cast<double>(k) * bin_Hz, reference_Hz);

@@ -54,15 +54,15 @@ Sighting sight(const HeadContext& context, const TransmitEvent& event, const Hea
                       heard.z()};
     const PathRange out = path_range(radius_m, sighting.send_r_m, sighting.send_z_m);
     const PathRange back = path_range(radius_m, sighting.hear_r_m, sighting.hear_z_m);
-    sighting.least_s = (out.least + back.least) / c;
-    sighting.most_s = (out.most + back.most) / c;
+    sighting.min_s = (out.least + back.least) / c;
+    sighting.max_s = (out.most + back.most) / c;
     return sighting;
 }
 
 /// Earliest and latest that any ring fires, or hears, beside its true time.
 struct DelayRange {
-    double least_s = 0.0;
-    double most_s = 0.0;
+    double min_s = 0.0;
+    double max_s = 0.0;
 };
 DelayRange delay_range(const HeadContext& context, const TransmitEvent& event) {
     DelayRange range;
@@ -70,11 +70,11 @@ DelayRange delay_range(const HeadContext& context, const TransmitEvent& event) {
     for (std::size_t ring = 0; ring < event.weight.size(); ++ring) {
         fault_s = std::max(fault_s, std::abs(context.probe.elements[ring].delay_s));
         if (event.weight[ring] != 0.0) {
-            range.least_s = std::min(range.least_s, event.delay_s[ring]);
-            range.most_s = std::max(range.most_s, event.delay_s[ring]);
+            range.min_s = std::min(range.min_s, event.delay_s[ring]);
+            range.max_s = std::max(range.max_s, event.delay_s[ring]);
         }
     }
-    return {range.least_s - 2.0 * fault_s, range.most_s + 2.0 * fault_s};
+    return {range.min_s - 2.0 * fault_s, range.max_s + 2.0 * fault_s};
 }
 
 /// The window for echoes that begin within group_samples of `start`, the longest of them `spread` samples from first
@@ -82,11 +82,11 @@ DelayRange delay_range(const HeadContext& context, const TransmitEvent& event) {
 EchoGroup plan_group(const HeadContext& context, double start_time_s, std::int64_t start, int spread) {
     const double fs = context.sampling_rate_Hz;
     const double c = context.medium.sound_speed_m_s;
-    const double least_path = std::max((start_time_s + static_cast<double>(start) / fs) * c, 0.0);
-    const double most_path =
-        std::max(least_path, (start_time_s + static_cast<double>(start + group_samples + spread) / fs) * c);
-    const EchoSpan span = context.echoes.span(least_path, most_path);
-    const EchoTable::Band band = context.echoes.band(least_path, most_path);
+    const double min_path = std::max((start_time_s + static_cast<double>(start) / fs) * c, 0.0);
+    const double max_path =
+        std::max(min_path, (start_time_s + static_cast<double>(start + group_samples + spread) / fs) * c);
+    const EchoSpan span = context.echoes.span(min_path, max_path);
+    const EchoTable::Band band = context.echoes.band(min_path, max_path);
     EchoGroup group;
     group.start = start;
     group.before = span.before;
@@ -96,7 +96,7 @@ EchoGroup plan_group(const HeadContext& context, double start_time_s, std::int64
     group.bins = std::min(static_cast<int>(std::ceil(band.high_Hz / bin_Hz)), group.length / 2) - group.first_bin + 1;
     const double middle_Hz = 0.5 * (band.low_Hz + band.high_Hz);
     group.linear_attenuation = context.medium.attenuation_Np_m(middle_Hz) / middle_Hz;
-    group.path_m = 0.5 * least_path;
+    group.path_m = 0.5 * min_path;
     return group;
 }
 
@@ -118,8 +118,8 @@ EventEchoes plan_event(const HeadContext& context, const TransmitEvent& event, s
     std::vector<Keyed> keyed;
     for (const Scatterer& scatterer : scatterers) {
         const Sighting sighting = sight(context, event, pose, radius_m, scatterer);
-        const double first = (sighting.least_s + delays.least_s - event.start_time_s) * fs;
-        const double last = (sighting.most_s + delays.most_s - event.start_time_s) * fs;
+        const double first = (sighting.min_s + delays.min_s - event.start_time_s) * fs;
+        const double last = (sighting.max_s + delays.max_s - event.start_time_s) * fs;
         const auto start = static_cast<std::int64_t>(std::floor(first / group_samples)) * group_samples;
         // Few lengths, so that scatterers far off the axis, with their long echoes, do not make the windows of others
         // long.
@@ -158,8 +158,8 @@ class GroupSum {
           bins_(static_cast<std::size_t>(group.bins)),
           bin_Hz_(context.sampling_rate_Hz / group.length),
           one_way_s_(0.5 * (event.start_time_s + static_cast<double>(group.start) / context.sampling_rate_Hz)),
-          most_wavenumber_(two_pi * bin_Hz_ * (group.first_bin + group.bins) / context.medium.sound_speed_m_s) {
-        const bool straight = context.medium.attenuation_power == 1.0 && !context.medium.dispersive;
+          max_wavenumber_(two_pi * bin_Hz_ * (group.first_bin + group.bins) / context.medium.sound_speed_m_s) {
+        const bool straight = context.medium.attenuation_exponent == 1.0 && !context.medium.dispersive;
         const bool rest = !straight && context.medium.attenuation_dB_cm_MHz > 0.0;
         for (std::size_t bin = 0; bin < bins_; ++bin) {
             const double f = frequency(bin);
@@ -274,14 +274,14 @@ class GroupSum {
     }
 
     void add_ring(const Element& ring, double r_m, double z_m, double weight, double late_s) {
-        ring_terms(ring.inner_m, ring.outer_m, r_m, z_m, most_wavenumber_, ring_share * context_.tolerance,
+        ring_terms(ring.inner_m, ring.outer_m, r_m, z_m, max_wavenumber_, ring_share * context_.tolerance,
                    scratch_.terms);
         for (const WaveTerm& term : scratch_.terms.plain) {
             add_wave(weight * term.weight, term.path_m, late_s);
         }
         // gamma exp(-gamma R), as the slope against R between two waves that stand close together: these small
         // corrections need no more.
-        const double aside_m = 0.1 / most_wavenumber_;
+        const double aside_m = 0.1 / max_wavenumber_;
         for (const WaveTerm& term : scratch_.terms.by_gamma) {
             const double slope = weight * term.weight / (2.0 * aside_m);
             add_wave(slope, term.path_m - aside_m, late_s);
@@ -355,7 +355,7 @@ class GroupSum {
     std::size_t bins_;
     double bin_Hz_;
     double one_way_s_;  ///< half of the arrival that the window counts from
-    double most_wavenumber_;
+    double max_wavenumber_;
     double at_rest_ = 0.0;                     ///< the waves' sum at 0 Hz, where gamma is left out
     std::vector<std::complex<double>> gamma_;  ///< [bin]
     std::vector<std::complex<double>> rest_;   ///< [bin] of the path constant; empty where nothing is left

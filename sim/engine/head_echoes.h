@@ -30,8 +30,8 @@ struct Sighting {
     double strength_m = 0.0;
     double send_r_m = 0.0, send_z_m = 0.0;
     double hear_r_m = 0.0, hear_z_m = 0.0;
-    double least_s = 0.0;  ///< earliest and latest arrival, out and back, over all points of all rings
-    double most_s = 0.0;
+    double min_s = 0.0;  ///< earliest and latest arrival, out and back, over all points of all rings
+    double max_s = 0.0;
 };
 
 /// Sightings whose echoes share a window.

@@ -9,10 +9,10 @@ namespace echoloom {
 namespace {
 
 constexpr double step = 0.25;
-constexpr std::size_t entries = 4 * most_nodes;
-constexpr std::size_t orders = most_nodes + 64;  // beyond it J_n is negligible for every tabulated argument that counts
+constexpr std::size_t entries = 4 * max_nodes;
+constexpr std::size_t orders = max_nodes + 64;  // beyond it J_n is negligible for every tabulated argument that counts
 
-/// sqrt(4 sum over n >= m of J_n(a)^2) for m = 0 .. most_nodes, by the downward recurrence (J. C. P. Miller),
+/// sqrt(4 sum over n >= m of J_n(a)^2) for m = 0 .. max_nodes, by the downward recurrence (J. C. P. Miller),
 /// normalised by J_0 + 2 J_2 + 2 J_4 + ... = 1.
 std::vector<float> tails(double a) {
     const auto start = static_cast<std::size_t>(a) + orders;
@@ -30,12 +30,12 @@ std::vector<float> tails(double a) {
     for (std::size_t n = 0; n <= start; n += 2) {
         sum += (n == 0 ? 1.0 : 2.0) * bessel[n];
     }
-    std::vector<float> out(most_nodes + 1);
+    std::vector<float> out(max_nodes + 1);
     double squares = 0.0;
     for (std::size_t n = start + 1; n-- > 0;) {
         const double value = bessel[n] / sum;
         squares += 4.0 * value * value;
-        if (n <= most_nodes) {
+        if (n <= max_nodes) {
             out[n] = static_cast<float>(std::sqrt(squares));
         }
     }
@@ -61,13 +61,13 @@ std::size_t entry(double a) {
 
 double interpolation_error(double a, std::size_t nodes) {
     const std::size_t i = entry(a);
-    return i < entries ? static_cast<double>(table()[i][std::min(nodes, most_nodes)]) : 2.0;
+    return i < entries ? static_cast<double>(table()[i][std::min(nodes, max_nodes)]) : 2.0;
 }
 
 std::size_t nodes_for_phase(double a, double tolerance) {
     const std::size_t i = entry(a);
     if (i >= entries) {
-        return most_nodes + 1;
+        return max_nodes + 1;
     }
     const std::vector<float>& errors = table()[i];
     const auto found = std::find_if(errors.begin() + 1, errors.end(),

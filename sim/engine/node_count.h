@@ -10,9 +10,9 @@ namespace echoloom {
 /// onto lower ones, so the mean square error is the sum of their squares. Tabulated; `a` is rounded up.
 double interpolation_error(double a, std::size_t nodes);
 
-/// Fewest nodes for which that error is at most `tolerance`; most_nodes + 1 where none are enough.
+/// Fewest nodes for which that error is at most `tolerance`; max_nodes + 1 where none are enough.
 std::size_t nodes_for_phase(double a, double tolerance);
 
-inline constexpr std::size_t most_nodes = 256;
+inline constexpr std::size_t max_nodes = 256;
 
 }  // namespace echoloom

@@ -24,8 +24,8 @@ std::vector<BinRun> group_bins(std::span<const std::size_t> nodes) {
             ++i;
             continue;
         }
-        const std::size_t left = can_join_left ? runs[i - 1].nodes : most_nodes * 4;
-        const std::size_t right = can_join_right ? runs[i + 1].nodes : most_nodes * 4;
+        const std::size_t left = can_join_left ? runs[i - 1].nodes : max_nodes * 4;
+        const std::size_t right = can_join_right ? runs[i + 1].nodes : max_nodes * 4;
         const std::size_t to = left <= right ? i - 1 : i + 1;
         runs[to].bins += runs[i].bins;
         runs[to].nodes = std::max(runs[to].nodes, runs[i].nodes);

@@ -85,7 +85,7 @@ std::complex<double> path_constant(const Medium& medium, double frequency_Hz, do
     using std::numbers::pi;
     const double omega = 2.0 * pi * f;
     const double reference = 2.0 * pi * reference_Hz;
-    const double y = medium.attenuation_power;
+    const double y = medium.attenuation_exponent;
     // alpha0 in Np/m/(rad/s)^y from the coefficient in dB/cm/MHz^y.
     const double alpha0 = medium.attenuation_Np_m(1e6) / std::pow(2.0 * pi * 1e6, y);
     const double slowness_change =
@@ -159,9 +159,9 @@ std::size_t EchoTable::entry(double path_m, bool up) const {
     return std::min(static_cast<std::size_t>(std::max(whole, 0.0)), spans_.size() - 1);
 }
 
-EchoSpan EchoTable::widest_of(const std::vector<EchoSpan>& spans, double least_path_m, double most_path_m) const {
+EchoSpan EchoTable::widest_of(const std::vector<EchoSpan>& spans, double min_path_m, double max_path_m) const {
     EchoSpan widest;
-    for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {
+    for (std::size_t i = entry(min_path_m, false); i <= entry(max_path_m, true); ++i) {
         widest.before = std::max(widest.before, spans[i].before);
         widest.after = std::max(widest.after, spans[i].after);
     }
@@ -180,9 +180,9 @@ double EchoTable::highest_Hz() const {
     return highest;
 }
 
-EchoTable::Band EchoTable::band(double least_path_m, double most_path_m) const {
-    Band widest = bands_[entry(least_path_m, false)];
-    for (std::size_t i = entry(least_path_m, false); i <= entry(most_path_m, true); ++i) {
+EchoTable::Band EchoTable::band(double min_path_m, double max_path_m) const {
+    Band widest = bands_[entry(min_path_m, false)];
+    for (std::size_t i = entry(min_path_m, false); i <= entry(max_path_m, true); ++i) {
         widest.low_Hz = std::min(widest.low_Hz, bands_[i].low_Hz);
         widest.high_Hz = std::max(widest.high_Hz, bands_[i].high_Hz);
     }

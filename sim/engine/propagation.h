@@ -57,13 +57,9 @@ class EchoTable {
               double longest_path_m, double tolerance);
 
     /// Largest span of any path between the two lengths (transmit and receive together).
-    EchoSpan span(double least_path_m, double most_path_m) const {
-        return widest_of(spans_, least_path_m, most_path_m);
-    }
+    EchoSpan span(double min_path_m, double max_path_m) const { return widest_of(spans_, min_path_m, max_path_m); }
     /// The same for the echo itself, without its slow tails.
-    EchoSpan core(double least_path_m, double most_path_m) const {
-        return widest_of(cores_, least_path_m, most_path_m);
-    }
+    EchoSpan core(double min_path_m, double max_path_m) const { return widest_of(cores_, min_path_m, max_path_m); }
     /// The widest core of all.
     EchoSpan widest_core() const;
 
@@ -72,7 +68,7 @@ class EchoTable {
         double low_Hz = 0.0;
         double high_Hz = 0.0;
     };
-    Band band(double least_path_m, double most_path_m) const;
+    Band band(double min_path_m, double max_path_m) const;
 
     /// The highest frequency that any path needs.
     double highest_Hz() const;
@@ -82,7 +78,7 @@ class EchoTable {
 
   private:
     std::size_t entry(double path_m, bool up) const;
-    EchoSpan widest_of(const std::vector<EchoSpan>& spans, double least_path_m, double most_path_m) const;
+    EchoSpan widest_of(const std::vector<EchoSpan>& spans, double min_path_m, double max_path_m) const;
     double step_m_ = 1.0;
     bool negligible_ = true;
     std::vector<EchoSpan> spans_;

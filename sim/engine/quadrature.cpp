@@ -51,14 +51,14 @@ const GaussLegendre& kept_gauss_legendre(int count) {
 }
 
 int points_for_phase(double a, double tolerance) {
-    for (int n = 1; n <= most_face_points; ++n) {
+    for (int n = 1; n <= max_face_points; ++n) {
         const double log_error = 2.0 * n * std::log(2.0) + 4.0 * std::lgamma(n + 1.0) - std::log(2.0 * n + 1.0) -
                                  3.0 * std::lgamma(2.0 * n + 1.0) + 2.0 * n * std::log(std::max(a, 1e-12));
         if (log_error < std::log(tolerance)) {
             return n;
         }
     }
-    return most_face_points + 1;
+    return max_face_points + 1;
 }
 
 int points_for_nearness(double relative_distance, double tolerance) {

@@ -17,9 +17,9 @@ GaussLegendre gauss_legendre(int count);
 const GaussLegendre& kept_gauss_legendre(int count);
 
 /// Rules go up to this many points: a face of forty wavelengths of path difference.
-inline constexpr int most_face_points = 768;
+inline constexpr int max_face_points = 768;
 
-/// Fewest points (or most_face_points + 1) for which the mean of exp(j a t) over (-1, 1) is right to `tolerance`, from
+/// Fewest points (or max_face_points + 1) for which the mean of exp(j a t) over (-1, 1) is right to `tolerance`, from
 /// the rule's error term 2^(2n) (n!)^4 / ((2n+1) ((2n)!)^3) a^(2n) (Abramowitz & Stegun 25.4.30, from memory).
 int points_for_phase(double a, double tolerance);
 

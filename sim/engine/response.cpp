@@ -249,7 +249,7 @@ HWY_EXPORT(responses);
 HWY_EXPORT(path_factors);
 
 std::vector<std::complex<float>> path_constant_rest(const EngineContext& context, const WindowPlan& plan) {
-    const bool straight = context.medium.attenuation_power == 1.0 && !context.medium.dispersive;
+    const bool straight = context.medium.attenuation_exponent == 1.0 && !context.medium.dispersive;
     if (straight || context.medium.attenuation_dB_cm_MHz == 0.0) {
         return {};
     }

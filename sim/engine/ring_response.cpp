@@ -81,18 +81,18 @@ void edge_terms(const Edge& edge, double sign, double wavenumber, double toleran
 
 }  // namespace
 
-void ring_terms(double inner_m, double outer_m, double r_m, double z_m, double most_wavenumber, double tolerance,
+void ring_terms(double inner_m, double outer_m, double r_m, double z_m, double max_wavenumber, double tolerance,
                 RingTerms& out) {
     out.plain.clear();
     out.by_gamma.clear();
     const double z = std::abs(z_m);
     const Edge outer(outer_m, r_m, z);
     double below = 0.5 * (1.0 + outer.side());
-    edge_terms(outer, 1.0, most_wavenumber, tolerance, out);
+    edge_terms(outer, 1.0, max_wavenumber, tolerance, out);
     if (inner_m > 0.0) {
         const Edge inner(inner_m, r_m, z);
         below -= 0.5 * (1.0 + inner.side());
-        edge_terms(inner, -1.0, most_wavenumber, tolerance, out);
+        edge_terms(inner, -1.0, max_wavenumber, tolerance, out);
     }
     if (below != 0.0) {
         out.plain.push_back({below, z});

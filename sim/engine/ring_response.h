@@ -30,8 +30,8 @@ struct RingTerms {
 };
 
 /// Fills the terms of a ring at radius `r_m` and height `z_m` (its mirror image counts the same). They are right to
-/// about `tolerance` of a plane wave up to `most_wavenumber` (rad/m).
-void ring_terms(double inner_m, double outer_m, double r_m, double z_m, double most_wavenumber, double tolerance,
+/// about `tolerance` of a plane wave up to `max_wavenumber` (rad/m).
+void ring_terms(double inner_m, double outer_m, double r_m, double z_m, double max_wavenumber, double tolerance,
                 RingTerms& out);
 
 /// The response in metres, to about 1e-9 of 1 / |gamma|.

@@ -63,7 +63,7 @@ double direct_cost_ns(const EngineContext& context, const Box& bounds, double sc
         const WindowPlan plan = plan_event_window(context, scan, {&middle, 1});
         const double bins = plan.bins;
         const double responses =
-            each * elements * plan.faces.most_points() * cost::plain_step * (bins + cost::point_start);
+            each * elements * plan.faces.max_points() * cost::plain_step * (bins + cost::point_start);
         const double event = bins * (fires * cost::phase_bin + each * 8.0 * cost::event_flop * (fires + channels)) +
                              channels * (cost::row_trace_bin * bins + cost::row_trace_sample * plan.length);
         sum += cells * (blocks * responses + static_cast<double>(scan.events.size()) * event);

@@ -170,9 +170,9 @@ bool is_plain_row(const TransmitEvent& event, double sampling_rate_Hz) {
 
 /// Events of the direct route whose samples are held together; a fixed number, so that it depends on the scan alone.
 std::size_t direct_block(const Scan& scan) {
-    constexpr std::size_t most_bytes = 256'000'000;
+    constexpr std::size_t max_bytes = 256'000'000;
     const std::size_t event_bytes = sizeof(float) * scan.channels() * scan.samples;
-    return std::clamp<std::size_t>(most_bytes / event_bytes, 1, scan.events.size());
+    return std::clamp<std::size_t>(max_bytes / event_bytes, 1, scan.events.size());
 }
 
 void choose_route(Run& run, const Phantom& phantom, const Scan& scan, const EngineSettings& settings, double cells_ns) {
@@ -232,12 +232,12 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     // Responses of some cells at a time; a few points need no more than their own.
     const double of_all = static_cast<double>(phantom.candidate_count() * run.passes.front().context.elements.padded) *
                           8.0 * longest_window(run.passes) / 2.0;
-    const double most_responses = std::min(64e6, of_all);
-    const double least_responses = std::min(32e6, most_responses);
+    const double max_responses = std::min(64e6, of_all);
+    const double min_responses = std::min(32e6, max_responses);
     // The program, its libraries and the file being written; and work space of threads, no more than a few points ask.
     const double program = 36e6 + std::min(60e6, of_all);
     const double left = settings.memory_limit_bytes - memory.record - memory.scatterers - memory.strips - program;
-    run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, least_responses, most_responses));
+    run.work.responses_bytes = static_cast<std::size_t>(std::clamp(left, min_responses, max_responses));
     run.estimate.memory_bytes = program + memory.with_results(static_cast<double>(run.work.responses_bytes));
     run.estimate.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());

@@ -19,7 +19,7 @@ namespace echoloom {
 namespace {
 
 /// Every event looks at every scatterer; more than this many would take days.
-constexpr std::size_t most_scatterers = 4'000'000;
+constexpr std::size_t max_scatterers = 4'000'000;
 
 /// Longest way out and back: to the far corner from anywhere the head can be.
 double longest_path_m(const Phantom& phantom, const Probe& probe, const HeadMotion& head) {
@@ -158,10 +158,10 @@ Estimate estimate_swept(const Phantom& phantom, const Scan& scan, const EngineSe
 
 void simulate_swept(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings,
                     const EventSink& sink) {
-    if (phantom.candidate_count() > most_scatterers) {
+    if (phantom.candidate_count() > max_scatterers) {
         throw InputError("a turning head sees every scatterer anew in every event, and " +
                          plain(static_cast<double>(phantom.candidate_count())) + " are too many; give at most " +
-                         plain(static_cast<double>(most_scatterers)) + ": lower a density or shrink a region");
+                         plain(static_cast<double>(max_scatterers)) + ": lower a density or shrink a region");
     }
     SweptRun(phantom, probe, scan, settings).run(sink, settings.quiet);
 }

@@ -165,14 +165,14 @@ EventGroup make_group(std::span<const TransmitEvent> events, std::size_t first, 
 
 /// Neighbouring events go together while hardly more fires and listens in all of them than in one.
 std::vector<EventGroup> group_events(std::span<const TransmitEvent> events, const PairMap& pairs) {
-    constexpr double most_waste = 1.5;
+    constexpr double max_waste = 1.5;
     std::vector<EventGroup> groups;
     for (std::size_t first = 0; first < events.size();) {
         EventGroup group = make_group(events, first, 1);
         const double alone = static_cast<double>(group.firing.size() * group.listening.size());
         for (std::size_t count = 2; count <= std::min(events_abreast, events.size() - first); ++count) {
             EventGroup larger = make_group(events, first, count);
-            if (static_cast<double>(larger.firing.size() * larger.listening.size()) > most_waste * alone) {
+            if (static_cast<double>(larger.firing.size() * larger.listening.size()) > max_waste * alone) {
                 break;
             }
             group = std::move(larger);
@@ -194,10 +194,10 @@ std::vector<EventGroup> group_events(std::span<const TransmitEvent> events, cons
 
 std::size_t EventSynthesis::events_together() const {
     constexpr std::size_t most = 16;
-    constexpr std::size_t most_bytes = std::size_t{32} << 20;
+    constexpr std::size_t max_bytes = std::size_t{32} << 20;
     const std::size_t elements = state_->record.pairs.last.size();
     const std::size_t event_bytes = sizeof(float) * elements * (state_->event_samples + 2 * state_->bins);
-    const std::size_t events = std::clamp<std::size_t>(most_bytes / event_bytes, 1, most);
+    const std::size_t events = std::clamp<std::size_t>(max_bytes / event_bytes, 1, most);
     return events > events_abreast ? events / events_abreast * events_abreast : events;
 }
 

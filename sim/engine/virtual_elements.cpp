@@ -22,7 +22,7 @@ std::size_t needed_nodes(const CellView& view, double wavenumber, double toleran
             const double slope = view.steepest * static_cast<double>(i + 1) / CellView::classes;
             square += view.energy[i] * std::pow(interpolation_error(wavenumber * slope, nodes), 2);
         }
-        if (square <= tolerance * tolerance || nodes > most_nodes) {
+        if (square <= tolerance * tolerance || nodes > max_nodes) {
             return nodes;
         }
     }
@@ -129,7 +129,7 @@ Choice choose(const EngineContext& context, std::span<const Scatterer> cell, con
               const WindowPlan& plan) {
     const ElementArrays& elements = context.elements;
     Choice out;
-    out.cost = cost.direct(plan.faces.most_points());
+    out.cost = cost.direct(plan.faces.max_points());
     constexpr double worth_planning_ns = 2e5;
     if (out.cost < worth_planning_ns) {
         return out;

@@ -57,8 +57,8 @@ EngineContext engine_context(const Probe& probe, const PulseBand& band, const Me
     // No path turns faster along a face than its own length does.
     const double wavenumber = 2.0 * std::numbers::pi * context.echoes.highest_Hz() / medium.sound_speed_m_s;
     const double half = std::max(context.elements.widest, context.elements.tallest);
-    const int most = std::min(points_for_phase(2.0 * wavenumber * half, tolerance) + 14, most_face_points);
-    context.rules.resize(most_face_points + 1);
+    const int most = std::min(points_for_phase(2.0 * wavenumber * half, tolerance) + 14, max_face_points);
+    context.rules.resize(max_face_points + 1);
     for (int points = 1;; points = rounded_points(points + 1)) {
         context.rules[static_cast<std::size_t>(points)] = kept_gauss_legendre(points);
         if (points >= most) {
@@ -106,12 +106,12 @@ WindowPlan plan_window(const EngineContext& context, std::span<const Scatterer> 
     std::vector<PathBounds> bounds(elements.padded);
     for (std::size_t e = 0; e < elements.padded; ++e) {
         bounds[e] = e < elements.count ? path_bounds(elements, e, cell, c) : bounds[e - 1];
-        plan.reference[e] = static_cast<int>(std::floor(bounds[e].least_s * fs));
+        plan.reference[e] = static_cast<int>(std::floor(bounds[e].min_s * fs));
         plan.reference_s[e] = plan.reference[e] / fs;
-        plan.reference_path_m[e] = (bounds[e].least_m + bounds[e].most_m) / 2.0;
-        spread = std::max(spread, bounds[e].most_s * fs - plan.reference[e]);
-        nearest = std::min(nearest, bounds[e].least_m);
-        farthest = std::max(farthest, bounds[e].most_m);
+        plan.reference_path_m[e] = (bounds[e].min_m + bounds[e].max_m) / 2.0;
+        spread = std::max(spread, bounds[e].max_s * fs - plan.reference[e]);
+        nearest = std::min(nearest, bounds[e].min_m);
+        farthest = std::max(farthest, bounds[e].max_m);
     }
     double fault_samples = 0.0;
     for (double delay : context.fault_delay_s) {

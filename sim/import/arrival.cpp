@@ -13,7 +13,7 @@ namespace {
 
 using Complex = std::complex<double>;
 
-constexpr std::size_t most_traces = 2048;
+constexpr std::size_t max_traces = 2048;
 constexpr double pulse_end = 3.5;         // standard deviations: 0.2 % of the peak
 constexpr double weak_event = 0.3;        // of the strongest event's field at the point: outside the beam
 constexpr double steps_per_period = 5.0;  // of the search; the envelope changes far less in one
@@ -86,7 +86,7 @@ std::size_t mirrored(const Probe& probe, std::size_t element) {
 
 class Search {
   public:
-    Search(const BenchPlan& plan, const Bench& bench, const BenchSamples& samples, const Vec3& point_m)
+    Search(const AcquisitionPlan& plan, const Bench& bench, const AcquiredSamples& samples, const Vec3& point_m)
         : plan_(plan), bench_(bench), samples_(samples), point_m_(point_m), pulse_(plan.info.probe) {}
 
     std::vector<Expected> expected(bool negated, bool reversed) const;
@@ -95,9 +95,9 @@ class Search {
   private:
     std::vector<Complex> correlate(const Expected& trace, double from_s, double step_s, std::size_t steps) const;
 
-    const BenchPlan& plan_;
+    const AcquisitionPlan& plan_;
     const Bench& bench_;
-    const BenchSamples& samples_;
+    const AcquiredSamples& samples_;
     Vec3 point_m_;
     ModelPulse pulse_;
 };
@@ -136,10 +136,10 @@ std::vector<Expected> Search::expected(bool negated, bool reversed) const {
                               passages[event].field / strongest});
         }
     }
-    if (traces.size() > most_traces) {  // evenly spread ones
+    if (traces.size() > max_traces) {  // evenly spread ones
         std::vector<Expected> some;
-        for (std::size_t i = 0; i < most_traces; ++i) {
-            some.push_back(traces[i * traces.size() / most_traces]);
+        for (std::size_t i = 0; i < max_traces; ++i) {
+            some.push_back(traces[i * traces.size() / max_traces]);
         }
         traces = std::move(some);
     }
@@ -233,7 +233,8 @@ bool Arrival::found() const {
            std::ranges::any_of(others, [](const Reading& other) { return other.coherence >= agree; });
 }
 
-Arrival check_arrival(const BenchPlan& plan, const Bench& bench, const BenchSamples& samples, const Vec3& point_m) {
+Arrival check_arrival(const AcquisitionPlan& plan, const Bench& bench, const AcquiredSamples& samples,
+                      const Vec3& point_m) {
     const Search search(plan, bench, samples, point_m);
     Arrival arrival;
     arrival.point_m = point_m;

@@ -26,7 +26,7 @@ double limit_of(NumberType type) {
     return 0.0;
 }
 
-void read_event(const BenchSamples& samples, std::size_t event, std::span<float> values) {
+void read_event(const AcquiredSamples& samples, std::size_t event, std::span<float> values) {
     for (std::size_t channel = 0; channel < samples.channels; ++channel) {
         const auto trace = values.subspan(channel * samples.samples, samples.samples);
         samples.read(event, channel, trace);
@@ -44,8 +44,8 @@ void read_event(const BenchSamples& samples, std::size_t event, std::span<float>
 }  // namespace
 
 ImportReport import_recording(const Bench& bench, const std::optional<std::filesystem::path>& output, bool quiet) {
-    const BenchSamples samples = open_samples(bench);
-    const BenchPlan plan = plan_recording(bench, samples);
+    const AcquiredSamples samples = open_samples(bench);
+    const AcquisitionPlan plan = plan_recording(bench, samples);
     ImportReport report;
     report.samples_name = samples.array.name;
     report.type = samples.array.type;

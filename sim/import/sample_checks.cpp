@@ -13,7 +13,7 @@ namespace {
 constexpr std::size_t traces_for_band = 32;
 constexpr std::size_t telling_repeats = 2;
 /// Whole numbers smaller than this are so coarse that a round peak is flat.
-constexpr double least_counts = 100.0;
+constexpr double min_counts = 100.0;
 
 /// Power at one frequency, by Goertzel's recurrence (G. Goertzel, Amer. Math. Monthly 65, 34, 1958, from memory).
 double power_at(std::span<const float> trace, double mean, double cycles_per_sample) {
@@ -50,7 +50,7 @@ void SampleWatch::watch_end(std::size_t event, std::span<const float> trace, flo
     }
     const bool whole = type_limit_ > 0.0;
     const bool at_limit = whole && std::abs(largest) >= type_limit_;
-    if (whole && std::abs(largest) < least_counts) {
+    if (whole && std::abs(largest) < min_counts) {
         return;
     }
     std::size_t run = 0;

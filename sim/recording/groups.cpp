@@ -17,8 +17,7 @@ void write_tables(Hdf5Writer& writer, const std::string& root, const std::vector
 }  // namespace
 
 void write_groups(Hdf5Writer& writer, const std::string& root, const RecordingInfo& info) {
-    for (const char* group :
-         {"/channel_data", "/probe", "/transmit", "/medium", "/truth", "/truth/regions", "/source"}) {
+    for (const char* group : {"/receive", "/probe", "/transmit", "/medium", "/truth", "/truth/regions", "/source"}) {
         writer.group(root + group);
     }
     if (std::holds_alternative<SampledPulse>(info.probe.pulse)) {

@@ -1,5 +1,5 @@
 #pragma once
-/// The groups that say what a recording is, everything but its samples: /channel_data (without rf), /probe, /transmit,
+/// The groups that say what a recording is, everything but its samples: /receive (without rf), /probe, /transmit,
 /// /medium, /truth and /source. An image file carries the same groups below /recording.
 
 #include <string>

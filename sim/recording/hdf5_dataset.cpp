@@ -10,9 +10,9 @@ namespace echoloom {
 
 namespace {
 
-constexpr int most_dimensions = 8;
+constexpr int max_dimensions = 8;
 /// Deflate cannot do better: 258 bytes from two bits (RFC 1951, length and distance codes of one bit each).
-constexpr std::size_t most_deflation = 1032;
+constexpr std::size_t max_deflation = 1032;
 
 std::size_t times(std::size_t a, std::size_t b) {
     std::size_t product = 0;
@@ -43,10 +43,10 @@ Filters check_filters(const Hdf5Context& context, Hdf5Id creation, const std::st
 }
 
 Shape chunk_of(const Hdf5Context& context, Hdf5Id creation, const std::string& path) {
-    std::array<hsize_t, most_dimensions> extents{};
-    const int rank = H5Pget_chunk(creation, most_dimensions, extents.data());
+    std::array<hsize_t, max_dimensions> extents{};
+    const int rank = H5Pget_chunk(creation, max_dimensions, extents.data());
     context.check(rank, path, "cannot read its chunks");
-    if (rank > most_dimensions ||
+    if (rank > max_dimensions ||
         std::any_of(extents.begin(), extents.begin() + rank, [](hsize_t n) { return n == 0; })) {
         context.fail(path, "has chunks of a shape that cannot be read");
     }
@@ -58,11 +58,11 @@ void read_shape(const Hdf5Context& context, Hdf5Dataset& dataset, const std::str
     const Hdf5Id space = dataset.space.id();
     const int rank = H5Sget_simple_extent_ndims(space);
     context.check(rank, path, "cannot read its shape");
-    if (H5Sget_simple_extent_type(space) == H5S_NULL || rank > most_dimensions) {
-        context.fail(path, "has no shape that can be read; give an array of at most " +
-                               std::to_string(most_dimensions) + " dimensions");
+    if (H5Sget_simple_extent_type(space) == H5S_NULL || rank > max_dimensions) {
+        context.fail(path, "has no shape that can be read; give an array of at most " + std::to_string(max_dimensions) +
+                               " dimensions");
     }
-    std::array<hsize_t, most_dimensions> extents{};
+    std::array<hsize_t, max_dimensions> extents{};
     context.check(H5Sget_simple_extent_dims(space, extents.data(), nullptr), path, "cannot read its shape");
     dataset.shape.assign(extents.begin(), extents.begin() + rank);
     dataset.count = 1;
@@ -72,7 +72,7 @@ void read_shape(const Hdf5Context& context, Hdf5Dataset& dataset, const std::str
 }
 
 /// Every chunk must be there: HDF5 would read a missing one as zeros.
-void check_chunks(const Hdf5Context& context, const Hdf5Dataset& dataset, const Shape& chunk, std::size_t most_bytes,
+void check_chunks(const Hdf5Context& context, const Hdf5Dataset& dataset, const Shape& chunk, std::size_t max_bytes,
                   const std::string& path) {
     if (chunk.size() != dataset.shape.size()) {
         context.fail(path, "has chunks of another rank than itself: the file is damaged");
@@ -85,7 +85,7 @@ void check_chunks(const Hdf5Context& context, const Hdf5Dataset& dataset, const 
     }
     hsize_t stored = 0;
     context.check(H5Dget_num_chunks(dataset.handle.id(), dataset.space.id(), &stored), path, "cannot count its chunks");
-    if (chunk_bytes > most_bytes || stored != wanted) {
+    if (chunk_bytes > max_bytes || stored != wanted) {
         context.fail(path, "is incomplete: " + std::to_string(stored) + " of its " + std::to_string(wanted) +
                                " chunks are in the file");
     }
@@ -107,12 +107,12 @@ void check_storage(const Hdf5Context& context, const Hdf5Dataset& dataset, const
         return;
     }
     const std::size_t bytes = times(dataset.count, H5Tget_size(dataset.type.id()));
-    const std::size_t most_bytes = times(file_bytes, filters.deflated ? most_deflation : 1);
-    if (bytes > most_bytes) {
+    const std::size_t max_bytes = times(file_bytes, filters.deflated ? max_deflation : 1);
+    if (bytes > max_bytes) {
         context.fail(path, "claims " + in_words(dataset.shape) + " values, more than the file can hold");
     }
     if (layout == H5D_CHUNKED) {
-        check_chunks(context, dataset, chunk_of(context, creation.id(), path), most_bytes, path);
+        check_chunks(context, dataset, chunk_of(context, creation.id(), path), max_bytes, path);
     } else if (H5Dget_storage_size(dataset.handle.id()) < bytes) {
         context.fail(path, "is incomplete: its values were never written");
     }
@@ -154,7 +154,7 @@ Hdf5Dataset open_hdf5_dataset(const Hdf5Context& context, Hdf5Id file, const std
 
 Hdf5Handle reopen_for_slabs(const Hdf5Context& context, Hdf5Id file, const std::string& path,
                             const Hdf5Dataset& dataset) {
-    constexpr std::size_t most_cache_bytes = std::size_t{256} << 20;
+    constexpr std::size_t max_cache_bytes = std::size_t{256} << 20;
     const auto access = context.own(H5Pcreate(H5P_DATASET_ACCESS), H5Pclose, path, "cannot be opened as a dataset");
     const auto creation =
         context.own(H5Dget_create_plist(dataset.handle.id()), H5Pclose, path, "cannot read how it is stored");
@@ -164,7 +164,7 @@ Hdf5Handle reopen_for_slabs(const Hdf5Context& context, Hdf5Id file, const std::
         for (std::size_t i = 1; i < chunk.size(); ++i) {
             bytes = times(bytes, (dataset.shape[i] + chunk[i] - 1) / chunk[i] * chunk[i]);
         }
-        context.check(H5Pset_chunk_cache(access.id(), 12421, std::min(bytes, most_cache_bytes), 1.0), path,
+        context.check(H5Pset_chunk_cache(access.id(), 12421, std::min(bytes, max_cache_bytes), 1.0), path,
                       "cannot make room for its chunks");
     }
     return context.own(H5Dopen2(file, path.c_str(), access.id()), H5Dclose, path, "cannot be opened as a dataset");

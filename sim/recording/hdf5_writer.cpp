@@ -13,7 +13,7 @@ namespace echoloom {
 
 namespace {
 
-constexpr std::size_t most_chunk_bytes = std::size_t{16} << 20;
+constexpr std::size_t max_chunk_bytes = std::size_t{16} << 20;
 
 std::size_t count_of(const Shape& shape) {
     return std::accumulate(shape.begin(), shape.end(), std::size_t{1}, std::multiplies<>());
@@ -156,7 +156,7 @@ void Hdf5Writer::write(const std::string& path, Hdf5Id file_type, Hdf5Id memory_
     }
     const std::size_t row_bytes = std::max<std::size_t>(1, row_count_of(shape) * H5Tget_size(file_type));
     const std::size_t rows =
-        std::clamp<std::size_t>(most_chunk_bytes / row_bytes, 1, std::max<std::size_t>(1, shape[0]));
+        std::clamp<std::size_t>(max_chunk_bytes / row_bytes, 1, std::max<std::size_t>(1, shape[0]));
     Hdf5Handle dataset = create(path, file_type, shape, rows, label);
     if (count > 0) {
         context_.check(H5Dwrite(dataset.id(), memory_type, H5S_ALL, H5S_ALL, H5P_DEFAULT, values), path,

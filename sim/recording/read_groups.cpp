@@ -305,7 +305,7 @@ Medium read_medium(const GroupReader& group) {
     Medium medium;
     medium.sound_speed_m_s = group.number("sound_speed_m_s", any_sound_speed);
     medium.attenuation_dB_cm_MHz = group.number_or("attenuation_dB_cm_MHz", 0.0, between(0.0, 1000.0));
-    medium.attenuation_power = group.number_or("attenuation_power", 1.0, between(0.0, 10.0));
+    medium.attenuation_exponent = group.number_or("attenuation_exponent", 1.0, between(0.0, 10.0));
     medium.dispersive = read_flag(group, "dispersive");
     return medium;
 }
@@ -380,7 +380,7 @@ RecordingInfo read_groups(const Hdf5Reader& reader, const std::string& root) {
     const auto group = [&](const std::string& name) { return GroupReader(reader, root + '/' + name); };
     RecordingInfo info;
     info.probe = read_probe_group(group("probe"));
-    read_channels(group("channel_data"), info);
+    read_channels(group("receive"), info);
     read_transmit(group("transmit"), info);
     if (reader.has(root + "/probe/head")) {
         read_head(group("probe/head"), info);

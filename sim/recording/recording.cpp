@@ -10,7 +10,7 @@ RecordingInfo planned_recording(const Probe& probe, const Scan& scan) {
     info.channels = scan.channels();
     info.events = scan.events;
     info.head = scan.head;
-    info.scan_depth_m = scan.most_depth_m;
+    info.scan_depth_m = scan.max_depth_m;
     info.medium.sound_speed_m_s = scan.sound_speed_m_s;
     info.source.scan = scan.source;
     return info;

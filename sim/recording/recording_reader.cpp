@@ -15,7 +15,7 @@ namespace echoloom {
 
 namespace {
 
-const std::string samples_path = "/channel_data/rf";
+const std::string samples_path = "/receive/rf";
 
 RecordingInfo read_info(const Hdf5Reader& file) {
     check_format(file, recording_format);

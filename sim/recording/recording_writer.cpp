@@ -21,12 +21,12 @@ namespace {
 
 /// Known before the work starts, not after hours of it.
 void check_room(const std::filesystem::path& path, const std::filesystem::path& temporary, const RecordingInfo& info) {
-    constexpr double most_chunk_bytes = std::numeric_limits<std::uint32_t>::max();
+    constexpr double max_chunk_bytes = std::numeric_limits<std::uint32_t>::max();
     const double event_bytes = sizeof(float) * static_cast<double>(info.channels) * static_cast<double>(info.samples);
     if (event_bytes == 0.0 || info.events.empty()) {
         throw MachineError(at({path.string()}, "a recording needs at least one event, channel and sample"));
     }
-    if (event_bytes > most_chunk_bytes) {
+    if (event_bytes > max_chunk_bytes) {
         throw MachineError(at({path.string()}, "one event would take " + human_bytes(event_bytes) +
                                                    ", and HDF5 keeps at most 4 GiB in one piece; record fewer "
                                                    "channels or a lesser depth"));
@@ -53,7 +53,7 @@ struct RecordingWriter::State {
         }
         write_format(writer, recording_format, program_version());
         write_groups(writer, "", info);
-        samples.emplace(writer.slabs("/channel_data/rf", {info.events.size(), info.channels, info.samples},
+        samples.emplace(writer.slabs("/receive/rf", {info.events.size(), info.channels, info.samples},
                                      {"1", {"event", "channel", "sample"}}));
         point_viewers_at_samples();
     }
@@ -61,10 +61,10 @@ struct RecordingWriter::State {
     /// Viewers that follow NXdata find the plot by these.
     void point_viewers_at_samples() {
         const std::vector<std::string> no_coordinates(3, ".");
-        writer.attribute("/", "default", "channel_data");
-        writer.attribute("/channel_data", "NX_class", "NXdata");
-        writer.attribute("/channel_data", "signal", "rf");
-        writer.attribute("/channel_data", "axes", no_coordinates);
+        writer.attribute("/", "default", "receive");
+        writer.attribute("/receive", "NX_class", "NXdata");
+        writer.attribute("/receive", "signal", "rf");
+        writer.attribute("/receive", "axes", no_coordinates);
     }
 
     [[noreturn]] void fail(std::size_t event, const std::string& what) const {

@@ -55,10 +55,10 @@ Table points(const std::string& path, const std::string& units, const std::strin
 }
 
 void add_channels(std::vector<Table>& tables, const RecordingInfo& info) {
-    tables.push_back(rows<std::int32_t>("/channel_data/element", "1", {"event", "channel"}, info.channels, info.events,
+    tables.push_back(rows<std::int32_t>("/receive/element", "1", {"event", "channel"}, info.channels, info.events,
                                         [](const TransmitEvent& event) { return std::span(event.listeners); }));
-    tables.push_back(value("/channel_data/sampling_rate_Hz", "Hz", info.sampling_rate_Hz));
-    tables.push_back(column("/channel_data/start_time_s", "s", "event", info.events, &TransmitEvent::start_time_s));
+    tables.push_back(value("/receive/sampling_rate_Hz", "Hz", info.sampling_rate_Hz));
+    tables.push_back(column("/receive/start_time_s", "s", "event", info.events, &TransmitEvent::start_time_s));
 }
 
 void add_probe(std::vector<Table>& tables, const Probe& probe) {
@@ -120,7 +120,7 @@ void add_transmit(std::vector<Table>& tables, const RecordingInfo& info) {
 void add_medium(std::vector<Table>& tables, const Medium& medium) {
     tables.push_back(value("/medium/sound_speed_m_s", "m s-1", medium.sound_speed_m_s));
     tables.push_back(value("/medium/attenuation_dB_cm_MHz", "dB cm-1 MHz-1", medium.attenuation_dB_cm_MHz));
-    tables.push_back(value("/medium/attenuation_power", "1", medium.attenuation_power));
+    tables.push_back(value("/medium/attenuation_exponent", "1", medium.attenuation_exponent));
     tables.push_back({"/medium/dispersive", {"1", {"."}}, {1}, std::vector<std::int32_t>{medium.dispersive ? 1 : 0}});
 }
 

@@ -174,7 +174,7 @@ TEST(ShippedProbes, AreOfEveryKindAndThreeFrequencies) {
 
 TEST(ShippedProbes, KeepWhatTheirCommentsPromise) {
     constexpr double c = 1540.0;
-    const Probe fine = load_probe("phased_2MHz5");
+    const Probe fine = load_probe("phased_2.5MHz");
     const Probe coarse = load_probe("phased_coarse");
     EXPECT_NEAR(fine.pitch_m, 0.5 * fine.wavelength_m(c), 1e-9);
     EXPECT_NEAR(coarse.pitch_m, coarse.wavelength_m(c), 1e-9);

@@ -39,7 +39,7 @@ double transmit_path_m(const TransmitEvent& event, const Vec3& point) {
 Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     Span span;
     for (int down = 0; down <= 4; ++down) {
-        const double range_m = std::lerp(scan.least_depth_m, scan.most_depth_m, down / 4.0);
+        const double range_m = std::lerp(scan.min_depth_m, scan.max_depth_m, down / 4.0);
         for (int step = -24; step <= 24; ++step) {
             const Vec3 point = pixel(event, probe, step / 24.0, range_m);
             for (const int listener : event.listeners) {
@@ -68,9 +68,9 @@ void expect_nothing_cut_off(const Scan& scan, const Probe& probe) {
 TEST(Sampling, CutsOffNothingWanted) {
     const Probe probe = probe_of(64);
     const std::vector<Scan> scans = {
-        scan_from(focused, probe), scan_from(focused, probe, {{"steer_deg", "25"}, {"least_depth_mm", "10"}}),
+        scan_from(focused, probe), scan_from(focused, probe, {{"steer_deg", "25"}, {"min_depth_mm", "10"}}),
         scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}}),
-        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}, {"least_depth_mm", "20"}}), scan_from(full, probe)};
+        scan_from(plane, probe, {{"angles_deg", "[-20, 0, 7]"}, {"min_depth_mm", "20"}}), scan_from(full, probe)};
     for (const Scan& scan : scans) {
         expect_nothing_cut_off(scan, probe);
     }
@@ -81,13 +81,13 @@ TEST(Sampling, CutsOffNothingOfAnyKindOfArray) {
         "kind = 'diverging_waves'\nsampling_MHz = 40\ndepth_mm = 60\nsource_behind_mm = 12\nsource_count = 3\n";
     const std::string sector =
         "kind = 'sector'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\nlines = 7\n"
-        "greatest_angle_deg = 60\n";
+        "max_angle_deg = 60\n";
     const std::vector<Probe> probes = {probe_of(64), probe_from(curved), probe_from(phased),
                                        probe_from(rows, {{"elements", "16"}, {"rows", "3"}})};
     for (const Probe& probe : probes) {
         for (const char* least : {"0", "15"}) {
             SCOPED_TRACE(probe.kind + " " + least);
-            const Override from{"least_depth_mm", least};
+            const Override from{"min_depth_mm", least};
             const std::vector<Override> few = {from, {"transmit_elements", "8"}, {"receive_elements", "16"}};
             expect_nothing_cut_off(scan_from(focused, probe, few), probe);
             expect_nothing_cut_off(scan_from(diverging, probe, {from}), probe);
@@ -115,19 +115,19 @@ TEST(Sampling, FrontsThatPassTheEndsOfACurvedArrayBeforeItsMiddleAreHeardThere) 
 TEST(Sampling, StartsAtTheEchoOfTheLeastDepth) {
     const Probe probe = probe_of(64);
     EXPECT_EQ(scan_from(focused, probe).events[5].start_time_s, 0.0);
-    EXPECT_DOUBLE_EQ(scan_from(focused, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
-    EXPECT_DOUBLE_EQ(scan_from(full, probe, {{"least_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
-    EXPECT_DOUBLE_EQ(scan_from(plane, probe, {{"angles_deg", "[0]"}, {"least_depth_mm", "10"}}).events[0].start_time_s,
+    EXPECT_DOUBLE_EQ(scan_from(focused, probe, {{"min_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
+    EXPECT_DOUBLE_EQ(scan_from(full, probe, {{"min_depth_mm", "10"}}).events[5].start_time_s, 20e-3 / c);
+    EXPECT_DOUBLE_EQ(scan_from(plane, probe, {{"angles_deg", "[0]"}, {"min_depth_mm", "10"}}).events[0].start_time_s,
                      20e-3 / c);
     const double ahead_m = 9.6e-3 * std::sin(10.0 * degree);  // half the array's width, tilted
     EXPECT_NEAR(scan_from(plane, probe, {{"angles_deg", "[10]"}}).events[0].start_time_s, -ahead_m / c, 1e-15);
 }
 
 TEST(Sampling, AssumesTheStatedSoundSpeed) {
-    const Scan slow = scan_from(focused, probe_of(64), {{"sound_speed_m_s", "1450"}, {"least_depth_mm", "5"}});
+    const Scan slow = scan_from(focused, probe_of(64), {{"sound_speed_m_s", "1450"}, {"min_depth_mm", "5"}});
     EXPECT_DOUBLE_EQ(slow.sound_speed_m_s, 1450.0);
     EXPECT_DOUBLE_EQ(slow.events[0].start_time_s, 10e-3 / 1450.0);
-    EXPECT_GT(slow.samples, scan_from(focused, probe_of(64), {{"least_depth_mm", "5"}}).samples);
+    EXPECT_GT(slow.samples, scan_from(focused, probe_of(64), {{"min_depth_mm", "5"}}).samples);
 }
 
 TEST(Sampling, NoiseAndQuantizationAreOptional) {

@@ -20,7 +20,7 @@ inline Probe probe_of(int count) {
     return read_probe(Settings::from_text("kind = 'linear'\nelements = " + std::to_string(count) +
                                               "\npitch_mm = 0.3\nwidth_mm = 0.27\nheight_mm = 6\ncenter_MHz = 5\n"
                                               "bandwidth_percent = 60\n",
-                                          "bench.toml"));
+                                          "acquisition.toml"));
 }
 
 inline const std::string focused =
@@ -50,7 +50,7 @@ inline std::vector<int> from_to(int first, int last) {
 }
 
 inline Probe probe_from(const std::string& text, std::vector<Override> overrides = {}) {
-    return read_probe(Settings::from_text(text, "bench.toml", overrides));
+    return read_probe(Settings::from_text(text, "acquisition.toml", overrides));
 }
 
 inline const std::string at_5_MHz = "center_MHz = 5\nbandwidth_percent = 60\n";

@@ -119,7 +119,7 @@ TEST(FocusedScan, TransmitWindowLiesOverTheApertureNotTheArray) {
 
 TEST(PlaneWaves, AreEquallySpacedAndSymmetric) {
     const Probe probe = probe_of(64);
-    const Scan scan = scan_from(plane, probe, {{"angle_count", "5"}, {"greatest_angle_deg", "10"}});
+    const Scan scan = scan_from(plane, probe, {{"angle_count", "5"}, {"max_angle_deg", "10"}});
     ASSERT_EQ(scan.events.size(), 5U);
     for (std::size_t i = 0; i < 5; ++i) {
         const TransmitEvent& event = scan.events[i];
@@ -204,16 +204,15 @@ TEST(ScanErrors, TransmitApertureGivenTwiceOrNotAtAll) {
 }
 
 TEST(ScanErrors, AnglesGivenTwiceOrNotAtAllOrTooSteep) {
-    EXPECT_EQ(error(plane, {}),
-              "2 scan.toml: angles_deg: missing; give angles_deg, or angle_count and greatest_angle_deg");
+    EXPECT_EQ(error(plane, {}), "2 scan.toml: angles_deg: missing; give angles_deg, or angle_count and max_angle_deg");
     EXPECT_EQ(error(plane, {{"angles_deg", "[1]"}, {"angle_count", "3"}}),
-              "2 --set: angles_deg: given beside angle_count or greatest_angle_deg; keep the list or the pair");
+              "2 --set: angles_deg: given beside angle_count or max_angle_deg; keep the list or the pair");
     EXPECT_EQ(error(plane, {{"angles_deg", "[]"}}),
               "2 --set: angles_deg: has 0 entries; give 1 to 4096 angles, in degrees");
     EXPECT_EQ(error(plane, {{"angles_deg", "[0, 91]"}}),
               "2 --set: angles_deg: entry 1 is 91; give a number from -60 to 60, in degrees");
     EXPECT_EQ(error(plane, {{"angle_count", "3"}}),
-              "2 scan.toml: greatest_angle_deg: missing; give a number more than 0 and at most 60, in degrees");
+              "2 scan.toml: max_angle_deg: missing; give a number more than 0 and at most 60, in degrees");
 }
 
 TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
@@ -227,8 +226,8 @@ TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
               "2 --set: depth_mm: is -60; give a number more than 0 and at most 1000, in mm");
     EXPECT_EQ(error(focused, {{"sound_speed_m_s", "1.54"}}),
               "2 --set: sound_speed_m_s: is 1.54; give a number from 300 to 8000, in m/s");
-    EXPECT_EQ(error(focused, {{"least_depth_mm", "60"}}),
-              "2 --set: least_depth_mm: is 60; give less than depth_mm, which is 60");
+    EXPECT_EQ(error(focused, {{"min_depth_mm", "60"}}),
+              "2 --set: min_depth_mm: is 60; give less than depth_mm, which is 60");
     EXPECT_EQ(error(focused, {{"noise_snr_dB", "nan"}}),
               "2 --set: noise_snr_dB: is not a number (nan); give a number from -60 to 200, in dB");
     EXPECT_EQ(error(focused, {{"quantization_bits", "1"}}),
@@ -242,16 +241,16 @@ TEST(ScanErrors, MisspeltMissingNegativeOrAbsurdValues) {
 
 /// Which probes each shipped scan is for.
 const std::map<std::string, std::vector<std::string>>& pairs() {
-    static const std::vector<std::string> flat = {"flat_3MHz", "flat_5MHz", "flat_9MHz"};
-    static const std::vector<std::string> phased_arrays = {"phased_2MHz5", "phased_coarse"};
+    static const std::vector<std::string> flat = {"linear_3MHz", "linear_5MHz", "linear_9MHz"};
+    static const std::vector<std::string> phased_arrays = {"phased_2.5MHz", "phased_coarse"};
     static const std::vector<std::string> rings_and_discs = {"annular_5MHz", "disc_10mm_3MHz", "disc_10mm_6MHz",
                                                              "disc_20mm_3MHz"};
     static const std::map<std::string, std::vector<std::string>> all = {
         {"curved_lines", {"curved_3MHz"}},
         {"diverging_11", phased_arrays},
-        {"diverging_flat_24", {"flat_3MHz", "flat_5MHz"}},
+        {"diverging_linear_24", {"linear_3MHz", "linear_5MHz"}},
         {"fan_lines", flat},
-        {"full_matrix", {"curved_3MHz", "flat_5MHz", "lens_5MHz", "phased_2MHz5", "phased_coarse"}},
+        {"full_matrix", {"curved_3MHz", "linear_5MHz", "lens_5MHz", "phased_2.5MHz", "phased_coarse"}},
         {"lines_dense_40mm", flat},
         {"lines_focus_20mm", flat},
         {"lines_focus_40mm", flat},
@@ -303,9 +302,9 @@ TEST(ShippedScans, AreRefusedByArraysTheyAreNotFor) {
     };
     EXPECT_TRUE(refused("sector_lines", "curved_3MHz"));
     EXPECT_TRUE(refused("fan_lines", "curved_3MHz"));
-    EXPECT_TRUE(refused("swept_slow", "flat_5MHz"));
+    EXPECT_TRUE(refused("swept_slow", "linear_5MHz"));
     EXPECT_TRUE(refused("lines_focus_40mm", "annular_5MHz"));
-    EXPECT_TRUE(refused("diverging_flat_24", "flat_9MHz"));
+    EXPECT_TRUE(refused("diverging_linear_24", "linear_9MHz"));
 }
 
 TEST(ShippedScans, OfSweptHeadsAreAsTheirCommentsSay) {

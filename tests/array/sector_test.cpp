@@ -51,7 +51,7 @@ TEST(SectorScan, DelaysAreThePublishedOnes) {
             const Scan scan = scan_from(sector, probe,
                                         {{"focus_depth_mm", std::to_string(published.range_mm)},
                                          {"lines", "3"},
-                                         {"greatest_angle_deg", std::to_string(std::max(published.angle_deg, 1.0))}});
+                                         {"max_angle_deg", std::to_string(std::max(published.angle_deg, 1.0))}});
             const TransmitEvent& event = scan.events[published.angle_deg > 0.0 ? 2 : 1];
             for (std::size_t e = 0; e < probe.elements.size(); ++e) {
                 for (std::size_t i = 0; i < published::delay_x_mm.size(); ++i) {
@@ -68,10 +68,9 @@ TEST(SectorScan, DelaysAreThePublishedOnes) {
 }
 
 TEST(SectorScan, ReachesBeyond45DegreesAndIsRefusedBeyond80) {
-    EXPECT_NEAR(angle_deg(scan_from(sector, probe_from(phased), {{"greatest_angle_deg", "80"}}).events.back()), 80.0,
-                1e-12);
-    EXPECT_EQ(scan_error(sector, probe_from(phased), {{"greatest_angle_deg", "81"}}),
-              "2 --set: greatest_angle_deg: is 81; give a number more than 0 and at most 80, in degrees");
+    EXPECT_NEAR(angle_deg(scan_from(sector, probe_from(phased), {{"max_angle_deg", "80"}}).events.back()), 80.0, 1e-12);
+    EXPECT_EQ(scan_error(sector, probe_from(phased), {{"max_angle_deg", "81"}}),
+              "2 --set: max_angle_deg: is 81; give a number more than 0 and at most 80, in degrees");
     EXPECT_EQ(scan_error(sector, probe_from(phased), {{"lines", "0"}}),
               "2 --set: lines: is 0; give a whole number from 1 to 4096");
 }

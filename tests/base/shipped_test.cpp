@@ -15,8 +15,8 @@ class Shipped : public testing::Test {
   protected:
     void SetUp() override {
         std::filesystem::create_directories(folder_ / "sim/probes");
-        folder_.write("sim/probes/flat_5MHz.toml", "");
-        folder_.write("sim/probes/flat_9MHz.toml", "");
+        folder_.write("sim/probes/linear_5MHz.toml", "");
+        folder_.write("sim/probes/linear_9MHz.toml", "");
         folder_.write("sim/probes/notes.txt", "");
         setenv("ECHOLOOM_HOME", folder_.path().c_str(), 1);
     }
@@ -25,8 +25,8 @@ class Shipped : public testing::Test {
 };
 
 TEST_F(Shipped, IsFoundByName) {
-    EXPECT_EQ(find_shipped(ShippedKind::probe, "flat_5MHz"), folder_ / "sim/probes/flat_5MHz.toml");
-    EXPECT_EQ(shipped_names(ShippedKind::probe), (std::vector<std::string>{"flat_5MHz", "flat_9MHz"}));
+    EXPECT_EQ(find_shipped(ShippedKind::probe, "linear_5MHz"), folder_ / "sim/probes/linear_5MHz.toml");
+    EXPECT_EQ(shipped_names(ShippedKind::probe), (std::vector<std::string>{"linear_5MHz", "linear_9MHz"}));
     EXPECT_TRUE(shipped_names(ShippedKind::scan).empty());
 }
 
@@ -36,10 +36,10 @@ TEST_F(Shipped, LeavesPathsAsTheyAre) {
 }
 
 TEST_F(Shipped, SuggestsTheNearestNameOrListsAll) {
-    EXPECT_EQ(message_of([] { find_shipped(ShippedKind::probe, "flat_5Mhz"); }),
-              "2 no shipped probe is called 'flat_5Mhz', did you mean 'flat_5MHz'?");
+    EXPECT_EQ(message_of([] { find_shipped(ShippedKind::probe, "linear_5Mhz"); }),
+              "2 no shipped probe is called 'linear_5Mhz', did you mean 'linear_5MHz'?");
     EXPECT_EQ(message_of([] { find_shipped(ShippedKind::probe, "curved"); }),
-              "2 no shipped probe is called 'curved', choose from flat_5MHz, flat_9MHz");
+              "2 no shipped probe is called 'curved', choose from linear_5MHz, linear_9MHz");
     EXPECT_EQ(message_of([] { find_shipped(ShippedKind::recipe, "plain"); }),
               "2 no shipped recipe is called 'plain', none is found in " + (folder_ / "recon/recipes").string());
 }

@@ -52,9 +52,9 @@ TEST(Adjoint, OfLinesHoldsForEveryFocusMode) {
     }
     Recipe recipe;
     recipe.interpolation = Interpolation::linear;
-    recipe.low_cut_Hz = 0.0;
-    recipe.least_depth_m = 4e-3;
-    recipe.most_depth_m = 32e-3;
+    recipe.high_pass_Hz = 0.0;
+    recipe.min_depth_m = 4e-3;
+    recipe.max_depth_m = 32e-3;
     for (const auto focus : {FocusMode::dynamic, FocusMode::fixed, FocusMode::zones}) {
         SCOPED_TRACE(static_cast<int>(focus));
         recipe.focus = focus;

@@ -68,8 +68,8 @@ TEST(Aperture, GrowsAsDepthOverFNumberBetweenItsLimits) {
     Recipe recipe;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 2.0;
-    recipe.least_elements = 4;
-    recipe.most_elements = 48;
+    recipe.min_elements = 4;
+    recipe.max_elements = 48;
     const RecordingInfo info = info_of(64);
     const Aperture aperture(recipe, info);
     for (const double depth : {0.0, 1e-3, 2.4e-3, 10e-3, 20e-3, 28.8e-3, 60e-3}) {
@@ -106,7 +106,7 @@ TEST(Aperture, EveryDepthSumsToOneAndNoElementEntersWithAStep) {
 
 TEST(Aperture, AtTheArraysEndNormalisesOverWhatRemains) {
     Recipe recipe;
-    recipe.most_elements = 32;
+    recipe.max_elements = 32;
     const Aperture aperture(recipe, info_of(64));
     // Centred on the last of 64 elements: 16 whole elements to the left of it, itself, nothing to the right.
     std::vector<double> offsets;
@@ -126,15 +126,15 @@ TEST(Aperture, ADolphChebyshevWindowOfVeryManyElementsIsRefused) {
     EXPECT_EQ(
         message_of([&] { Aperture(recipe, info_of(1025)); }),
         "2 r.toml:2: receive.window: dolph_chebyshev is made for apertures of at most 1024 elements, and this one "
-        "has 1025: limit it by most_elements, or take another window, such as kaiser");
-    recipe.most_elements = 1024;
+        "has 1025: limit it by max_elements, or take another window, such as kaiser");
+    recipe.max_elements = 1024;
     EXPECT_EQ(message_of([&] { Aperture(recipe, info_of(1025)); }), "no error");
 }
 
 TEST(Aperture, MoreElementsThanChannelsAreRefused) {
     Recipe recipe = read_recipe(Settings::from_text("[receive]\nmost_elements = 65", "r.toml"));
     EXPECT_EQ(message_of([&] { Aperture(recipe, info_of(64)); }),
-              "2 r.toml:2: receive.most_elements: a constant aperture of 65 elements needs as many channels; this "
+              "2 r.toml:2: receive.max_elements: a constant aperture of 65 elements needs as many channels; this "
               "recording has 64: lower it to that or leave it out");
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 1.0;

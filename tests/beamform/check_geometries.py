@@ -88,9 +88,9 @@ def expected(recording, image, lines_as_sent):
     """The sum at every point of the image's grid. All listen; an element counts by the share of its pitch within a stretch
     as long as the array, centred where the column leaves the face."""
     c = float(recording["medium/sound_speed_m_s"][()])
-    rate = float(recording["channel_data/sampling_rate_Hz"][()])
-    rf, start = recording["channel_data/rf"][:], recording["channel_data/start_time_s"][:]
-    heard = recording["channel_data/element"][:]
+    rate = float(recording["receive/sampling_rate_Hz"][()])
+    rf, start = recording["receive/rf"][:], recording["receive/start_time_s"][:]
+    heard = recording["receive/element"][:]
     centers = recording["probe/element_center_m"][:]
     depth = image["grid/depth_m"][:]
     if "grid/x_m" in image:
@@ -140,7 +140,7 @@ def main(program):
         phantom = write(folder, "points", PHANTOM)
         for probe, scan, focus in CASES:
             recording, image = folder / "recording.h5", folder / "image.h5"
-            recipe = "keep_rf = true\nlow_cut_MHz = 0.0\n[transmit]\n" + ('focus = "retrospective"\n' if focus else "")
+            recipe = "keep_rf = true\nhigh_pass_MHz = 0.0\n[transmit]\n" + ('focus = "retrospective"\n' if focus else "")
             recipe += 'weights = "equal"\n' if scan == "matrix" else ""
             recipe += "[grid]\nleast_depth_mm = 10.0\ndepth_mm = 28.0\n" + ("" if focus or scan in ("lines", "sector", "swept")
                                                                            else "depth_step_mm = 0.3\n")

@@ -15,7 +15,7 @@ SCAN = ('kind = "focused"\nlines = 64\nfocus_depths_mm = [15.0, 28.0, 45.0]\ntra
         "sampling_MHz = 40.0\ndepth_mm = 52.0\n")
 PHANTOM = ("seed = {seed}\n[medium]\nsound_speed_m_s = 1540.0\n[[speckle]]\nshape = \"box\"\ncenter_mm = [0.0, 0.0, 30.0]\n"
            "size_mm = [25.0, 4.0, 44.0]\ndensity_per_mm3 = 20.0\nstrength_dB = -40.0\n")
-RECIPE = 'low_cut_MHz = 0.0\n[receive]\naperture = "growing"\nf_number = 2.5\nwindow = "hann"\n'
+RECIPE = 'high_pass_MHz = 0.0\n[receive]\naperture = "growing"\nf_number = 2.5\nwindow = "hann"\n'
 STEP_MM = 1.0
 
 

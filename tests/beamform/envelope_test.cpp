@@ -14,8 +14,8 @@ using namespace echoloom::testing;
 
 TEST(Envelope, DepthGainMakesUpForThereAndBack) {
     // 0.5 dB/cm/MHz at 5 MHz over 4 cm, twice: 20 dB.
-    EXPECT_NEAR(depth_gain(0.5, 5e6, 4e-2), 10.0, 1e-12);
-    EXPECT_EQ(depth_gain(0.0, 5e6, 4e-2), 1.0);
+    EXPECT_NEAR(attenuation_compensation(0.5, 5e6, 4e-2), 10.0, 1e-12);
+    EXPECT_EQ(attenuation_compensation(0.0, 5e6, 4e-2), 1.0);
 }
 
 TEST(Envelope, LevelsInDecibels) {
@@ -42,7 +42,7 @@ TEST(Envelope, ImagesCarryWhatTheRecipeAsks) {
     EXPECT_EQ(plain.envelope.size(), plain.depths);
     EXPECT_EQ(plain.sound_speed_m_s, 1540.0);
     recipe.keep_rf = true;
-    recipe.depth_gain_dB_cm_MHz = 0.5;
+    recipe.attenuation_compensation_dB_cm_MHz = 0.5;
     const Image raised = form(recipe);
     EXPECT_EQ(raised.real.size(), raised.depths);
     EXPECT_TRUE(raised.imaginary.empty());

@@ -83,11 +83,11 @@ void add_points(Synthetic& recording, const std::vector<Vec3>& points) {
     }
 }
 
-Recipe near_depths(double least_m, double most_m) {
+Recipe near_depths(double min_m, double max_m) {
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
-    recipe.least_depth_m = least_m;
-    recipe.most_depth_m = most_m;
+    recipe.high_pass_Hz = 0.0;
+    recipe.min_depth_m = min_m;
+    recipe.max_depth_m = max_m;
     recipe.depth_step_m = 0.07e-3;
     return recipe;
 }
@@ -96,7 +96,7 @@ TEST(Geometry, PixelsAlongTheRadiiOfACurvedArrayEqualTheirDefinition) {
     const Probe probe = curved_probe(24, pitch, radius);
     const std::vector<Vec3> points{{0.4e-3, 0.0, 15e-3}, {-3.1e-3, 0.0, 15.6e-3}, {2.9e-3, 1e-3, 16.1e-3}};
     Recipe recipe = near_depths(14e-3, 17e-3);
-    recipe.most_elements = 8;
+    recipe.max_elements = 8;
     recipe.sector_half_angle_rad = 0.13;
     recipe.angle_step_rad = 0.02;
     const auto along = [&](const Vec3& origin, std::size_t element) {
@@ -198,7 +198,7 @@ TEST(Geometry, LinesAlongTheRadiiOfACurvedArrayEqualTheirDefinitionAndShareATabl
         add_echo(recording, point, 1.0, [&](const TransmitEvent& event) { return transmit(event, point); });
     }
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 3.0;
     for (const bool fixed : {false, true}) {
@@ -232,7 +232,7 @@ TEST(Geometry, LinesAlongTheRadiiOfACurvedArrayEqualTheirDefinitionAndShareATabl
     }
 }
 
-/// Two rows a column: all rows of a column count alike, and most_elements counts columns.
+/// Two rows a column: all rows of a column count alike, and max_elements counts columns.
 TEST(Geometry, RowsOfAColumnAreFocusedByTheirOwnPathsAndCountAsOneElementAcross) {
     Probe probe = flat_probe(24, pitch, 5e6, 0.6);
     probe.kind = "rows";
@@ -254,8 +254,8 @@ TEST(Geometry, RowsOfAColumnAreFocusedByTheirOwnPathsAndCountAsOneElementAcross)
     const Vec3 point(0.2e-3, 0.4e-3, 16e-3);
     add_echo(recording, point, 1.0, [&](const TransmitEvent&) { return point.z(); });
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
-    recipe.most_elements = 10;
+    recipe.high_pass_Hz = 0.0;
+    recipe.max_elements = 10;
     const Beamformed formed = beamform(recording.info, recording.reader(), recipe);
     for (std::size_t line = 0; line < 2; ++line) {
         const double x = recording.info.events[line].origin_m.x();
@@ -275,7 +275,7 @@ TEST(Geometry, RowsOfAColumnAreFocusedByTheirOwnPathsAndCountAsOneElementAcross)
     }
     EXPECT_NEAR(receive_aperture_m(Recipe{}, recording.info, 0.02), 24 * pitch, 1e-12);  // all columns
     Recipe too_many;
-    too_many.most_elements = 25;
+    too_many.max_elements = 25;
     const std::string message = message_of([&] { beamform(recording.info, recording.reader(), too_many); });
     EXPECT_NE(message.find("this recording has 24"), std::string::npos) << message;
 }
@@ -310,7 +310,7 @@ TEST(Geometry, RingsAlongTheAxisOfAHeadEqualTheirDefinition) {
     }
     EXPECT_EQ(line_geometries(recording.info).list.size(), 1U);
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 2.0;
     recipe.window.kind = WindowKind::hann;
@@ -350,7 +350,7 @@ TEST(Geometry, RingsAlongTheAxisOfAHeadEqualTheirDefinition) {
     EXPECT_NEAR(receive_aperture_m(recipe, recording.info, 1e-3), 2.0 * 6e-3 * std::sqrt(1.0 / rings), 1e-12);
     EXPECT_NEAR(receive_aperture_m(recipe, recording.info, 16e-3), 8e-3, 1e-12);
     EXPECT_NEAR(receive_aperture_m(recipe, recording.info, 50e-3), 12e-3, 1e-12);
-    recipe.most_elements = 3;
+    recipe.max_elements = 3;
     EXPECT_NEAR(receive_aperture_m(recipe, recording.info, 50e-3), 12e-3 * std::sqrt(0.5), 1e-12);
 }
 

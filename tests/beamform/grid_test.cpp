@@ -29,11 +29,11 @@ Image image_of(const Synthetic& recording, const Recipe& recipe) {
 /// A small grid around a point, the point itself on a pixel: 81 x 81 unless said otherwise.
 Recipe around(const Vec3& point, double half_width_m, double step_m) {
     Recipe recipe;
-    recipe.least_x_m = point.x() - half_width_m;
-    recipe.most_x_m = point.x() + half_width_m;
+    recipe.min_x_m = point.x() - half_width_m;
+    recipe.max_x_m = point.x() + half_width_m;
     recipe.x_step_m = step_m;
-    recipe.least_depth_m = point.z() - 0.5e-3;
-    recipe.most_depth_m = point.z() + 0.5e-3;
+    recipe.min_depth_m = point.z() - 0.5e-3;
+    recipe.max_depth_m = point.z() + 0.5e-3;
     recipe.depth_step_m = 0.0125e-3;
     return recipe;
 }
@@ -94,7 +94,7 @@ TEST(Grid, PlaneWavesPutAPointAtItsPlaceAndFullHeight) {
     }
     add_point(recording, point);
     Recipe recipe = around(point, 1e-3, 0.025e-3);
-    recipe.most_elements = 32;
+    recipe.max_elements = 32;
     expect_peak_in_the_middle(image_of(recording, recipe), 2e-6);
     recipe.angle_window = Window{WindowKind::hann, 0.0};
     expect_peak_in_the_middle(image_of(recording, recipe), 2e-6);
@@ -111,7 +111,7 @@ TEST(Grid, LateralWidthsOneWayAndTwoWayAreThePublishedOnes) {
     Synthetic plane = plane_wave_recording(probe, {0.0}, 2500);
     add_point(plane, point);
     Recipe recipe = around(point, 1.6e-3, 0.04e-3);
-    recipe.most_elements = 64;
+    recipe.max_elements = 64;
     const double unit = (c / 5e6) * 40e-3 / (64 * pitch);
     const auto width = [&](const Synthetic& recording) {
         return width_at(row_through(image_of(recording, recipe), 40), 0.5) * 0.04e-3 / unit;
@@ -139,13 +139,13 @@ TEST(Grid, EqualsTheDefinitionPixelByPixel) {
         add_point(recording, point);
     }
     Recipe recipe;
-    recipe.least_x_m = -2e-3;
-    recipe.most_x_m = 2e-3;
+    recipe.min_x_m = -2e-3;
+    recipe.max_x_m = 2e-3;
     recipe.x_step_m = 0.25e-3;
-    recipe.least_depth_m = 14e-3;
-    recipe.most_depth_m = 17e-3;
+    recipe.min_depth_m = 14e-3;
+    recipe.max_depth_m = 17e-3;
     recipe.depth_step_m = 0.07e-3;
-    recipe.most_elements = 8;
+    recipe.max_elements = 8;
     const Beamformed formed = beamform(recording.info, recording.reader(), recipe);
     const auto& grid = std::get<CartesianGrid>(formed.grid);
     const double sigma_t = 0.374781 / (0.6 * 5e6);

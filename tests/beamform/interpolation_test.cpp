@@ -41,9 +41,9 @@ Synthetic scattered_echoes(double center_Hz) {
 double error_of(const Synthetic& recording, Interpolation interpolation) {
     Recipe recipe;
     recipe.interpolation = interpolation;
-    recipe.low_cut_Hz = 0.0;
-    recipe.least_depth_m = 3e-3;
-    recipe.most_depth_m = 23e-3;
+    recipe.high_pass_Hz = 0.0;
+    recipe.min_depth_m = 3e-3;
+    recipe.max_depth_m = 23e-3;
     const Beamformed line = beamform(recording.info, recording.reader(), recipe);
     const auto& depth_m = std::get<LineGrid>(line.grid).depth_m;
     double difference = 0.0;

@@ -144,9 +144,9 @@ TEST_P(EveryTarget, PositionsAreThoseOfTheirPaths) {
                         2e-4);  // float, up to 3,000 samples
             EXPECT_GE(row.offset[pixel], 0.0F);
             EXPECT_LE(row.offset[pixel], row.span[vector]);
-            EXPECT_LE(row.span[vector], row.most_span);
-            EXPECT_GE(row.base[vector], row.least_base);
-            EXPECT_LE(row.base[vector], row.most_base);
+            EXPECT_LE(row.span[vector], row.max_span);
+            EXPECT_GE(row.base[vector], row.min_base);
+            EXPECT_LE(row.base[vector], row.max_base);
         }
     }
 }

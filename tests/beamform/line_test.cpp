@@ -57,10 +57,10 @@ void add_point_on_line(Synthetic& recording, double x_m, double depth_m) {
     add_echo(recording, Vec3(x_m, 0.0, depth_m), 1.0, [&](const TransmitEvent&) { return depth_m; });
 }
 
-/// Echoes whole: the default's low cut takes 0.05 % of their height.
+/// Echoes whole: the default's high-pass takes 0.05 % of their height.
 Recipe uncut() {
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     return recipe;
 }
 
@@ -111,7 +111,7 @@ TEST(Lines, ZonesSwitchAtTheMidpointsBetweenTheirDepths) {
     const auto rf = [&](const Recipe& recipe) { return beamform(recording.info, recording.reader(), recipe); };
     const Beamformed both = rf(zones);
     fixed.focus_depths_m = {20e-3};
-    fixed.most_depth_m = std::get<LineGrid>(both.grid).depth_m.back();
+    fixed.max_depth_m = std::get<LineGrid>(both.grid).depth_m.back();
     const Beamformed upper = rf(fixed);
     fixed.focus_depths_m = {30e-3};
     const Beamformed lower = rf(fixed);
@@ -193,9 +193,9 @@ TEST(Lines, OneWayLateralWidthIsThePublishedOne) {
         Synthetic recording = straight_lines(x, 4600, bandwidth, 66);
         add_echo(recording, Vec3(0.0, 0.0, depth), 1.0, [depth = depth](const TransmitEvent&) { return depth; });
         Recipe recipe;
-        recipe.most_elements = 64;
-        recipe.least_depth_m = depth - 4e-3;
-        recipe.most_depth_m = depth + 4e-3;
+        recipe.max_elements = 64;
+        recipe.min_depth_m = depth - 4e-3;
+        recipe.max_depth_m = depth + 4e-3;
         const Image image = image_of(recording, recipe);
         const auto row = static_cast<std::size_t>(std::lround(4e-3 / (0.5 * c / 40e6)));
         std::vector<double> profile;
@@ -216,9 +216,9 @@ TEST(Lines, AxialWidthIsThePublishedOne) {
     Synthetic recording = straight_lines({0.0}, 2400);
     add_point_on_line(recording, 0.0, 30e-3);
     Recipe recipe;
-    recipe.most_elements = 8;
-    recipe.least_depth_m = 28e-3;
-    recipe.most_depth_m = 32e-3;
+    recipe.max_elements = 8;
+    recipe.min_depth_m = 28e-3;
+    recipe.max_depth_m = 32e-3;
     recipe.depth_step_m = 5e-6;
     const Image image = image_of(recording, recipe);
     const auto& depth = depths_of(image);
@@ -233,7 +233,7 @@ TEST(Lines, AWrongSoundSpeedShiftsRangeByThePublishedFactor) {
         recording.info.medium.sound_speed_m_s = speed;
         add_point_on_line(recording, 0.0, 50e-3);
         Recipe recipe;
-        recipe.most_elements = 8;
+        recipe.max_elements = 8;
         EXPECT_NEAR(peak_of(image_of(recording, recipe), 0).depth_m, 50e-3, 1e-6);
         recipe.sound_speed_m_s = 1540.0;
         const Image image = image_of(recording, recipe);
@@ -292,7 +292,7 @@ TEST(Lines, EventsOfOneLineAreAveragedAndLinesComeInOrder) {
     EXPECT_EQ(std::get<LineGrid>(lines.grid).origin_m[0].x(), -1e-3);
     recording.info.events.resize(1);
     Recipe same_depths;
-    same_depths.most_depth_m = std::get<LineGrid>(lines.grid).depth_m.back();
+    same_depths.max_depth_m = std::get<LineGrid>(lines.grid).depth_m.back();
     const Beamformed once = beamform(recording.info, recording.reader(), same_depths);
     for (std::size_t d = 0; d < once.depths; ++d) {
         EXPECT_NEAR(lines.real[lines.depths + d], 2.0F * once.real[d], 1e-5);
@@ -315,7 +315,7 @@ TEST(Lines, RecipesAndRecordingsThatDoNotFitAreRefused) {
     expect("[transmit]\nweights = \"as_receive\"", "2 r.toml:2: transmit.weights: ", "remove the key");
     expect("[transmit]\nangle_window = \"hann\"", "2 r.toml:2: transmit.angle_window: ", "remove the key");
     expect("[grid]\ndepth_mm = 100", "2 r.toml:2: grid.depth_mm: the recording ends at 28.8", "ask for that or less");
-    expect("[grid]\nleast_depth_mm = 30", "2 r.toml:2: grid.least_depth_mm: leaves no depth", "covers 0 to");
+    expect("[grid]\nleast_depth_mm = 30", "2 r.toml:2: grid.min_depth_mm: leaves no depth", "covers 0 to");
     expect("[grid]\ndepth_step_mm = 0.1", "2 r.toml:2: grid.depth_step_mm: 0.1 mm is too coarse", "at most 0.048125");
     expect("[grid]\ndepth_step_mm = 1e-9", "2 r.toml:2: grid.depth_step_mm: asks for an image of", "coarser step");
 

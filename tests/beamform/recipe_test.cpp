@@ -53,22 +53,22 @@ TEST(Recipe, AnEmptyFileIsTheDefault) {
     EXPECT_EQ(recipe.title, "r");
     EXPECT_TRUE(recipe.normalize_depth);
     EXPECT_FALSE(recipe.sound_speed_m_s);
-    EXPECT_FALSE(recipe.low_cut_Hz);
+    EXPECT_FALSE(recipe.high_pass_Hz);
 }
 
 TEST(Recipe, EveryKeyArrives) {
     const Recipe recipe = recipe_of(R"(
 sound_speed_m_s = 1480
 interpolation = "cubic"
-low_cut_MHz = 0.7
+high_pass_MHz = 0.7
 keep_rf = true
 [receive]
 focus = "zones"
 zone_depths_mm = [20, 40.1]
 aperture = "growing"
 f_number = 1.5
-least_elements = 8
-most_elements = 48
+min_elements = 8
+max_elements = 48
 window = "kaiser"
 window_parameter = 4
 normalize = false
@@ -77,39 +77,39 @@ weights = "equal"
 angle_window = "tukey"
 angle_window_parameter = 0.3
 [grid]
-least_depth_mm = 5
+min_depth_mm = 5
 depth_mm = 60
 depth_step_mm = 0.1
 x_mm = [-10, 12]
 x_step_mm = 0.2
 [picture]
 title = "A \"quoted\" title"
-depth_gain_dB_cm_MHz = 0.5
+attenuation_compensation_dB_cm_MHz = 0.5
 dynamic_range_dB = 50
 reference_dB = -6
 )");
     EXPECT_EQ(recipe.sound_speed_m_s, 1480.0);
     EXPECT_EQ(recipe.interpolation, Interpolation::cubic);
-    EXPECT_EQ(recipe.low_cut_Hz, 0.7 * 1e6);
+    EXPECT_EQ(recipe.high_pass_Hz, 0.7 * 1e6);
     EXPECT_TRUE(recipe.keep_rf);
     EXPECT_EQ(recipe.focus_depths_m, (std::vector<double>{20 * 1e-3, 40.1 * 1e-3}));
     EXPECT_EQ(recipe.f_number, 1.5);
-    EXPECT_EQ(recipe.least_elements, 8);
-    EXPECT_EQ(recipe.most_elements, 48);
+    EXPECT_EQ(recipe.min_elements, 8);
+    EXPECT_EQ(recipe.max_elements, 48);
     EXPECT_EQ(recipe.window.kind, WindowKind::kaiser);
     EXPECT_EQ(recipe.window.parameter, 4.0);
     EXPECT_FALSE(recipe.normalize_depth);
     EXPECT_EQ(recipe.transmit_weights, TransmitWeights::equal);
     ASSERT_TRUE(recipe.angle_window);
     EXPECT_EQ(recipe.angle_window->parameter, 0.3);
-    EXPECT_EQ(recipe.least_depth_m, 5 * 1e-3);
-    EXPECT_EQ(recipe.most_depth_m, 60 * 1e-3);
+    EXPECT_EQ(recipe.min_depth_m, 5 * 1e-3);
+    EXPECT_EQ(recipe.max_depth_m, 60 * 1e-3);
     EXPECT_EQ(recipe.depth_step_m, 0.1 * 1e-3);
-    EXPECT_EQ(recipe.least_x_m, -10 * 1e-3);
-    EXPECT_EQ(recipe.most_x_m, 12 * 1e-3);
+    EXPECT_EQ(recipe.min_x_m, -10 * 1e-3);
+    EXPECT_EQ(recipe.max_x_m, 12 * 1e-3);
     EXPECT_EQ(recipe.x_step_m, 0.2 * 1e-3);
     EXPECT_EQ(recipe.title, "A \"quoted\" title");
-    EXPECT_EQ(recipe.depth_gain_dB_cm_MHz, 0.5);
+    EXPECT_EQ(recipe.attenuation_compensation_dB_cm_MHz, 0.5);
     EXPECT_EQ(recipe.dynamic_range_dB, 50.0);
     EXPECT_EQ(recipe.reference_dB, -6.0);
     EXPECT_EQ(place_of(recipe, "grid.x_step_mm").line, 25);
@@ -117,7 +117,7 @@ reference_dB = -6
     const Recipe again = read_recipe(Settings::from_text(recipe_toml(recipe), "r.toml"));
     EXPECT_EQ(recipe_toml(again), recipe_toml(recipe));
     EXPECT_EQ(again.focus_depths_m, recipe.focus_depths_m);
-    EXPECT_EQ(again.low_cut_Hz, recipe.low_cut_Hz);
+    EXPECT_EQ(again.high_pass_Hz, recipe.high_pass_Hz);
     EXPECT_EQ(again.title, recipe.title);
 }
 
@@ -201,13 +201,13 @@ TEST(Recipe, SlipsAreNamedWithTheirRemedy) {
         {"[receive]\nzone_depths_mm = [20, 40]", "receive.zone_depths_mm", "set focus = \"zones\""},
         {"[receive]\nfocus = \"dinamic\"", "r.toml:2: receive.focus", "dynamic"},
         {"[receive]\nf_number = 2", "r.toml:2: receive.f_number", "set aperture = \"growing\""},
-        {"[receive]\nleast_elements = 2", "r.toml:2: receive.least_elements", "set aperture = \"growing\""},
+        {"[receive]\nleast_elements = 2", "r.toml:2: receive.min_elements", "set aperture = \"growing\""},
         {"[receive]\naperture = \"growing\"", "r.toml:2: receive.aperture", "add f_number"},
         {"[receive]\naperture = \"growing\"\nf_number = 0", "r.toml:3: receive.f_number", ""},
         {"[receive]\naperture = \"growing\"\nf_number = 2\nleast_elements = 9\nmost_elements = 8",
-         "r.toml:4: receive.least_elements", "more than most_elements"},
-        {"[receive]\nmost_elements = 0", "r.toml:2: receive.most_elements", ""},
-        {"[receive]\nmost_elements = 2.5", "r.toml:2: receive.most_elements", ""},
+         "r.toml:4: receive.min_elements", "more than max_elements"},
+        {"[receive]\nmost_elements = 0", "r.toml:2: receive.max_elements", ""},
+        {"[receive]\nmost_elements = 2.5", "r.toml:2: receive.max_elements", ""},
         {"[receive]\nwindow = \"han\"", "r.toml:2: receive.window", "hann"},
         {"[receive]\nwindow = \"hann\"\nwindow_parameter = 2", "receive.window_parameter", "no parameter"},
         {"[receive]\nwindow = \"tukey\"\nwindow_parameter = 2", "r.toml:3: receive.window_parameter", ""},
@@ -217,8 +217,8 @@ TEST(Recipe, SlipsAreNamedWithTheirRemedy) {
         {"interpolation = \"quintic\"", "r.toml:1: interpolation", "upsampled"},
         {"sound_speed_m_s = -1540", "r.toml:1: sound_speed_m_s", ""},
         {"sound_speed = 1540", "r.toml:1: sound_speed", "sound_speed_m_s"},
-        {"low_cut_MHz = -1", "r.toml:1: low_cut_MHz", ""},
-        {"low_cut = 1", "r.toml:1: low_cut", "low_cut_MHz"},
+        {"high_pass_MHz = -1", "r.toml:1: high_pass_MHz", ""},
+        {"high_pass = 1", "r.toml:1: high_pass", "high_pass_MHz"},
         {"keep_rf = 3", "r.toml:1: keep_rf", ""},
         {"[transmit]\nangle_window_parameter = 3", "transmit.angle_window_parameter", "angle_window"},
         {"[transmit]\nweights = \"same\"", "r.toml:2: transmit.weights", "as_receive"},
@@ -234,7 +234,7 @@ TEST(Recipe, SlipsAreNamedWithTheirRemedy) {
         {"[grid]\nx_mm = [-5, 5]\nangle_step_deg = 1", "r.toml:3: grid.angle_step_deg", "keep one pair"},
         {"[grid]\nx_mm = [5, -5]", "r.toml:2: grid.x_mm", "least < most"},
         {"[grid]\nx_mm = [5]", "r.toml:2: grid.x_mm", ""},
-        {"[grid]\nleast_depth_mm = 50\ndepth_mm = 20", "r.toml:2: grid.least_depth_mm", "less than depth_mm"},
+        {"[grid]\nleast_depth_mm = 50\ndepth_mm = 20", "r.toml:2: grid.min_depth_mm", "less than depth_mm"},
         {"[grid]\ndepth_step_mm = 0", "r.toml:2: grid.depth_step_mm", ""},
         {"[picture]\ndynamic_range_dB = 0", "r.toml:2: picture.dynamic_range_dB", ""},
         {"[pictures]\ntitle = \"x\"", "r.toml:1: pictures", "picture"},

@@ -32,12 +32,12 @@ Synthetic lines_focused_at(double focus_m, std::size_t samples) {
 
 Recipe around_depth(double depth_m, TransmitFocus focus) {
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     recipe.transmit_focus = focus;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 4.0;  // a receive beam wide enough for the transmit beam to show
-    recipe.least_depth_m = depth_m - 1.5e-3;
-    recipe.most_depth_m = depth_m + 1.5e-3;
+    recipe.min_depth_m = depth_m - 1.5e-3;
+    recipe.max_depth_m = depth_m + 1.5e-3;
     return recipe;
 }
 
@@ -61,7 +61,7 @@ Spot spot_of(const Synthetic& recording, const Recipe& recipe) {
 
 TEST(Retrospective, SharpensAndRaisesPointsAwayFromTheFocusAndLeavesThoseAtIt) {
     struct Case {
-        double depth_m, most_width_ratio, least_level_ratio;
+        double depth_m, max_width_ratio, min_level_ratio;
     };
     for (const auto& [depth, width_ratio, level_ratio] :
          {Case{11e-3, 0.8, 3.0}, Case{22e-3, 1.15, 1.0}, Case{36e-3, 0.8, 3.0}}) {
@@ -132,10 +132,10 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
         add_echo(recording, point, 1.0, [&](const TransmitEvent& event) { return path(event, point).first; });
     }
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     recipe.transmit_focus = TransmitFocus::retrospective;
-    recipe.least_depth_m = 8e-3;
-    recipe.most_depth_m = 20e-3;
+    recipe.min_depth_m = 8e-3;
+    recipe.max_depth_m = 20e-3;
     recipe.depth_step_m = 0.1e-3;
     const double sigma_t = 0.374781 / (0.6 * 5e6);
     for (const bool normalize : {true, false}) {
@@ -214,7 +214,7 @@ TEST(Retrospective, TheSameBitsOnAnyNumberOfThreads) {
         }
     }
     Recipe recipe = around_depth(12e-3, TransmitFocus::retrospective);
-    recipe.most_depth_m = 15e-3;
+    recipe.max_depth_m = 15e-3;
     expect_same_on_any_threads(recording, recipe);
 }
 

@@ -65,7 +65,7 @@ std::vector<double> speckle_dB(const std::vector<double>& foci_m, const Recipe& 
 }
 
 /// Greatest departure, between the first and the last focus, from a power law in depth through the values there.
-double greatest_departure_dB(const std::vector<double>& level_dB, std::size_t first, std::size_t last) {
+double max_departure_dB(const std::vector<double>& level_dB, std::size_t first, std::size_t last) {
     const auto log_depth = [](std::size_t d) { return std::log(10.5e-3 + static_cast<double>(d) * depth_step); };
     double greatest = 0.0;
     for (std::size_t d = first; d <= last; ++d) {
@@ -84,10 +84,10 @@ TEST(Zones, SpeckleShowsNoSeamBetweenFoci) {
     recipe.f_number = 4.0;  // so that it never runs out: its own part in the level is then a power law
     recipe.window.kind = WindowKind::hann;
     const std::vector<double> foci{12e-3, 33e-3};
-    const double blended = greatest_departure_dB(speckle_dB(foci, recipe, true), 1, 15);
-    const double averaged = greatest_departure_dB(speckle_dB(foci, recipe, false), 1, 15);
+    const double blended = max_departure_dB(speckle_dB(foci, recipe, true), 1, 15);
+    const double averaged = max_departure_dB(speckle_dB(foci, recipe, false), 1, 15);
     const auto three_foci = speckle_dB({12e-3, 21e-3, 33e-3}, recipe, true);  // the middle one at index 7
-    const double three = std::max(greatest_departure_dB(three_foci, 1, 7), greatest_departure_dB(three_foci, 7, 15));
+    const double three = std::max(max_departure_dB(three_foci, 1, 7), max_departure_dB(three_foci, 7, 15));
     std::printf("speckle's mean level off a power law: blended %.2f dB, three foci %.2f dB, averaged %.2f dB\n",
                 blended, three, averaged);
     EXPECT_LT(blended, 0.5);

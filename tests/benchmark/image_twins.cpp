@@ -47,7 +47,7 @@ void write_scene(const std::filesystem::path& folder, const ImageWorkload& workl
                         {"sampling_rate_Hz", info.sampling_rate_Hz},
                         {"sound_speed_m_s", assumed_sound_speed(scene.recipe, info)},
                         {"pitch_m", mean_pitch_m(info.probe)},
-                        {"most_elements", info.channels},
+                        {"max_elements", info.channels},
                         {"f_number", scene.recipe.f_number},
                         {"transmit_weights", equal ? "equal" : "as_receive"}});
     std::vector<double> element_x_m;

@@ -165,9 +165,9 @@ double interpolations(std::size_t repetitions) {
     const std::size_t lanes = hn::Lanes(d);
     constexpr std::size_t groups = 4;     // vectors of places whose sums stay in registers
     constexpr std::size_t elements = 32;  // traces added up
-    constexpr std::size_t most_lanes = HWY_MAX_BYTES / sizeof(float);
-    HWY_ALIGN float places[elements * groups * most_lanes];  // samples from the stretch's start
-    HWY_ALIGN float traces[elements * 4 * most_lanes];
+    constexpr std::size_t max_lanes = HWY_MAX_BYTES / sizeof(float);
+    HWY_ALIGN float places[elements * groups * max_lanes];  // samples from the stretch's start
+    HWY_ALIGN float traces[elements * 4 * max_lanes];
     for (std::size_t e = 0; e < elements; ++e) {
         for (std::size_t i = 0; i < groups * lanes; ++i) {
             places[e * groups * lanes + i] =

@@ -42,9 +42,9 @@ void add(Bench& bench, const std::string& stage, const std::string& words, std::
 
 void measure_startup(Bench& bench) {
     const Commands commands{bench};
-    const std::vector<std::string> about_the_point{"grid.x_mm=[-10,10]", "grid.least_depth_mm=30", "grid.depth_mm=50"};
+    const std::vector<std::string> about_the_point{"grid.x_mm=[-10,10]", "grid.min_depth_mm=30", "grid.depth_mm=50"};
     const std::vector<Work> works{[&] { return commands.run({"--help"}); },
-                                  [&] { return commands.simulate("single_point", "flat_5MHz", "plane_wave_single"); },
+                                  [&] { return commands.simulate("single_point", "linear_5MHz", "plane_wave_single"); },
                                   [&] { return commands.reconstruct("plane_wave_compound", about_the_point); },
                                   [&] { return commands.reconstruct("plane_wave_compound", {}); },
                                   [&] {

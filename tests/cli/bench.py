@@ -72,7 +72,7 @@ RECIPE = """\
 focus = "dynamic"
 aperture = "growing"
 f_number = 2.0
-most_elements = 16
+max_elements = 16
 window = "hann"
 
 [picture]

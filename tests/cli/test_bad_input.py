@@ -75,8 +75,8 @@ class Settings(Bench):
         self.refuse(r"\./probe\.toml: no such file")
 
     def test_misspelt_shipped_name(self):
-        self.refused(2, r"no shipped probe is called 'flat_5Mhz', did you mean 'flat_5MHz'\?", "simulate",
-                     "./phantom.toml", "--probe", "flat_5Mhz", "--scan", "./lines.toml")
+        self.refused(2, r"no shipped probe is called 'linear_5Mhz', did you mean 'linear_5MHz'\?", "simulate",
+                     "./phantom.toml", "--probe", "linear_5Mhz", "--scan", "./lines.toml")
 
     def test_override_out_of_range(self):
         self.refuse(r"--set: scan\.focus_depth_mm: is -1: .*", "--set", "scan.focus_depth_mm=-1")
@@ -143,20 +143,20 @@ class Recordings(Bench):
     def test_negative_sampling_rate(self):
         import h5py
         with h5py.File(self.folder / "recording.h5", "r+") as file:
-            file["channel_data/sampling_rate_Hz"][...] = -40e6
+            file["receive/sampling_rate_Hz"][...] = -40e6
         self.refuse(r"recording\.h5: .*sampling_rate_Hz.*")
 
     def test_listening_element_out_of_range(self):
         import h5py
         with h5py.File(self.folder / "recording.h5", "r+") as file:
-            file["channel_data/element"][0, 0] = 400
+            file["receive/element"][0, 0] = 400
         self.refuse(r"recording\.h5: .*element.*400.*")
 
     def test_changed_sample_is_found_by_verify(self):
         import h5py
         self.assertIn("verified", self.done("show", "recording.h5", "--verify"))
         with h5py.File(self.folder / "recording.h5", "r+") as file:
-            file["channel_data/rf"][0, 0, 5] += 1.0
+            file["receive/rf"][0, 0, 5] += 1.0
         self.refused(2, r"recording\.h5: .*digest.*", "show", "recording.h5", "--verify")
 
     def test_recipe_for_another_kind_of_scan(self):
@@ -179,7 +179,7 @@ class Recordings(Bench):
 
     def test_aperture_wider_than_the_recording(self):
         line = self.change("fixed.toml", "focus_depth_mm = 10.0", "focus_depth_mm = 10.0\nmost_elements = 64") + 1
-        self.refuse(rf"\./fixed\.toml:{line}: receive\.most_elements: .*64.*16.*", recipe="./fixed.toml")
+        self.refuse(rf"\./fixed\.toml:{line}: receive\.max_elements: .*64.*16.*", recipe="./fixed.toml")
 
     def test_misspelt_recipe_key(self):
         line = self.change("recipe.toml", 'window = "hann"', 'windows = "hann"')

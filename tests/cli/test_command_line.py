@@ -136,10 +136,10 @@ class Show(Bench):
         self.assertEqual(facts["quantization_bits"], 12)
         self.assertEqual(facts["true_points"], 2)
         # The round trip sets the frame rate: c / (2 depth events).
-        self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * 0.018 * 13), places=6)
+        self.assertAlmostEqual(facts["max_frames_per_s"], 1540.0 / (2 * 0.018 * 13), places=6)
         self.assertEqual((facts["frame_lines"], facts["frame_zones"]), (13, 1))
         self.assertAlmostEqual(facts["frame_depth_m"], 0.018, places=12)
-        self.assertGreaterEqual(facts["most_depth_m"], 0.018)
+        self.assertGreaterEqual(facts["max_depth_m"], 0.018)
 
     def test_an_image_that_another_program_wrote(self):
         """Its texts may be of variable length."""
@@ -170,22 +170,22 @@ class Show(Bench):
         with h5py.File(self.folder / "recording.h5", "r+") as file:
             del file["transmit/depth_m"]
         facts = json.loads(self.done("show", "recording.h5", "--json"))
-        self.assertAlmostEqual(facts["frame_depth_m"], facts["most_depth_m"], places=12)
-        self.assertAlmostEqual(facts["most_frames_per_s"], 1540.0 / (2 * facts["most_depth_m"] * 13), places=6)
+        self.assertAlmostEqual(facts["frame_depth_m"], facts["max_depth_m"], places=12)
+        self.assertAlmostEqual(facts["max_frames_per_s"], 1540.0 / (2 * facts["max_depth_m"] * 13), places=6)
         self.assertIn("by the time of the echoes", self.done("show", "recording.h5"))
 
     def test_shipped_probes_and_scans(self):
         listed = json.loads(self.done("show", "shipped", "--json"))
         for name in listed["probes"]:
             self.assertIn(f"{name}: a probe", self.done("show", name))
-        words = self.done("show", "lines_focus_40mm", "--probe", "flat_5MHz", "--set", "scan.depth_mm=150")
+        words = self.done("show", "lines_focus_40mm", "--probe", "linear_5MHz", "--set", "scan.depth_mm=150")
         self.assertIn("192 focused lines, transmit focus 40 mm", words)
         self.assertIn("at most 26.736 per second: 1540 m/s / (2 x 150 mm x 192 lines)", words)
         self.refused(2, r"--probe: missing: what the scan lines_focus_40mm does depends on the array; .*", "show",
                      "lines_focus_40mm")
         self.refused(2, r"\./phantom\.toml: neither a probe nor a scan; .*", "show", "./phantom.toml")
         self.refused(2, r"--set: depth_mm: belongs to none of the files; begin the key with probe\. or scan\.", "show",
-                     "lines_focus_40mm", "--probe", "flat_5MHz", "--set", "depth_mm=150")
+                     "lines_focus_40mm", "--probe", "linear_5MHz", "--set", "depth_mm=150")
 
     def test_options_that_an_image_has_no_use_for(self):
         self.simulate()

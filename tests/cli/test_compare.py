@@ -60,9 +60,9 @@ class Images(Compare):
         self.reconstruct("-o", "b.h5", "--set", "receive.f_number=2.4")
         text = self.compared(1, "a.h5", "b.h5", "--picture", "d.png")
         self.assertRegex(text, r"^(WORSE|DIFFERENT): of \d+ numbers judged, \d+ worse")
-        self.assertRegex(text, r"points\.lateral_half_mm +[12] of 2 .* WORSE")
+        self.assertRegex(text, r"points\.lateral_6dB_mm +[12] of 2 .* WORSE")
         self.assertEqual((self.folder / "d.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
-        self.assertRegex(self.compared(1, "b.h5", "a.h5"), r"points\.lateral_half_mm +[12] of 2 .* BETTER")
+        self.assertRegex(self.compared(1, "b.h5", "a.h5"), r"points\.lateral_6dB_mm +[12] of 2 .* BETTER")
 
     def test_numbers_as_numpy_finds_them(self):
         noise = np.random.default_rng(4)
@@ -91,8 +91,8 @@ class Images(Compare):
         _, numbers = self.numbers("a.h5", "b.h5", code=1)
         for name, side in (("a.h5", "before"), ("b.h5", "after")):
             point = json.loads(self.done("measure", name, "--json"))["images"][0]["points"][0]
-            self.assertEqual(numbers["points.lateral_half_mm", "x 0.00, depth 8.00 mm"][side],
-                             point["lateral_half_mm"])
+            self.assertEqual(numbers["points.lateral_6dB_mm", "x 0.00, depth 8.00 mm"][side],
+                             point["lateral_6dB_mm"])
 
     def test_small_changes_pass_unless_tolerances_say_otherwise(self):
         self.change_samples("b.h5", "a.h5", "envelope", lambda e: e * np.float32(1.0004))
@@ -121,7 +121,7 @@ class Images(Compare):
                 del file["recording/truth"]
         text = self.compared(1, "a.h5", "b.h5")
         self.assertIn("bright ones that were found in the image", text)
-        self.assertIn("points.lateral_half_mm", text)
+        self.assertIn("points.lateral_6dB_mm", text)
         self.assertNotIn("points.error", text)
 
     def test_junit_is_xml_with_a_case_for_each_number(self):
@@ -135,7 +135,7 @@ class Images(Compare):
         self.assertEqual(int(suite.get("tests")), len(cases))
         failed = [case.get("name") for case in cases if case.find("failure") is not None]
         self.assertEqual(int(suite.get("failures")), len(failed))
-        self.assertIn("points.lateral_half_mm at x 0.00, depth 8.00 mm", failed)
+        self.assertIn("points.lateral_6dB_mm at x 0.00, depth 8.00 mm", failed)
         self.assertTrue(suite.find("system-out").text.startswith(pair["words"]))
 
 
@@ -154,7 +154,7 @@ class Recordings(Compare):
             f = np.fft.rfftfreq(2 * rf.shape[2], 1 / rate)
             turned = np.fft.rfft(rf, 2 * rf.shape[2]) * np.exp(-2j * np.pi * f * 0.01 / center)
             return np.fft.irfft(turned)[:, :, :rf.shape[2]].astype("f4")
-        self.change_samples("b.h5", "a.h5", "channel_data/rf", later)
+        self.change_samples("b.h5", "a.h5", "receive/rf", later)
         text = self.compared(1, "a.h5", "b.h5", "--picture", "d.png")
         self.assertRegex(text, r"^DIFFERENT")
         found = float(re.search(r"later, ([0-9.]+) of a period", text).group(1))

@@ -32,15 +32,15 @@ class Import(Bench):
         self.change("probe.toml", "elevation_focus_mm = 20.0\n", "")
         self.done("simulate", "./target.toml", "--probe", "./probe.toml", "--scan", "./planes.toml", "-o", "truth.h5", "-q")
         with h5py.File(self.folder / "truth.h5") as file:
-            self.rf = file["channel_data/rf"][...]                   # [3, 24, sample]
-            self.start_s = file["channel_data/start_time_s"][...]
+            self.rf = file["receive/rf"][...]                   # [3, 24, sample]
+            self.start_s = file["receive/start_time_s"][...]
             self.delay_s = file["transmit/delay_s"][...]
         self.counts = np.round(self.rf / np.abs(self.rf).max() * 2000.0).astype(np.int16)
 
     def bench(self, samples, order="event channel sample", zero="front", first_us=None, pulse_us=0.0, sent='scan = "planes.toml"',
               tail="", top=""):
         first_us = list(self.start_s * 1e6) if first_us is None else list(first_us)
-        self.write("bench.toml", f"""\
+        self.write("acquisition.toml", f"""\
 probe = "probe.toml"
 {sent if sent.startswith("scan") else ""}
 {top}
@@ -59,20 +59,20 @@ sound_speed_m_s = {SOUND_SPEED}
 """)
 
     def imported(self, *more):
-        self.done("import", "bench.toml", "-o", "recording.h5", "--force", "-q", *more)
+        self.done("import", "acquisition.toml", "-o", "recording.h5", "--force", "-q", *more)
         with h5py.File(self.folder / "recording.h5") as file:
-            return {name: file[name][...] for name in ("channel_data/rf", "channel_data/start_time_s", "channel_data/element",
+            return {name: file[name][...] for name in ("receive/rf", "receive/start_time_s", "receive/element",
                                                        "transmit/delay_s", "transmit/weight", "transmit/direction")}
 
     def report(self, *more):
-        return json.loads(self.done("import", "bench.toml", "--dry-run", "--json", *more))
+        return json.loads(self.done("import", "acquisition.toml", "--dry-run", "--json", *more))
 
     def holds(self, rf, atol=0.0):
         found = self.imported()
-        np.testing.assert_array_equal(found["channel_data/rf"], rf.astype(np.float32))
-        np.testing.assert_allclose(found["channel_data/start_time_s"], self.start_s, rtol=0, atol=1e-15 + atol)
+        np.testing.assert_array_equal(found["receive/rf"], rf.astype(np.float32))
+        np.testing.assert_allclose(found["receive/start_time_s"], self.start_s, rtol=0, atol=1e-15 + atol)
         np.testing.assert_allclose(found["transmit/delay_s"], self.delay_s, rtol=0, atol=1e-20 + atol)
-        np.testing.assert_array_equal(found["channel_data/element"], np.tile(np.arange(24), (3, 1)))
+        np.testing.assert_array_equal(found["receive/element"], np.tile(np.arange(24), (3, 1)))
 
     # ---- formats
 
@@ -111,7 +111,7 @@ sound_speed_m_s = {SOUND_SPEED}
                     self.bench('file = "shot.mat"\nvariable = "rf"', "sample channel", first_us=[self.start_s[0] * 1e6],
                                sent='scan = "one.toml"')
                     self.write("one.toml", (self.folder / "planes.toml").read_text().replace("[-5.0, 0.0, 5.0]", "[-5.0]"))
-                    np.testing.assert_array_equal(self.imported()["channel_data/rf"][0], array.astype(np.float32))
+                    np.testing.assert_array_equal(self.imported()["receive/rf"][0], array.astype(np.float32))
 
     def test_raw(self):
         for kind, array in (("int16", self.counts), ("float32", self.rf), ("float64", self.rf.astype(float))):
@@ -131,7 +131,7 @@ sound_speed_m_s = {SOUND_SPEED}
         self.bench('file = "shot.npy"')
         self.imported()
         with h5py.File(self.folder / "recording.h5") as mine, h5py.File(self.folder / "truth.h5") as first:
-            for group in ("channel_data", "probe", "transmit", "medium"):
+            for group in ("receive", "probe", "transmit", "medium"):
                 for name, value in first[group].items():
                     with self.subTest(name):
                         if name == "start_time_s":
@@ -191,8 +191,8 @@ sound_speed_m_s = {SOUND_SPEED}
         np.save(self.folder / "shot.npy", self.rf[:, wiring, :])
         self.bench(f'file = "shot.npy"\nchannel_elements = {wiring}')
         found = self.imported()
-        np.testing.assert_array_equal(found["channel_data/element"][1], wiring)
-        np.testing.assert_array_equal(found["channel_data/rf"], self.rf[:, wiring, :])
+        np.testing.assert_array_equal(found["receive/element"][1], wiring)
+        np.testing.assert_array_equal(found["receive/rf"], self.rf[:, wiring, :])
 
     # ---- the report
 
@@ -201,7 +201,7 @@ sound_speed_m_s = {SOUND_SPEED}
     def test_nothing_to_look_at(self):
         np.save(self.folder / "shot.npy", self.counts)
         self.bench('file = "shot.npy"', tail=self.TAIL)
-        words = self.done("import", "bench.toml", "--dry-run")
+        words = self.done("import", "acquisition.toml", "--dry-run")
         self.assertNotIn("look:", words)
         found = self.report()
         self.assertEqual((found["dead_elements"], found["weak_elements"], found["clipped_traces"]), ([], [], 0))
@@ -225,7 +225,7 @@ sound_speed_m_s = {SOUND_SPEED}
         self.assertTrue(0 < found["clipped_traces"] <= sum(flat))
         rms = bad[:, 12, :].std()
         self.assertAlmostEqual(found["worst_offset_over_rms"], 300.0 / rms, delta=0.05 * 300.0 / rms)
-        words = self.done("import", "bench.toml", "-n")
+        words = self.done("import", "acquisition.toml", "-n")
         for line in (r"look: 1 dead .*: 5\n", r"look: 1 weak .*: 9\n", r"look: \d+ of 72 traces are flat at 1500",
                      r"look: up to .*element 12"):
             self.assertRegex(words, line)
@@ -234,7 +234,7 @@ sound_speed_m_s = {SOUND_SPEED}
         full = np.clip(self.counts.astype(float) * 30.0, -32768, 32767).astype(np.int16)
         np.save(self.folder / "shot.npy", full)
         self.bench('file = "shot.npy"')
-        self.assertIn("flat at 3276", self.done("import", "bench.toml", "-n"))
+        self.assertIn("flat at 3276", self.done("import", "acquisition.toml", "-n"))
 
     def test_timing_that_is_off(self):
         """What the report says to add, added, puts the echo right."""
@@ -245,7 +245,7 @@ sound_speed_m_s = {SOUND_SPEED}
             self.bench('file = "shot.npy"', first_us=self.start_s * 1e6 + pulse_us, tail=self.TAIL)
             late_us = self.report()["points"][0]["as_stated"]["late_s"] * 1e6
             self.assertAlmostEqual(late_us, pulse_us + own_us, delta=0.001)
-            self.assertRegex(self.done("import", "bench.toml", "-n"),
+            self.assertRegex(self.done("import", "acquisition.toml", "-n"),
                              rf"{'add' if pulse_us > 0 else 'take'} {round(abs(late_us), 3):g}")
             better = self.report("--set", f"timing.pulse_center_us={late_us}")
             self.assertLess(abs(better["points"][0]["as_stated"]["late_s"]), 0.01e-6)
@@ -255,30 +255,30 @@ sound_speed_m_s = {SOUND_SPEED}
         self.change("planes.toml", "[-5.0, 0.0, 5.0]", "[5.0, 0.0, -5.0]")
         self.bench('file = "shot.npy"', zero="first_firing", first_us=(self.start_s - self.delay_s.min(axis=1)) * 1e6,
                    tail=self.TAIL)
-        self.assertRegex(self.done("import", "bench.toml", "-n"), r"look: \(2, 0, 12\) mm: .* stronger with delays negated")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"look: \(2, 0, 12\) mm: .* stronger with delays negated")
 
     def test_channels_the_wrong_way_round(self):
         np.save(self.folder / "shot.npy", self.rf[:, ::-1, :])
         self.bench('file = "shot.npy"', tail=self.TAIL)
-        self.assertRegex(self.done("import", "bench.toml", "-n"), r"look: .* stronger with channels reversed")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"look: .* stronger with channels reversed")
 
     def test_sign_of_the_delays_by_the_front(self):
         np.save(self.folder / "shot.npy", self.rf)
         np.save(self.folder / "delays.npy", -self.delay_s * 1e6)
         self.bench('file = "shot.npy"', sent=self.own_events(), top='delays_file = "delays.npy"')
-        self.assertRegex(self.done("import", "bench.toml", "-n"), r"negated they would fit .* give negate_delays = true")
-        words = self.done("import", "bench.toml", "-n", "--set", "negate_delays=true")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"negated they would fit .* give negate_delays = true")
+        words = self.done("import", "acquisition.toml", "-n", "--set", "negate_delays=true")
         self.assertRegex(words, r"delays +within 0 ns rms")
 
     def test_no_echo_there(self):
         np.save(self.folder / "shot.npy", np.random.default_rng(1).normal(size=self.rf.shape).astype(np.float32))
         self.bench('file = "shot.npy"', tail=self.TAIL)
-        self.assertIn("look: no echo that 72 traces agree on", self.done("import", "bench.toml", "-n"))
+        self.assertIn("look: no echo that 72 traces agree on", self.done("import", "acquisition.toml", "-n"))
 
     def test_a_wrong_rate_shows_in_the_band(self):
         np.save(self.folder / "shot.npy", self.rf)
         self.bench('file = "shot.npy"')
-        self.assertRegex(self.done("import", "bench.toml", "-n", "--set", "timing.sampling_MHz=90"), r"band +look: .*sampling_MHz")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n", "--set", "timing.sampling_MHz=90"), r"band +look: .*sampling_MHz")
 
     def test_measured_like_any_other(self):
         np.save(self.folder / "shot.npy", self.counts)
@@ -300,14 +300,14 @@ sound_speed_m_s = {SOUND_SPEED}
         self.assertIn("off a bench", self.done("show", "r.h5"))
 
     def test_everything_missing_is_named_at_once(self):
-        self.write("bench.toml", "")
-        line = self.refused(2, "bench.toml: values are missing; .*", "import", "bench.toml")
+        self.write("acquisition.toml", "")
+        line = self.refused(2, "acquisition.toml: values are missing; .*", "import", "acquisition.toml")
         for key in ("probe", "samples.file", "samples.order", "timing.sampling_MHz", "timing.first_sample_us", "timing.zero",
                     "timing.pulse_center_us", "medium.sound_speed_m_s", "scan", "--example"):
             self.assertIn(key, line)
-        self.write("bench.toml", 'probe = "probe.toml"\nscan = "planes.toml"\n[samples]\nfile = "shot.bin"\norder = "event channel sample"\n'
+        self.write("acquisition.toml", 'probe = "probe.toml"\nscan = "planes.toml"\n[samples]\nfile = "shot.bin"\norder = "event channel sample"\n'
                    '[timing]\nsampling_MHz = 40\nzero = "front"\nfirst_sample_us = 0\npulse_center_us = 0\n[medium]\nsound_speed_m_s = 1540\n')
-        line = self.refused(2, "bench.toml: values are missing; .*", "import", "bench.toml")
+        line = self.refused(2, "acquisition.toml: values are missing; .*", "import", "acquisition.toml")
         self.assertIn("samples.type", line)
         self.assertIn("samples.shape", line)
         self.assertNotIn("timing", line)
@@ -332,14 +332,14 @@ sound_speed_m_s = {SOUND_SPEED}
                 (('scan="nothing.toml"',), r".*nothing\.toml: no such file"),
                 (('samples.file="none.npy"',), r"none\.npy: no such file; .*")):
             with self.subTest(words[0]):
-                self.refused(2, pattern, "import", "bench.toml", "--set", *words)
+                self.refused(2, pattern, "import", "acquisition.toml", "--set", *words)
         self.refused(2, r"echoloom import: BENCH is required: .*", "import")
-        self.refused(2, r"recording\.h5: this is a folder.*|.*", "import", "bench.toml", "-o", ".")
+        self.refused(2, r"recording\.h5: this is a folder.*|.*", "import", "acquisition.toml", "-o", ".")
         self.bench(good, sent=self.own_events())
-        self.refused(2, r"bench.toml:\d+: event.*: this event has no delays; give delays_us, .* 24 elements, .*", "import", "bench.toml")
+        self.refused(2, r"acquisition.toml:\d+: event.*: this event has no delays; give delays_us, .* 24 elements, .*", "import", "acquisition.toml")
         np.save(self.folder / "delays.npy", np.zeros((3, 23)))
         self.bench(good, sent=self.own_events(), top='delays_file = "delays.npy"')
-        self.refused(2, r".*delays_file: holds 3 x 23 numbers; give 3 x 24, .*", "import", "bench.toml")
+        self.refused(2, r".*delays_file: holds 3 x 23 numbers; give 3 x 24, .*", "import", "acquisition.toml")
 
     def test_files_that_cannot_be_samples(self):
         bad = self.rf.copy()
@@ -369,13 +369,13 @@ sound_speed_m_s = {SOUND_SPEED}
                               ("v73.mat", "is a MATLAB file of version 7.3; .*")):
             with self.subTest(name):
                 self.bench(f'file = "{name}"')
-                self.refused(2, rf"{name}: {pattern}", "import", "bench.toml")
+                self.refused(2, rf"{name}: {pattern}", "import", "acquisition.toml")
         self.bench('file = "two.mat"\nvariable = "c"')
-        self.refused(2, r"two.mat: holds no variable 'c'; name one of a, b", "import", "bench.toml")
+        self.refused(2, r"two.mat: holds no variable 'c'; name one of a, b", "import", "acquisition.toml")
         (self.folder / "shot.bin").write_bytes(self.counts.tobytes()[:-2])
         self.bench(f'file = "shot.bin"\ntype = "int16"\nshape = {list(self.counts.shape)}')
         self.refused(2, r"shot.bin: holds \d+ bytes, and 3 x 24 x \d+ numbers of int16 after a header of 0 take \d+; .*", "import",
-                     "bench.toml")
+                     "acquisition.toml")
 
     def test_damage(self):
         """Any byte changed: a refusal or other numbers, never a crash."""
@@ -393,7 +393,7 @@ sound_speed_m_s = {SOUND_SPEED}
                 for _ in range(chance.choice((1, 1, 4))):
                     bad[chance.randrange(min(len(bad), 256))] = chance.randrange(256)
                 (self.folder / damaged).write_bytes(bad[: chance.choice((len(bad), len(bad), chance.randrange(1, len(bad))))])
-                result = self.run_command("import", "bench.toml", "--dry-run")
+                result = self.run_command("import", "acquisition.toml", "--dry-run")
                 self.assertIn(result.returncode, (0, 2), result.stderr)
                 self.assertEqual(len(result.stderr.splitlines()), 0 if result.returncode == 0 else 1, result.stderr)
 

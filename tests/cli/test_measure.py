@@ -112,14 +112,14 @@ class Measure(Bench):
         row = patch[:, np.unravel_index(patch.argmax(), patch.shape)[1]]
         fine = np.linspace(x[near][0], x[near][-1], 4001)
         power = CubicSpline(x[near], row**2)(fine)
-        self.assertIsNotNone(lobes["highest_dB"], lobes)
-        at = fine[power.argmax()] + lobes["highest_at_mm"] * 1e-3
+        self.assertIsNotNone(lobes["peak_side_lobe_dB"], lobes)
+        at = fine[power.argmax()] + lobes["peak_side_lobe_position_mm"] * 1e-3
         here = np.interp(at, fine, power) / power.max()
-        self.assertAlmostEqual(10 * np.log10(here), lobes["highest_dB"], delta=0.5)
+        self.assertAlmostEqual(10 * np.log10(here), lobes["peak_side_lobe_dB"], delta=0.5)
         # It is a local maximum, and what theory sums stands beside it.
         tops = fine[argrelmax(power)[0]]
         self.assertLess(np.abs(tops - at).min(), 0.06e-3)
-        self.assertAlmostEqual(lobes["highest_dB"], lobes["highest_dB_predicted"], delta=2.0)
+        self.assertAlmostEqual(lobes["peak_side_lobe_dB"], lobes["highest_dB_predicted"], delta=2.0)
 
     def test_penetration_with_noise(self):
         slab = SPECKLE.split("[[point]]")[0].replace("1540.0", "1540.0\nattenuation_dB_cm_MHz = 1.5") + """
@@ -152,9 +152,9 @@ strength_dB = -40.0
         point = self.sections(name)["points"][0]
         self.assertAlmostEqual(point["true_x_mm"], -4.0, delta=0.1)
         self.assertAlmostEqual(point["true_depth_mm"], 10.0, delta=0.1)
-        self.assertIsNone(point["error_across_mm"])
+        self.assertIsNone(point["lateral_error_mm"])
         given = self.sections(name, "--at", "-4,10.1", "--disc", "2,11,4", "--speckle", "-2.5,6.5,6,16")
-        self.assertAlmostEqual(given["points"][0]["error_along_mm"], -0.1, delta=0.05)
+        self.assertAlmostEqual(given["points"][0]["axial_error_mm"], -0.1, delta=0.05)
         self.assertTrue(-13.0 < given["regions"]["rows"][0]["contrast_dB"] < -7.0)
         self.assertIn("speckle", given)
         boxed = self.sections(name, "--box", "-6,-2,8,12")

@@ -37,8 +37,8 @@ class Outputs(Bench):
         self.refused(2, r"\.: this is a folder; give the name of a file with -o", *SIMULATE, "-o", ".", "--force")
         self.refused(2, r"new/: this is a folder; .*", *SIMULATE, "-o", "new/")
         self.simulate()
-        self.write("sheet.png", "precious")
-        self.refused(2, r"sheet\.png: already there; .* with --sheet", "reconstruct", "recording.h5", "--recipe",
+        self.write("panels.png", "precious")
+        self.refused(2, r"sheet\.png: already there; .* with --panels", "reconstruct", "recording.h5", "--recipe",
                      "./fixed.toml", "--recipe", "./recipe.toml")
         self.reconstruct()
         self.write("table.csv", "precious")
@@ -81,8 +81,8 @@ class Outputs(Bench):
         self.simulate("a.h5")
         self.simulate("b.h5", "./lines.toml", "--set", "phantom.seed=4")
         with h5py.File(self.folder / "a.h5") as a, h5py.File(self.folder / "b.h5") as b:
-            self.assertFalse(numpy.array_equal(a["channel_data/rf"][...], b["channel_data/rf"][...]))
-            for name in ("channel_data/element", "probe/element_center_m", "transmit/delay_s", "truth/points_m"):
+            self.assertFalse(numpy.array_equal(a["receive/rf"][...], b["receive/rf"][...]))
+            for name in ("receive/element", "probe/element_center_m", "transmit/delay_s", "truth/points_m"):
                 numpy.testing.assert_array_equal(a[name][...], b[name][...])
 
     def test_full_disk(self):
@@ -129,7 +129,7 @@ class Pipeline(Bench):
         self.simulate("out/recording.h5")
         printed = self.done("reconstruct", "out/recording.h5", "--recipe", "./fixed.toml", "--recipe", "./recipe.toml",
                             "-q").splitlines()
-        for name in ("out/fixed.h5", "out/fixed.png", "out/recipe.h5", "out/recipe.png", "out/sheet.png",
+        for name in ("out/fixed.h5", "out/fixed.png", "out/recipe.h5", "out/recipe.png", "out/panels.png",
                      "out/widths.png", "out/profiles_shallow.png"):
             self.assertIn(name, printed)
         for name in printed:
@@ -138,7 +138,7 @@ class Pipeline(Bench):
                 width, height = png_size(self.folder / name)
                 self.assertTrue(400 <= width <= 4000 and 300 <= height <= 4000, f"{name}: {width} x {height}")
         # A panel is taller than wide at true aspect (4 mm by 18 mm); the sheet holds two of them side by side.
-        self.assertGreater(png_size(self.folder / "out/sheet.png")[0], png_size(self.folder / "out/recipe.png")[0] * 0.8)
+        self.assertGreater(png_size(self.folder / "out/panels.png")[0], png_size(self.folder / "out/recipe.png")[0] * 0.8)
 
         table = self.done("measure", "out/fixed.h5", "out/recipe.h5")
         self.assertIn("Held at 10 mm", table)
@@ -212,16 +212,16 @@ class Pipeline(Bench):
             del file.attrs[name]
         self.assertNotIn("digest", self.done("show", "recording.h5"))
 
-    def test_seven_recipes_make_no_sheet(self):
+    def test_seven_recipes_make_no_page(self):
         self.simulate()
         recipes = []
         for n in range(7):
             self.write(f"r{n}.toml", (self.folder / "recipe.toml").read_text())
             recipes += ["--recipe", f"./r{n}.toml"]
-        self.refused(2, r"--sheet: shows 2 to 6 images side by side, and there are 7 recipes", "reconstruct",
-                     "recording.h5", *recipes, "--sheet", "s.png")
+        self.refused(2, r"--panels: shows 2 to 6 images side by side, and there are 7 recipes", "reconstruct",
+                     "recording.h5", *recipes, "--panels", "s.png")
         self.done("reconstruct", "recording.h5", *recipes, "-q")
-        self.assertNotIn("sheet.png", self.files())
+        self.assertNotIn("panels.png", self.files())
 
 
 if __name__ == "__main__":

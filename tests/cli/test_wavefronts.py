@@ -10,10 +10,10 @@ from bench import Bench, escaped
 FRONT = ["--probe", "./probe.toml", "--elements", "8", "--focus-mm", "5", "--depth-mm", "7", "--width-mm", "5"]
 
 
-def unpack(data, least_bits):
+def unpack(data, min_bits):
     """Pixels of a GIF's LZW codes (GIF89a specification, appendix F)."""
-    clear, stop = 1 << least_bits, (1 << least_bits) + 1
-    pixels, bits, held, width = bytearray(), 0, 0, least_bits + 1
+    clear, stop = 1 << min_bits, (1 << min_bits) + 1
+    pixels, bits, held, width = bytearray(), 0, 0, min_bits + 1
     table, before = {}, None
     for byte in data:
         bits |= byte << held
@@ -21,7 +21,7 @@ def unpack(data, least_bits):
         while held >= width:
             code, bits, held = bits & ((1 << width) - 1), bits >> width, held - width
             if code == clear:
-                table, width, before = {i: bytes([i]) for i in range(clear)}, least_bits + 1, None
+                table, width, before = {i: bytes([i]) for i in range(clear)}, min_bits + 1, None
                 table[clear] = table[stop] = b""
                 continue
             if code == stop:
@@ -63,8 +63,8 @@ def read_gif(path):
                 loop = struct.unpack("<H", parts[1][1:3])[0]
         else:
             x, y, w, h = struct.unpack("<HHHH", data[at + 1:at + 9])
-            least_bits, at = data[at + 10], at + 11
-            pixels = unpack(b"".join(blocks()), least_bits)
+            min_bits, at = data[at + 10], at + 11
+            pixels = unpack(b"".join(blocks()), min_bits)
             canvas[y:y + h, x:x + w] = np.frombuffer(pixels, np.uint8).reshape(h, w)
             frames.append(colours[canvas])
     assert loop == 0
@@ -79,7 +79,7 @@ class Wavefronts(Bench):
         return self.refused(code, pattern, "wavefronts", *more)
 
     def test_sheet_and_figures(self):
-        words = self.fronts("--sheet", "front.png")
+        words = self.fronts("--panels", "front.png")
         self.assertEqual((self.folder / "front.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
         # 5 mm at 1540 m/s are 3.247 us; the lens and the height of the face move the peak by some tens of ns.
         self.assertRegex(words, r"highest at the focus after \(us\) +3\.[23]\d+ +focus / c = 3\.247, ratio (0\.9[89]|1\.0[0-3])")
@@ -102,13 +102,13 @@ class Wavefronts(Bench):
 
     def test_any_number_of_threads_gives_the_same_bytes(self):
         for threads in (1, 3):
-            self.fronts("--sheet", f"{threads}.png", "--animation", f"{threads}.gif", "--frames", "3", "--at-us", "2",
+            self.fronts("--panels", f"{threads}.png", "--animation", f"{threads}.gif", "--frames", "3", "--at-us", "2",
                         "--threads", threads)
         for ending in ("png", "gif"):
             self.assertEqual(*((self.folder / f"{threads}.{ending}").read_bytes() for threads in (1, 3)))
 
     def test_an_event_of_a_scan(self):
-        words = self.done("wavefronts", "--probe", "./probe.toml", "--scan", "./planes.toml", "--event", "0", "--sheet",
+        words = self.done("wavefronts", "--probe", "./probe.toml", "--scan", "./planes.toml", "--event", "0", "--panels",
                           "plane.png", "--at-us", "2", "--depth-mm", "5", "--width-mm", "6")
         self.assertIn("without a focus", words)
 
@@ -157,35 +157,35 @@ class Wavefronts(Bench):
     def test_rings_and_curved_faces(self):
         self.write("rings.toml", 'kind = "annular"\nring_edges_mm = [0.0, 2.0, 2.1, 3.0]\ncenter_MHz = 3.0\n'
                    "bandwidth_percent = 60.0\n")
-        self.done("wavefronts", "--probe", "./rings.toml", "--focus-mm", "8", "--delays", "d.png", "--sheet", "s.png",
+        self.done("wavefronts", "--probe", "./rings.toml", "--focus-mm", "8", "--delays", "d.png", "--panels", "s.png",
                   "--at-us", "5", "--depth-mm", "9", "--width-mm", "8", "--echoes", "e.png")
         self.refuse(r"--steer-deg: rings cannot steer; leave it out, or give 0", "--probe", "./rings.toml", "--steer-deg",
                     "10", "--delays", "more.png")
 
     def test_what_is_asked_must_make_sense(self):
         probe = ["--probe", "./probe.toml"]
-        self.refuse(r"echoloom wavefronts: nothing is asked for; add --sheet FILE\.png, .*", *probe)
-        self.refuse(r"--probe: is missing; say which array it is, as in --probe flat_5MHz", "--sheet", "s.png")
+        self.refuse(r"echoloom wavefronts: nothing is asked for; add --panels FILE\.png, .*", *probe)
+        self.refuse(r"--probe: is missing; say which array it is, as in --probe linear_5MHz", "--panels", "s.png")
         self.refuse(r"--elements: is 25, and the probe \"probe\" has 24; give at most that", *probe, "--elements", "25",
-                    "--sheet", "s.png")
+                    "--panels", "s.png")
         self.refuse(r"--frames: is 1; give a whole number from 2 to 500", *probe, "--frames", "1", "--animation", "a.gif")
-        self.refuse(r"--focus-mm: is 0; give a number from 1 to 1000", *probe, "--focus-mm", "0", "--sheet", "s.png")
-        self.refuse(r"--steer-deg: is 80; give a number from -60 to 60", *probe, "--steer-deg", "80", "--sheet", "s.png")
+        self.refuse(r"--focus-mm: is 0; give a number from 1 to 1000", *probe, "--focus-mm", "0", "--panels", "s.png")
+        self.refuse(r"--steer-deg: is 80; give a number from -60 to 60", *probe, "--steer-deg", "80", "--panels", "s.png")
         self.refuse(r"--animation: is front\.mp4; give the name of an animation, NAME\.gif", *probe, "--animation",
                     "front.mp4")
         self.refuse(r"--delays: is d\.svg; give the name of a picture, NAME\.png", *probe, "--delays", "d.svg")
-        self.refuse(r"--sheet: is s\.jpg; give the name of a picture, NAME\.png", *probe, "--sheet", "s.jpg")
+        self.refuse(r"--panels: is s\.jpg; give the name of a picture, NAME\.png", *probe, "--panels", "s.jpg")
         self.refuse(r"--focus-mm: is given 2 times, which is for --delays alone; .*", *probe, "--focus-mm", "5",
-                    "--focus-mm", "6", "--sheet", "s.png")
+                    "--focus-mm", "6", "--panels", "s.png")
         self.refuse(r"--event: belongs to a scan or a recording; add --scan NAME or --recording FILE", *probe, "--event",
-                    "1", "--sheet", "s.png")
+                    "1", "--panels", "s.png")
         self.refuse(r"--point-mm: is whose echoes are drawn; add --echoes FILE\.png", *probe, "--point-mm", "0", "5",
-                    "--sheet", "s.png")
+                    "--panels", "s.png")
         self.refuse(r"--recording: is for the echoes of a point; add --echoes FILE\.png", *probe, "--recording", "r.h5",
-                    "--sheet", "s.png")
+                    "--panels", "s.png")
 
     def test_what_is_there_stays(self):
-        for option, name in (("--sheet", "s.png"), ("--animation", "a.gif"), ("--delays", "d.png"), ("--echoes", "e.png")):
+        for option, name in (("--panels", "s.png"), ("--animation", "a.gif"), ("--delays", "d.png"), ("--echoes", "e.png")):
             self.write(name, "old")
             self.refuse(rf"{escaped(name)}: already there; replace it with --force or .* {option}", "--probe",
                         "./probe.toml", option, name)

@@ -17,7 +17,7 @@ namespace echoloom {
 namespace {
 
 Metric width(double value, const char* where = "x 0.00, depth 30.00 mm") {
-    return {"points.lateral_half_mm", where, value};
+    return {"points.lateral_6dB_mm", where, value};
 }
 
 Outcome outcome_of(const Metric& before, const Metric& after, const Tolerances& tolerances = Tolerances::load()) {
@@ -52,19 +52,19 @@ TEST(Tolerance, EveryMetricOfAReportHasAnEntry) {
     const Tolerances tolerances = Tolerances::load();
     for (const char* name :
          {"image.difference_percent", "image_rf.largest_dB", "recording.worst_channel_percent", "points.found",
-          "side_lobes.integrated_dB", "grating_lobes.level_dB", "distances.rms_error_mm", "regions.gcnr",
-          "speckle.grain_along_mm", "slice.thickness_mm", "penetration.depth_mm"}) {
+          "side_lobes.integrated_side_lobe_ratio_dB", "grating_lobes.level_dB", "distances.rms_error_mm",
+          "regions.gcnr", "speckle.axial_speckle_size_mm", "slice.thickness_mm", "penetration.depth_mm"}) {
         EXPECT_EQ(tolerances.of(name).name, name);
     }
     EXPECT_EQ(tolerances.of("something.new").name, "other");
 }
 
 TEST(Tolerance, AFileChangesWhatItNames) {
-    const ToleranceFile file("[[metric]]\nname = \"points.lateral_half_mm\"\nabsolute = 0.2\nbetter = \"more\"\n");
+    const ToleranceFile file("[[metric]]\nname = \"points.lateral_6dB_mm\"\nabsolute = 0.2\nbetter = \"more\"\n");
     const Tolerances mine = Tolerances::load(file.path());
     EXPECT_EQ(outcome_of(width(1.0), width(1.1), mine), Outcome::same);
     EXPECT_EQ(outcome_of(width(1.0), width(1.3), mine), Outcome::better);
-    EXPECT_EQ(mine.of("points.axial_half_mm").relative, Tolerances::load().of("points.axial_half_mm").relative);
+    EXPECT_EQ(mine.of("points.axial_6dB_mm").relative, Tolerances::load().of("points.axial_6dB_mm").relative);
 }
 
 TEST(Tolerance, MistakesAreNamed) {
@@ -73,7 +73,7 @@ TEST(Tolerance, MistakesAreNamed) {
         return message_of([&] { Tolerances::load(file.path()); });
     };
     EXPECT_NE(message("[[metric]]\nname = \"points.lateral_halb_mm\"\nabsolute = 1.0\n")
-                  .find("did you mean 'points.lateral_half_mm'"),
+                  .find("did you mean 'points.lateral_6dB_mm'"),
               std::string::npos);
     EXPECT_NE(message("[[metric]]\nname = \"points.found\"\n").find("is given no tolerance; write absolute"),
               std::string::npos);
@@ -89,7 +89,7 @@ TEST(Judge, DirectionsAndLimits) {
     EXPECT_EQ(outcome_of(width(1.0), width(1.00499)), Outcome::same);
     EXPECT_EQ(outcome_of(width(1.0), width(1.00501)), Outcome::worse);
     EXPECT_EQ(outcome_of(width(1.0), width(0.99499)), Outcome::better);
-    const auto error = [](double value) { return Metric{"points.error_along_mm", "a", value}; };
+    const auto error = [](double value) { return Metric{"points.axial_error_mm", "a", value}; };
     EXPECT_EQ(outcome_of(error(-0.02), error(-0.01)), Outcome::better);
     EXPECT_EQ(outcome_of(error(-0.01), error(0.02)), Outcome::worse);
     const auto contrast = [](double value) { return Metric{"regions.contrast_dB", "hole", value}; };
@@ -97,13 +97,14 @@ TEST(Judge, DirectionsAndLimits) {
     const double silent = -std::numeric_limits<double>::infinity();
     EXPECT_EQ(outcome_of(contrast(silent), contrast(silent)), Outcome::same);
     EXPECT_EQ(outcome_of(contrast(silent), contrast(-20.0)), Outcome::different);
-    EXPECT_EQ(outcome_of({"side_lobes.highest_at_mm", "a", 1.0}, {"side_lobes.highest_at_mm", "a", -1.0}),
+    EXPECT_EQ(outcome_of({"side_lobes.peak_side_lobe_position_mm", "a", 1.0},
+                         {"side_lobes.peak_side_lobe_position_mm", "a", -1.0}),
               Outcome::ignored);
 }
 
 TEST(Judge, MetricsThatComeAndGo) {
     const std::vector<Metric> before{width(1.0, "here"), width(1.0, "gone")};
-    const std::vector<Metric> after{width(1.0, "new"), width(1.0, "here"), {"points.lateral_half_mm", "none", {}}};
+    const std::vector<Metric> after{width(1.0, "new"), width(1.0, "here"), {"points.lateral_6dB_mm", "none", {}}};
     const auto checks = judge(before, after, Tolerances::load());
     ASSERT_EQ(checks.size(), 3U);
     EXPECT_EQ(checks[0].outcome, Outcome::same);
@@ -116,7 +117,7 @@ TEST(Judge, MetricsThatComeAndGo) {
 PairComparison with(std::initializer_list<Outcome> outcomes, const char* reason = "") {
     PairComparison comparison;
     for (const Outcome outcome : outcomes) {
-        comparison.checks.push_back({"points.lateral_half_mm", "a", 1.0, 2.0, 1.0, 0.1, {}, {}, outcome});
+        comparison.checks.push_back({"points.lateral_6dB_mm", "a", 1.0, 2.0, 1.0, 0.1, {}, {}, outcome});
     }
     comparison.reason = reason;
     comparison.verdict = verdict_of(comparison);

@@ -221,7 +221,7 @@ TEST(Field, Divergence) {
     const auto half_angle = far_half_angle_rad(field, aperture_of(round), straight);
     ASSERT_TRUE(half_angle);
     EXPECT_NEAR(std::sin(*half_angle), 0.705085 * lambda / (10 * mm), 1e-6);
-    EXPECT_NEAR(*half_angle, *rule_half_angle_rad(aperture_of(round), lambda), 1e-6);
+    EXPECT_NEAR(*half_angle, *theory_half_angle_rad(aperture_of(round), lambda), 1e-6);
 
     const Probe row = probe_of(flat_face(64, 0.3 * mm, 0.3 * mm, 1, 0.0, 6 * mm), 3e6);
     const TransmittedField beam = field_of(row);

@@ -190,8 +190,8 @@ TEST(PulsedField, BothWaysAreTheEchoOfAPoint) {
     event.listeners = {9};
     Scan scan;
     scan.sampling_rate_Hz = 160e6;
-    scan.least_depth_m = 9 * mm;
-    scan.most_depth_m = 14 * mm;
+    scan.min_depth_m = 9 * mm;
+    scan.max_depth_m = 14 * mm;
     scan.events = {event};
     set_sample_times(probe, scan);
     Phantom phantom;

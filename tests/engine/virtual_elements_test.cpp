@@ -21,7 +21,7 @@ TEST(NodeCount, ErrorIsTheTailOfTheSeries) {
     EXPECT_NEAR(interpolation_error(60.0, 64), 7.89323e-02, 1e-7);
     EXPECT_LE(interpolation_error(28.0, nodes_for_phase(28.0, 1e-4)), 1e-4);
     EXPECT_GT(interpolation_error(28.0, nodes_for_phase(28.0, 1e-4) - 1), 1e-4);
-    EXPECT_EQ(nodes_for_phase(1e6, 1e-4), most_nodes + 1);
+    EXPECT_EQ(nodes_for_phase(1e6, 1e-4), max_nodes + 1);
 }
 
 std::vector<Scatterer> crowd(const Vec3& middle_mm) {

@@ -19,8 +19,8 @@ namespace {
 constexpr double steps_per_dB = 50000.0;
 constexpr double range_dB = 160.0;
 constexpr double negative = 8388608.0;
-constexpr std::size_t most_columns = 64;
-constexpr std::size_t most_samples = 4000;
+constexpr std::size_t max_columns = 64;
+constexpr std::size_t max_samples = 4000;
 
 template <typename Value>
 std::vector<Value> every(const std::vector<Value>& values, std::size_t stride) {
@@ -58,9 +58,9 @@ void update(Sha256& digest, const std::vector<Value>& values) {
 
 Stride stride_of(const Image& image) {
     Stride stride;
-    stride.column = (image.columns + most_columns - 1) / most_columns;
+    stride.column = (image.columns + max_columns - 1) / max_columns;
     const std::size_t columns = (image.columns + stride.column - 1) / stride.column;
-    stride.depth = (columns * image.depths + most_samples - 1) / most_samples;
+    stride.depth = (columns * image.depths + max_samples - 1) / max_samples;
     return stride;
 }
 

@@ -25,7 +25,7 @@ struct Options {
 };
 
 struct Result {
-    std::string name;  ///< "flat_lines.apodized"
+    std::string name;  ///< "linear_lines.apodized"
     PairComparison comparison;
     Baseline fresh;
     bool known = false;        ///< there was a baseline

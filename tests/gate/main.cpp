@@ -28,7 +28,7 @@ constexpr const char* help = R"(Holds images of small recordings of every kind a
 
   tools/gate                    makes all of them and compares; exit code 0 the same within tolerance, 1 different,
                                 2 could not tell (or something written cannot be used)
-  tools/gate flat_lines         only the images of this recording; flat_lines.hann: only this one
+  tools/gate linear_lines         only the images of this recording; linear_lines.hann: only this one
   tools/gate accept             shows what differs and makes it the new baseline; what is the same within tolerance
                                 keeps its old one, so that small changes do not add up unseen
   tools/gate accept --all       also renews what is the same within tolerance

@@ -14,17 +14,17 @@ SCENARIOS = """\
 [[recording]]
 name = "lines"
 phantom = "single_point"
-probe = "flat_5MHz"
+probe = "linear_5MHz"
 scan = "lines_focus_20mm"
 set = "probe.elements=24 scan.transmit_elements=16 scan.receive_elements=16 scan.lines=9 scan.depth_mm=36"
 [[recording.image]]
 name = "narrow"
 recipe = "growing_aperture"
-set = "receive.most_elements=16 receive.f_number=2.5"
+set = "receive.max_elements=16 receive.f_number=2.5"
 [[recording.image]]
 name = "wide"
 recipe = "growing_aperture"
-set = "receive.most_elements=16 receive.f_number=9 receive.window=kaiser receive.window_parameter=2.0"
+set = "receive.max_elements=16 receive.f_number=9 receive.window=kaiser receive.window_parameter=2.0"
 """
 
 
@@ -62,13 +62,13 @@ class Gate(unittest.TestCase):
         text = self.gate(1, "--junit", "r.xml", "--json", "r.json")
         self.assertRegex(text, r"lines\.narrow +IDENTICAL +same bits")
         self.assertRegex(text, r"lines\.wide +(BETTER|WORSE|DIFFERENT) +echoes same bits")
-        self.assertRegex(text, r"points\.lateral_half_mm .* BETTER")
+        self.assertRegex(text, r"points\.lateral_6dB_mm .* BETTER")
         self.assertEqual(self.files("drawn"), ["lines.wide.png"])
         self.assertNotEqual(json.loads((self.folder / "r.json").read_text())["verdict"], "same")
         suites = ElementTree.parse(self.folder / "r.xml").getroot().findall("testsuite")
         self.assertEqual([int(suite.get("failures")) > 0 for suite in suites], [False, True])
 
-        self.assertIn("points.lateral_half_mm", self.gate(0, "accept"))  # shows what it accepts
+        self.assertIn("points.lateral_6dB_mm", self.gate(0, "accept"))  # shows what it accepts
         self.assertNotEqual((self.folder / "kept/lines.wide.json").read_bytes(), kept)
         self.assertRegex(self.gate(0), r"IDENTICAL")
 
@@ -85,7 +85,7 @@ class Gate(unittest.TestCase):
 
     def test_another_grid_and_scenarios_that_are_gone(self):
         self.gate(0, "accept")
-        self.change("receive.f_number=2.5", "receive.f_number=2.5 grid.least_depth_mm=1")
+        self.change("receive.f_number=2.5", "receive.f_number=2.5 grid.min_depth_mm=1")
         self.assertRegex(self.gate(2, "lines.narrow"), r"samples lie elsewhere: before, 9 columns from x -1\.2")
         self.change('name = "narrow"', 'name = "other"')
         self.assertRegex(self.gate(2), r"no scenario any more: .*lines\.narrow\.json")

@@ -12,7 +12,7 @@ from try_faults import DIFFERENT, HERE, SAME, Bench
 
 BUILD, PICTURES = sys.argv.pop(1), sys.argv.pop(1)
 POINTS = [(-2.6, 9.0), (1.7, 15.5), (3.4, 22.0), (-1.1, 28.0)]  # of phantoms/points.toml, mm
-SCENARIO = "flat_lines.straight_from_samples"
+SCENARIO = "linear_lines.straight_from_samples"
 
 
 class HalfSample(unittest.TestCase):
@@ -38,7 +38,7 @@ class HalfSample(unittest.TestCase):
         x, depth = map(float, words)
         self.assertLess(min(abs(x - px) + abs(depth - pz) for px, pz in POINTS), 1.0)
         # Half a sample of 40 MHz is 9.6 um of depth; every point moves up by as much.
-        moved = [n["change"] for n in pair["numbers"] if n["name"] == "points.error_along_mm"]
+        moved = [n["change"] for n in pair["numbers"] if n["name"] == "points.axial_error_mm"]
         self.assertEqual(len(moved), len(POINTS))
         for change in moved:
             self.assertAlmostEqual(change, -0.5 * 1540 / 40e6 / 2 * 1e3, delta=5e-4)

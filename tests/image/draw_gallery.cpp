@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
+#include "recon/image/panels.h"
 #include "recon/image/picture.h"
-#include "recon/image/sheet.h"
 #include "tests/image/synthetic.h"
 
 namespace {
@@ -72,8 +72,8 @@ LineGrid fan() {
 }
 
 /// Lines of one point, or of an arc, over an angle to both sides.
-LineGrid sector(double radius_mm, double half_rad, double most_depth_mm) {
-    LineGrid grid = synthetic::parallel_lines(161, 1.0 * mm, most_depth_mm * mm, 0.03 * mm);
+LineGrid sector(double radius_mm, double half_rad, double max_depth_mm) {
+    LineGrid grid = synthetic::parallel_lines(161, 1.0 * mm, max_depth_mm * mm, 0.03 * mm);
     for (std::size_t i = 0; i < grid.origin_m.size(); ++i) {
         const double angle = half_rad * (static_cast<double>(i) / 80.0 - 1.0);
         grid.direction[i] = {std::sin(angle), 0.0, std::cos(angle)};
@@ -98,10 +98,10 @@ int main(int count, char** arguments) {
     const std::filesystem::path folder = arguments[1];
     std::vector<Image> images = four_images();
     draw_picture(images[0], folder / "picture.png");
-    draw_sheet(images, folder / "sheet_of_four.png");
+    draw_panels(images, folder / "sheet_of_four.png");
     images.push_back(images[1]);
     images.push_back(images[2]);
-    draw_sheet(images, folder / "sheet_of_six.png", {.heading = "Six ways to weigh one recording"});
+    draw_panels(images, folder / "sheet_of_six.png", {.heading = "Six ways to weigh one recording"});
     images[1].recording.truth = truth();
     draw_picture(images[1], folder / "picture_with_truth.png", {.mark_truth = true});
     const LineGrid steered = synthetic::parallel_lines(128, 40.0 * mm, 60.0 * mm, 0.02 * mm, 0.35);
@@ -117,5 +117,5 @@ int main(int count, char** arguments) {
     draw_picture(half_turn, folder / "sector_160.png");
     draw_picture(arc, folder / "curved.png");
     const std::vector<Image> geometries{flat, arc, quarter};
-    draw_sheet(geometries, folder / "sheet_of_geometries.png", {.titles = {"Flat", "Curved", "Phased"}});
+    draw_panels(geometries, folder / "sheet_of_geometries.png", {.titles = {"Flat", "Curved", "Phased"}});
 }

@@ -97,9 +97,9 @@ TEST(FitText, KeepsItsSizeWhereItFits) {
 TEST(FitText, WrapsThenShrinksThenCuts) {
     const Font font = load_fonts().regular;
     const std::string title = "Dynamic receive focus with an aperture that grows with depth and Hann apodization";
-    const auto check = [&](double width, int most_lines) {
-        const FittedText fitted = fit_text(font, title, width, 30.0, 20.0, most_lines);
-        EXPECT_LE(static_cast<int>(fitted.lines.size()), most_lines);
+    const auto check = [&](double width, int max_lines) {
+        const FittedText fitted = fit_text(font, title, width, 30.0, 20.0, max_lines);
+        EXPECT_LE(static_cast<int>(fitted.lines.size()), max_lines);
         for (const std::string& line : fitted.lines) {
             EXPECT_LE(font.text_width(line, fitted.size), width);
         }

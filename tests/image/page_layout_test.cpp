@@ -57,12 +57,12 @@ void expect_sound(const PageLayout& page, const PageLimits& limits, const Fonts&
         for (const std::string& line : text.lines) {
             EXPECT_LE(font.text_width(line, text.size), text.upwards ? text.box.height : text.box.width) << line;
         }
-        EXPECT_GE(text.size, limits.least_text_size);
+        EXPECT_GE(text.size, limits.min_text_size);
         // Legible at the back: 20 px where the page is shown 1600 px wide.
         EXPECT_GE(text.size * 1600.0 / std::max(page.width, 1600), 20.0);
     }
-    EXPECT_LE(page.width, limits.most_width);
-    EXPECT_LE(page.height, limits.most_height);
+    EXPECT_LE(page.width, limits.max_width);
+    EXPECT_LE(page.height, limits.max_height);
 }
 
 TEST(PageLayout, NothingOverlapsOnAnyPage) {
@@ -113,11 +113,11 @@ TEST(PageLayout, EqualDepthsAreLabelledOnceARow) {
 TEST(PageLayout, PanelsOfARowStandAtTheirDepths) {
     const Fonts fonts = load_fonts();
     PageContent content = content_of(2, 60.0, 82.0, "Title");
-    content.panels[1].extent.least_z_m = -6.0 * mm;  // the raised ends of a curved face
+    content.panels[1].extent.min_z_m = -6.0 * mm;  // the raised ends of a curved face
     const PageLayout page = lay_out(content, {}, fonts);
     expect_sound(page, {}, fonts);
     EXPECT_NEAR(page.images[0].y - page.images[1].y, 8.0 * mm * page.pixels_per_m, 0.51);
-    content.panels[1].extent.least_z_m = 60.0 * mm;  // a part from far below would leave too much of the page empty
+    content.panels[1].extent.min_z_m = 60.0 * mm;  // a part from far below would leave too much of the page empty
     const PageLayout parts = lay_out(content, {}, fonts);
     EXPECT_EQ(parts.images[0].y, parts.images[1].y);
 }
@@ -207,10 +207,10 @@ TEST(PageLayout, AngleScaleStaysInItsPanelAndClearOfTheFan) {
                 const bool negative = digits.starts_with("\u2212");
                 digits = negative ? digits.substr(3) : digits;
                 const double angle = (negative ? -1.0 : 1.0) * std::stod(digits);
-                const double x = (label.box.x + 0.5 * label.box.width - image.x) / page.pixels_per_m +
-                                 page.extents.front().least_x_m;
-                const double z = (label.box.y + 0.5 * label.box.height - image.y) / page.pixels_per_m +
-                                 page.extents.front().least_z_m;
+                const double x =
+                    (label.box.x + 0.5 * label.box.width - image.x) / page.pixels_per_m + page.extents.front().min_x_m;
+                const double z =
+                    (label.box.y + 0.5 * label.box.height - image.y) / page.pixels_per_m + page.extents.front().min_z_m;
                 EXPECT_NEAR(std::atan2(x, z) * 180.0 / std::numbers::pi, angle, 0.2);
                 EXPECT_GT((std::hypot(x, z) - depth_mm * mm) * page.pixels_per_m, 0.8 * limits.text_size);
             }

@@ -8,7 +8,7 @@
 
 #include "recon/image/compose.h"
 #include "recon/image/description.h"
-#include "recon/image/sheet.h"
+#include "recon/image/panels.h"
 #include "sim/base/error.h"
 #include "tests/image/read_png.h"
 #include "tests/image/synthetic.h"
@@ -40,8 +40,8 @@ Image point_image(double x_mm, double z_mm) {
 /// Pages small enough to draw many.
 PageLimits small_page() {
     PageLimits limits;
-    limits.most_pixels_per_mm = 6.0;
-    limits.least_longest_side = 100.0;
+    limits.max_pixels_per_mm = 6.0;
+    limits.min_longest_side = 100.0;
     return limits;
 }
 
@@ -195,8 +195,8 @@ TEST(Picture, InASectorPointsAndMarksStandWhereTheyAre) {
     const double peak = peak_amplitude(image.envelope);
     const PageLayout layout = lay_out(content, {}, load_fonts());
     const Extent extent = layout.extents.front();
-    EXPECT_LT(extent.least_z_m, 0.0);
-    EXPECT_GT(extent.most_z_m, 81.0 * mm);
+    EXPECT_LT(extent.min_z_m, 0.0);
+    EXPECT_GT(extent.max_z_m, 81.0 * mm);
     EXPECT_GE(layout.angle_labels.size(), 3U);
     const Canvas canvas = compose({&image, 1}, content, {&peak, 1}, {}, true);
 
@@ -212,8 +212,8 @@ TEST(Picture, InASectorPointsAndMarksStandWhereTheyAre) {
                 sum.y += w * (y + 0.5 - panel.y);
             }
         }
-        return Position{extent.least_x_m + sum.x / total / layout.pixels_per_m,
-                        extent.least_z_m + sum.y / total / layout.pixels_per_m};
+        return Position{extent.min_x_m + sum.x / total / layout.pixels_per_m,
+                        extent.min_z_m + sum.y / total / layout.pixels_per_m};
     };
     const Position ring = centre([](Colour c) { return std::max(0.0, 1.0 * c.red - c.blue); });
     EXPECT_NEAR(ring.x, place.x(), 0.02 * mm);
@@ -233,16 +233,16 @@ TEST(Picture, WhatCannotBeDrawnLeavesNothing) {
 
 TEST(Sheet, PanelsOfNearlyEqualDepthsStandAtOneHeight) {
     const auto flat = [](double, double) { return 1.0; };
-    const auto deep = [&](double most_mm) {
-        return image_of(parallel_lines(64, 38.0 * mm, most_mm * mm, 0.1 * mm), flat);
+    const auto deep = [&](double max_mm) {
+        return image_of(parallel_lines(64, 38.0 * mm, max_mm * mm, 0.1 * mm), flat);
     };
     const std::vector<Image> alike{deep(82.0), deep(81.4)};
     for (const Extent& extent : panel_extents(alike)) {
-        EXPECT_NEAR(extent.least_z_m, 2.0 * mm, 1e-9);
-        EXPECT_NEAR(extent.most_z_m, scanned_extent(alike[1].grid).most_z_m, 1e-9);
+        EXPECT_NEAR(extent.min_z_m, 2.0 * mm, 1e-9);
+        EXPECT_NEAR(extent.max_z_m, scanned_extent(alike[1].grid).max_z_m, 1e-9);
     }
     const std::vector<Image> unlike{deep(82.0), deep(79.0)};
-    EXPECT_NEAR(panel_extents(unlike)[0].most_z_m, scanned_extent(unlike[0].grid).most_z_m, 1e-9);
+    EXPECT_NEAR(panel_extents(unlike)[0].max_z_m, scanned_extent(unlike[0].grid).max_z_m, 1e-9);
 }
 
 TEST(Picture, ANarrowImageGetsAMarginAndStaysInItsMiddle) {
@@ -262,15 +262,15 @@ TEST(Picture, ANarrowImageGetsAMarginAndStaysInItsMiddle) {
 
 TEST(Sheet, TakesTwoToSixImages) {
     std::vector<Image> images(7, point_image(0.0, 30.0));
-    const std::filesystem::path file = temporary("sheet.png");
-    EXPECT_THROW(draw_sheet(std::span(images).first(1), file), InputError);
-    EXPECT_THROW(draw_sheet(images, file), InputError);
+    const std::filesystem::path file = temporary("panels.png");
+    EXPECT_THROW(draw_panels(std::span(images).first(1), file), InputError);
+    EXPECT_THROW(draw_panels(images, file), InputError);
     EXPECT_FALSE(std::filesystem::exists(file));
-    SheetOptions options;
+    PanelsOptions options;
     options.limits = small_page();
-    draw_sheet(std::span(images).first(3), file, options);
+    draw_panels(std::span(images).first(3), file, options);
     const std::vector<char> bytes = bytes_of(file);
-    draw_sheet(std::span(images).first(3), file, options);
+    draw_panels(std::span(images).first(3), file, options);
     EXPECT_EQ(bytes, bytes_of(file));
     EXPECT_GT(read_png(file).width, 1000);
 }
@@ -282,10 +282,10 @@ TEST(Sheet, CommonPeakShowsThatOneImageIsFainter) {
     }
     const auto share_of = [&](SheetReference reference, std::uint8_t level) {
         const std::filesystem::path file = temporary("sheet_reference.png");
-        SheetOptions options;
+        PanelsOptions options;
         options.reference = reference;
         options.limits = small_page();
-        draw_sheet(images, file, options);
+        draw_panels(images, file, options);
         const ReadBack read = read_png(file);
         return static_cast<double>(std::ranges::count(read.pixels, grey(level))) /
                static_cast<double>(read.pixels.size());
@@ -300,9 +300,9 @@ TEST(Sheet, OneScaleCoversEveryRecipe) {
     std::vector<Image> images(2, point_image(0.0, 30.0));
     images[1].recipe.dynamic_range_dB = 80.0;
     const std::filesystem::path file = temporary("sheet_scale.png");
-    SheetOptions options;
+    PanelsOptions options;
     options.limits = small_page();
-    draw_sheet(images, file, options);
+    draw_panels(images, file, options);
     const ReadBack read = read_png(file);
     // -20 dB on a scale of 80 dB is three quarters of the way up, in both panels, each a tenth of this small page.
     EXPECT_GT(std::ranges::count(read.pixels, grey(191)), static_cast<std::ptrdiff_t>(read.pixels.size() * 3 / 20));
@@ -333,10 +333,10 @@ TEST(Description, SaysWhatTheImageIs) {
     EXPECT_NE(describe_recipe(image).find("; Dolph-Chebyshev weights"), std::string::npos);
     image.recipe.window.kind = WindowKind::triangle;
     EXPECT_NE(describe_recipe(image).find("; triangle weights"), std::string::npos);
-    image.recipe.low_cut_Hz = 1.25e6;
-    EXPECT_NE(describe_recipe(image).find("; triangle weights; low cut at 1.25\u00a0MHz; 1540"), std::string::npos);
-    image.recipe.low_cut_Hz = 0.0;
-    EXPECT_NE(describe_recipe(image).find("; triangle weights; no low cut; 1540"), std::string::npos);
+    image.recipe.high_pass_Hz = 1.25e6;
+    EXPECT_NE(describe_recipe(image).find("; triangle weights; high-pass at 1.25\u00a0MHz; 1540"), std::string::npos);
+    image.recipe.high_pass_Hz = 0.0;
+    EXPECT_NE(describe_recipe(image).find("; triangle weights; no high-pass; 1540"), std::string::npos);
 }
 
 TEST(Description, OnlyWhatWasSimulatedIsCalledSimulated) {

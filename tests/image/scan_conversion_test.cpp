@@ -69,8 +69,8 @@ Blob read(const Raster& raster) {
     for (int row = 0; row < raster.height; ++row) {
         for (int column = 0; column < raster.width; ++column) {
             const double value = std::isnan(raster.at(column, row)) ? 0.0 : raster.at(column, row);
-            const double x = raster.extent.least_x_m + (column + 0.5) / raster.pixels_per_m;
-            const double z = raster.extent.least_z_m + (row + 0.5) / raster.pixels_per_m;
+            const double x = raster.extent.min_x_m + (column + 0.5) / raster.pixels_per_m;
+            const double z = raster.extent.min_z_m + (row + 0.5) / raster.pixels_per_m;
             blob.peak = std::max(blob.peak, value);
             sum += value;
             blob.x_m += value * x;
@@ -122,7 +122,7 @@ TEST(ScanConversion, SpotsKeepPeakPlaceAndSizeOnACartesianGrid) {
 
 /// Lines that leave a face by `place` and go by `angle`, both functions of a share from -1 to 1.
 template <typename Place, typename Angle>
-LineGrid lines_of(int count, double most_depth_mm, double step_mm, Place place, Angle angle) {
+LineGrid lines_of(int count, double max_depth_mm, double step_mm, Place place, Angle angle) {
     LineGrid grid;
     for (int i = 0; i < count; ++i) {
         const double share = (2.0 * i - (count - 1)) / (count - 1);
@@ -130,7 +130,7 @@ LineGrid lines_of(int count, double most_depth_mm, double step_mm, Place place, 
         grid.direction.emplace_back(std::sin(turn), 0.0, std::cos(turn));
         grid.origin_m.push_back(place(share, grid.direction.back()));
     }
-    for (double depth = 0.0; depth <= most_depth_mm * mm; depth += step_mm * mm) {
+    for (double depth = 0.0; depth <= max_depth_mm * mm; depth += step_mm * mm) {
         grid.depth_m.push_back(depth);
     }
     return grid;
@@ -150,7 +150,7 @@ std::vector<Geometry> geometries() {
     const auto arc_of = [](double radius_mm) {
         return [=](double, const Vec3& direction) { return Vec3(radius_mm * mm * (direction - Vec3::UnitZ())); };
     };
-    const auto even = [](double most_rad) { return [=](double share) { return most_rad * share; }; };
+    const auto even = [](double max_rad) { return [=](double share) { return max_rad * share; }; };
     const auto steered = [](double) { return 0.35; };
     constexpr double fan_rad = 0.35;
     const double behind = 20.0 * mm / std::tan(fan_rad);
@@ -221,18 +221,18 @@ Deviation deviation(const Raster& raster, const Echo& echo) {
     double peak = 0.0;
     std::array<double, 3> shown{};  // sum, and moments along x and z
     std::array<double, 3> there{};
-    const auto window = [&](double centre_m, double least_m, int count) {
-        const double middle = (centre_m - least_m) * raster.pixels_per_m;
+    const auto window = [&](double centre_m, double min_m, int count) {
+        const double middle = (centre_m - min_m) * raster.pixels_per_m;
         const double half = reach * raster.pixels_per_m;
         return std::pair{std::max(0, static_cast<int>(middle - half)),
                          std::min(count, static_cast<int>(middle + half) + 1)};
     };
-    const auto [top, bottom] = window(echo.centre.z(), raster.extent.least_z_m, raster.height);
-    const auto [left, right] = window(echo.centre.x(), raster.extent.least_x_m, raster.width);
+    const auto [top, bottom] = window(echo.centre.z(), raster.extent.min_z_m, raster.height);
+    const auto [left, right] = window(echo.centre.x(), raster.extent.min_x_m, raster.width);
     for (int row = top; row < bottom; ++row) {
         for (int column = left; column < right; ++column) {
-            const double x = raster.extent.least_x_m + (column + 0.5) / raster.pixels_per_m;
-            const double z = raster.extent.least_z_m + (row + 0.5) / raster.pixels_per_m;
+            const double x = raster.extent.min_x_m + (column + 0.5) / raster.pixels_per_m;
+            const double z = raster.extent.min_z_m + (row + 0.5) / raster.pixels_per_m;
             const double truth = echo(x, z);
             const double value = raster.at(column, row);
             if (std::hypot(x - echo.centre.x(), z - echo.centre.z()) > reach || truth < 0.1 || std::isnan(value)) {
@@ -279,21 +279,21 @@ TEST(ScanConversion, PointsKeepPeakAndPlaceInEveryGeometry) {
 TEST(ScanConversion, AllLinesMeetAtTheApexWithoutAMark) {
     // Every line begins at one point; what is smooth there must stay so, up to 160 degrees.
     const auto point = [](double, const Vec3&) { return Vec3(Vec3::Zero()); };
-    for (const double most_rad : {0.785, 1.396}) {
-        const LineGrid grid = lines_of(129, 20.0, 0.03, point, [=](double share) { return most_rad * share; });
+    for (const double max_rad : {0.785, 1.396}) {
+        const LineGrid grid = lines_of(129, 20.0, 0.03, point, [=](double share) { return max_rad * share; });
         const auto value = [](double x, double z) { return 1.0 + 0.5 * std::cos(500.0 * x) * std::cos(300.0 * z); };
         const Image image = image_of(grid, value);
         const Raster raster = scan_convert(image.grid, image.envelope, 14.0 / mm);
         int seen = 0;
         for (int row = 0; row < 60; ++row) {
             for (int column = 0; column < raster.width; ++column) {
-                const double x = raster.extent.least_x_m + (column + 0.5) / raster.pixels_per_m;
-                const double z = raster.extent.least_z_m + (row + 0.5) / raster.pixels_per_m;
-                const bool inside = std::abs(std::atan2(x, z)) < most_rad - 1e-9 && std::hypot(x, z) < 19.9 * mm;
+                const double x = raster.extent.min_x_m + (column + 0.5) / raster.pixels_per_m;
+                const double z = raster.extent.min_z_m + (row + 0.5) / raster.pixels_per_m;
+                const bool inside = std::abs(std::atan2(x, z)) < max_rad - 1e-9 && std::hypot(x, z) < 19.9 * mm;
                 if (inside) {
                     EXPECT_NEAR(raster.at(column, row), value(x, z), 0.02) << x / mm << " " << z / mm;
                     ++seen;
-                } else if (std::abs(std::atan2(x, z)) > most_rad + 1e-9) {
+                } else if (std::abs(std::atan2(x, z)) > max_rad + 1e-9) {
                     EXPECT_TRUE(std::isnan(raster.at(column, row))) << x / mm << " " << z / mm;
                 }
             }
@@ -320,8 +320,8 @@ TEST(ScanConversion, NarrowBeamsGetNoFalseSideLobes) {
                     double truth = floor;
                     for (int part = -2; part <= 2; ++part) {
                         truth = std::max(
-                            truth, value(raster.extent.least_x_m + (column + 0.5) / raster.pixels_per_m,
-                                         raster.extent.least_z_m + (row + 0.5 + 0.25 * part) / raster.pixels_per_m));
+                            truth, value(raster.extent.min_x_m + (column + 0.5) / raster.pixels_per_m,
+                                         raster.extent.min_z_m + (row + 0.5 + 0.25 * part) / raster.pixels_per_m));
                     }
                     excess = std::max(excess, dB(raster.at(column, row) / truth));
                 }
@@ -339,8 +339,8 @@ TEST(ScanConversion, OutsideTheScannedAreaThereIsNothing) {
     int inside = 0;
     for (int row = 0; row < raster.height; ++row) {
         for (int column = 0; column < raster.width; ++column) {
-            const double x = raster.extent.least_x_m + (column + 0.5) / raster.pixels_per_m;
-            const double z = raster.extent.least_z_m + (row + 0.5) / raster.pixels_per_m;
+            const double x = raster.extent.min_x_m + (column + 0.5) / raster.pixels_per_m;
+            const double z = raster.extent.min_z_m + (row + 0.5) / raster.pixels_per_m;
             const double on_face = x - z * std::tan(angle);
             const double margin = 1e-6;
             if (std::abs(on_face) < 10.0 * mm - margin) {

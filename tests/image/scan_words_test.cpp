@@ -4,7 +4,7 @@
 
 #include "recon/image/description.h"
 #include "recon/image/frame_rate.h"
-#include "recon/image/sheet_words.h"
+#include "recon/image/panel_captions.h"
 #include "sim/array/scan.h"
 
 namespace echoloom {
@@ -26,7 +26,7 @@ RecordingInfo info_of(const Probe& probe, const std::string& scan_text) {
     info.probe = probe;
     info.events = scan.events;
     info.head = scan.head;
-    info.scan_depth_m = scan.most_depth_m;
+    info.scan_depth_m = scan.max_depth_m;
     info.sampling_rate_Hz = scan.sampling_rate_Hz;
     info.samples = scan.samples;
     info.source.scan = scan.source;
@@ -112,7 +112,7 @@ Image image_of(const Probe& probe, const std::string& scan, const std::string& t
     return image;
 }
 
-TEST(SheetWords, TitlesSayWhatDiffersAndTheCaptionWhatIsShared) {
+TEST(PanelCaptions, TitlesSayWhatDiffersAndTheCaptionWhatIsShared) {
     const std::string scan =
         "kind = \"focused\"\nlines = 9\nfocus_depth_mm = 40\ntransmit_elements = 16\ndepth_mm = 77\n";
     const Probe probe = probe_of("linear", flat);

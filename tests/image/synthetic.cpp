@@ -77,7 +77,7 @@ void smooth_along(Field& field, const LineGrid& grid, double sigma_m) {
 
 }  // namespace
 
-LineGrid parallel_lines(std::size_t lines, double width_m, double most_depth_m, double depth_step_m,
+LineGrid parallel_lines(std::size_t lines, double width_m, double max_depth_m, double depth_step_m,
                         double steering_rad) {
     LineGrid grid;
     for (std::size_t i = 0; i < lines; ++i) {
@@ -85,7 +85,7 @@ LineGrid parallel_lines(std::size_t lines, double width_m, double most_depth_m, 
         grid.origin_m.emplace_back((share - 0.5) * width_m, 0.0, 0.0);
         grid.direction.emplace_back(std::sin(steering_rad), 0.0, std::cos(steering_rad));
     }
-    for (double depth = 2.0 * mm; depth <= most_depth_m; depth += depth_step_m) {
+    for (double depth = 2.0 * mm; depth <= max_depth_m; depth += depth_step_m) {
         grid.depth_m.push_back(depth);
     }
     return grid;

@@ -10,7 +10,7 @@
 namespace echoloom::synthetic {
 
 /// `lines` vertical or steered lines over `width_m`, from depth 2 mm on.
-LineGrid parallel_lines(std::size_t lines, double width_m, double most_depth_m, double depth_step_m,
+LineGrid parallel_lines(std::size_t lines, double width_m, double max_depth_m, double depth_step_m,
                         double steering_rad = 0.0);
 
 /// An envelope given as a function of x and z, in metres.

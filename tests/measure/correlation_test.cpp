@@ -79,7 +79,7 @@ TEST(Correlation, IsThatOfTheEchoesWhateverTheirStrength) {
         EXPECT_GT(pulses[m].best_correlation, pulses[m].correlation) << m;
     }
     const auto predicted = predict_point(image.recording, image.recipe, {0.0, 0.0, depth});
-    EXPECT_NEAR(pulses[1].moved_m / pulses[1].beam_widths, *predicted.lateral_half.width_m, 1e-9);
+    EXPECT_NEAR(pulses[1].moved_m / pulses[1].beam_widths, *predicted.lateral_6dB.width_m, 1e-9);
     EXPECT_NEAR(report.gate_m, 4.0 * wavelength, 1e-9);
     EXPECT_NEAR(*report.pulse_interval_s, 100e-6, 1e-12);
 }

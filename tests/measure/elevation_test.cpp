@@ -130,8 +130,8 @@ TEST(Elevation, RowsAreColumnsTurnedByARightAngle) {
     for (const double depth : {20e-3, 30e-3, 50e-3}) {
         const auto across = predict_point(columns, Recipe{}, {0.0, 0.0, depth});
         const auto along_y = elevation_width_m(rows, Recipe{}, {0.0, 0.0, depth}, 0.5);
-        ASSERT_TRUE(across.lateral_half.width_m && along_y.width_m) << depth;
-        EXPECT_NEAR(*along_y.width_m / *across.lateral_half.width_m, 1.0, 0.02) << depth;
+        ASSERT_TRUE(across.lateral_6dB.width_m && along_y.width_m) << depth;
+        EXPECT_NEAR(*along_y.width_m / *across.lateral_6dB.width_m, 1.0, 0.02) << depth;
     }
 }
 
@@ -149,9 +149,9 @@ TEST(Elevation, RowsInStepAreOneTallElement) {
     const PredictionTerms wire{.wire_length_m = 20e-3};
     const auto wire_by_rows = predict_point(rows, Recipe{}, point, wire);
     const auto wire_by_lens = predict_point(tall, Recipe{}, point, wire);
-    ASSERT_TRUE(wire_by_rows.lateral_half.width_m && wire_by_lens.lateral_half.width_m);
-    EXPECT_NEAR(*wire_by_rows.lateral_half.width_m / *wire_by_lens.lateral_half.width_m, 1.0, 0.01);
-    EXPECT_NEAR(*wire_by_rows.axial_half.width_m / *wire_by_lens.axial_half.width_m, 1.0, 0.01);
+    ASSERT_TRUE(wire_by_rows.lateral_6dB.width_m && wire_by_lens.lateral_6dB.width_m);
+    EXPECT_NEAR(*wire_by_rows.lateral_6dB.width_m / *wire_by_lens.lateral_6dB.width_m, 1.0, 0.01);
+    EXPECT_NEAR(*wire_by_rows.axial_6dB.width_m / *wire_by_lens.axial_6dB.width_m, 1.0, 0.01);
 }
 
 }  // namespace

@@ -41,13 +41,13 @@ std::vector<ImageReport> widths_of_two_recipes() {
             PointReport point;
             point.measured.true_m = {0.0, 0.0, depth * 1e-3};
             point.measured.found = true;
-            point.measured.lateral_half.samples = 10.0;
-            point.measured.lateral_half.width_m = (0.2 + 0.01 * depth * (n == 0 ? 3 : 1)) * 1e-3;
-            point.predicted_lateral_half_m = *point.measured.lateral_half.width_m * 1.02;
+            point.measured.lateral_6dB.samples = 10.0;
+            point.measured.lateral_6dB.width_m = (0.2 + 0.01 * depth * (n == 0 ? 3 : 1)) * 1e-3;
+            point.predicted_lateral_6dB_m = *point.measured.lateral_6dB.width_m * 1.02;
             images[n].points.push_back(point);
         }
     }
-    images[0].points[2].measured.lateral_half.width_m.reset();
+    images[0].points[2].measured.lateral_6dB.width_m.reset();
     return images;
 }
 
@@ -108,7 +108,7 @@ TEST_F(Plot, WidthsOfTooFewPixelsAreHollowAndTheFootSaysWhatItIs) {
     for (ImageReport& image : images) image.provenance = "Probe flat\nnot for diagnosis";
     plot_widths(images, folder_);
     EXPECT_EQ(contents(folder_ / "widths.svg").find("hollow"), std::string::npos);
-    images[1].points[0].measured.lateral_half.samples = 2.5;
+    images[1].points[0].measured.lateral_6dB.samples = 2.5;
     plot_widths(images, folder_);
     EXPECT_NE(contents(folder_ / "widths.csv").find("\n10,0.5,0.51,,,0.306,0.3\n"), std::string::npos)
         << contents(folder_ / "widths.csv");

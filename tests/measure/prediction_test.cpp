@@ -44,11 +44,11 @@ TEST(Prediction, ContinuousWaveBeyondTheParaxialRule) {
         const double f_number = row.depth / (64 * pitch);
         const Vec3 point(0.0, 0.0, row.depth);
         const auto both = predict_point(recording_focused_at(row.depth), Recipe{}, point, ideal_wave);
-        ASSERT_TRUE(both.lateral_half.width_m);
-        EXPECT_NEAR(*both.lateral_half.width_m / (wavelength * f_number), row.two_way, 1e-3) << "F# " << f_number;
+        ASSERT_TRUE(both.lateral_6dB.width_m);
+        EXPECT_NEAR(*both.lateral_6dB.width_m / (wavelength * f_number), row.two_way, 1e-3) << "F# " << f_number;
         const auto back = predict_point(receive_only(row.depth), Recipe{}, point, ideal_wave);
-        ASSERT_TRUE(back.lateral_half.width_m);
-        EXPECT_NEAR(*back.lateral_half.width_m / (wavelength * f_number), row.one_way, 1e-3) << "F# " << f_number;
+        ASSERT_TRUE(back.lateral_6dB.width_m);
+        EXPECT_NEAR(*back.lateral_6dB.width_m / (wavelength * f_number), row.one_way, 1e-3) << "F# " << f_number;
     }
 }
 
@@ -57,10 +57,10 @@ TEST(Prediction, APulseHardlyChangesTheWidthInFocus) {
     const Vec3 point(0.0, 0.0, 60e-3);
     const auto pulse = predict_point(recording_focused_at(60e-3), Recipe{}, point, ideal_pulse);
     const auto wave = predict_point(recording_focused_at(60e-3), Recipe{}, point, ideal_wave);
-    ASSERT_TRUE(pulse.lateral_half.width_m && wave.lateral_half.width_m && pulse.axial_half.width_m);
-    EXPECT_NEAR(*pulse.lateral_half.width_m / *wave.lateral_half.width_m, 1.0, 0.03);
-    EXPECT_NEAR(*pulse.axial_half.width_m / (0.441271 * wavelength / 0.6), 1.0, 0.005);
-    EXPECT_NEAR(*pulse.axial_tenth.width_m / *pulse.axial_half.width_m, 1.822616, 0.01);
+    ASSERT_TRUE(pulse.lateral_6dB.width_m && wave.lateral_6dB.width_m && pulse.axial_6dB.width_m);
+    EXPECT_NEAR(*pulse.lateral_6dB.width_m / *wave.lateral_6dB.width_m, 1.0, 0.03);
+    EXPECT_NEAR(*pulse.axial_6dB.width_m / (0.441271 * wavelength / 0.6), 1.0, 0.005);
+    EXPECT_NEAR(*pulse.axial_20dB.width_m / *pulse.axial_6dB.width_m, 1.822616, 0.01);
 }
 
 TEST(Prediction, AttenuationWidensByTheDownshift) {
@@ -73,21 +73,21 @@ TEST(Prediction, AttenuationWidensByTheDownshift) {
     const auto clear = predict_point(info, Recipe{}, point, terms);
     info.medium.attenuation_dB_cm_MHz = 0.5;
     const auto attenuated = predict_point(info, Recipe{}, point, terms);
-    ASSERT_TRUE(clear.lateral_half.width_m && attenuated.lateral_half.width_m);
-    EXPECT_NEAR(*attenuated.lateral_half.width_m / *clear.lateral_half.width_m, 5.0 / (5.0 - 0.934292), 0.015);
-    EXPECT_NEAR(*attenuated.axial_half.width_m / *clear.axial_half.width_m, 1.0, 0.01);
+    ASSERT_TRUE(clear.lateral_6dB.width_m && attenuated.lateral_6dB.width_m);
+    EXPECT_NEAR(*attenuated.lateral_6dB.width_m / *clear.lateral_6dB.width_m, 5.0 / (5.0 - 0.934292), 0.015);
+    EXPECT_NEAR(*attenuated.axial_6dB.width_m / *clear.axial_6dB.width_m, 1.0, 0.01);
 }
 
-TEST(Prediction, TheLowCutTouchesOnlyEchoesBroughtDown) {
-    // recipe.h, default_low_cut: widths within 0.08 % as sent; 3.3 % wider where attenuation has brought the echo down
-    // from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz).
+TEST(Prediction, TheHighPassTouchesOnlyEchoesBroughtDown) {
+    // recipe.h, default_high_pass: widths within 0.08 % as sent; 3.3 % wider where attenuation has brought the echo
+    // down from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz).
     RecordingInfo info = recording_focused_at(80.4e-3);
     Recipe without;
-    without.low_cut_Hz = 0.0;
+    without.high_pass_Hz = 0.0;
     PredictionTerms terms = ideal_pulse;
     terms.attenuation = true;
     const auto axial = [&](const Recipe& recipe) {
-        return predict_point(info, recipe, {0.0, 0.0, 80.4e-3}, terms).axial_half.width_m.value_or(0.0);
+        return predict_point(info, recipe, {0.0, 0.0, 80.4e-3}, terms).axial_6dB.width_m.value_or(0.0);
     };
     EXPECT_NEAR(axial(Recipe{}) / axial(without), 1.0, 0.001);
     info.medium.attenuation_dB_cm_MHz = 0.5;
@@ -107,10 +107,9 @@ TEST(Prediction, AWrongSoundSpeedDefocuses) {
         Recipe recipe;
         recipe.sound_speed_m_s = 1540.0;
         const auto prediction = predict_point(info, recipe, {0.0, 0.0, 40e-3}, ideal_wave);
-        ASSERT_TRUE(prediction.lateral_half.width_m);
+        ASSERT_TRUE(prediction.lateral_6dB.width_m);
         const double steps = std::pow(1540.0 / row.true_speed, 2);
-        EXPECT_NEAR(*prediction.lateral_half.width_m * 1e3 * steps, row.width_mm, 0.01 * row.width_mm)
-            << row.true_speed;
+        EXPECT_NEAR(*prediction.lateral_6dB.width_m * 1e3 * steps, row.width_mm, 0.01 * row.width_mm) << row.true_speed;
     }
 }
 
@@ -120,7 +119,7 @@ TEST(Prediction, FixedFocusSpreadsAwayFromItsDepthAndDynamicDoesNot) {
     fixed.focus = FocusMode::fixed;
     fixed.focus_depths_m = {30e-3};
     const auto width = [&](const Recipe& recipe, double depth) {
-        return predict_point(info, recipe, {0.0, 0.0, depth}).lateral_half.width_m.value_or(0.0);
+        return predict_point(info, recipe, {0.0, 0.0, depth}).lateral_6dB.width_m.value_or(0.0);
     };
     EXPECT_NEAR(width(fixed, 30e-3), width(Recipe{}, 30e-3), 1e-9);
     EXPECT_GT(width(fixed, 15e-3), 3.0 * width(Recipe{}, 15e-3));
@@ -148,7 +147,7 @@ RecordingInfo full_matrix() {
 
 Recipe sixty_four_elements() {
     Recipe recipe;
-    recipe.most_elements = 64;
+    recipe.max_elements = 64;
     return recipe;
 }
 
@@ -156,10 +155,10 @@ TEST(Prediction, FullMatrixIsFocusedBothWaysEverywhere) {
     // The same table as above: two-way widths that no single transmit focus gives at both depths.
     for (const auto& [depth, two_way] : {std::pair(80e-3, 0.8897), std::pair(40e-3, 0.9005)}) {
         const auto prediction = predict_point(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, ideal_wave);
-        ASSERT_TRUE(prediction.lateral_half.width_m);
-        EXPECT_NEAR(*prediction.lateral_half.width_m / (wavelength * depth / (64 * pitch)), two_way, 2e-3);
+        ASSERT_TRUE(prediction.lateral_6dB.width_m);
+        EXPECT_NEAR(*prediction.lateral_6dB.width_m / (wavelength * depth / (64 * pitch)), two_way, 2e-3);
         // The rule weights the firing elements as the recipe does: 64 of the 128 (section 5, N = 64: 0.885986).
-        const double rule = lateral_rule_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
+        const double rule = lateral_theory_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
         EXPECT_NEAR(rule / (wavelength * depth / (64 * pitch)), 0.885986, 1e-5);
     }
 }
@@ -172,8 +171,8 @@ TEST(Prediction, OnePlaneWaveIsFocusedOnReceiveAlone) {
     std::fill(event.weight.begin(), event.weight.end(), 1.0);
     info.events = {event};
     const auto prediction = predict_point(info, sixty_four_elements(), {0.0, 0.0, 40e-3}, ideal_pulse);
-    ASSERT_TRUE(prediction.lateral_half.width_m);
-    EXPECT_NEAR(*prediction.lateral_half.width_m / (wavelength * 40e-3 / (64 * pitch)), 1.2258, 0.03 * 1.2258);
+    ASSERT_TRUE(prediction.lateral_6dB.width_m);
+    EXPECT_NEAR(*prediction.lateral_6dB.width_m / (wavelength * 40e-3 / (64 * pitch)), 1.2258, 0.03 * 1.2258);
 }
 
 TEST(Prediction, RefusesARecordingWithoutEvents) {

@@ -18,25 +18,25 @@ PointReport point_at(double x, double depth, double scale) {
     point.measured.found = true;
     point.measured.peak_m = {x + 0.004e-3, 0.0, depth - 0.002e-3};
     point.measured.lateral_error_m = 0.004e-3;
-    point.measured.depth_error_m = -0.002e-3;
+    point.measured.axial_error_m = -0.002e-3;
     const auto width = [&](double full) {
         LevelWidth level;
         level.width_m = full;
         level.samples = 10.0;
         return level;
     };
-    point.measured.lateral_half = width(0.5e-3 * scale);
-    point.measured.lateral_tenth = width(0.9e-3 * scale);
-    point.measured.axial_half = width(0.23e-3);
-    point.measured.axial_tenth = width(0.42e-3);
-    point.rule_lateral_half_m = 0.48e-3 * scale;
-    point.rule_lateral_tenth_m = 0.80e-3 * scale;
-    point.rule_axial_half_m = 0.2265e-3;
-    point.rule_axial_tenth_m = 0.4128e-3;
-    point.predicted_lateral_half_m = 0.495e-3 * scale;
-    point.predicted_lateral_tenth_m = 0.88e-3 * scale;
-    point.predicted_axial_half_m = 0.228e-3;
-    point.predicted_slice_half_m = 1.6e-3 * scale;
+    point.measured.lateral_6dB = width(0.5e-3 * scale);
+    point.measured.lateral_20dB = width(0.9e-3 * scale);
+    point.measured.axial_6dB = width(0.23e-3);
+    point.measured.axial_20dB = width(0.42e-3);
+    point.theory_lateral_6dB_m = 0.48e-3 * scale;
+    point.theory_lateral_20dB_m = 0.80e-3 * scale;
+    point.theory_axial_6dB_m = 0.2265e-3;
+    point.theory_axial_20dB_m = 0.4128e-3;
+    point.predicted_lateral_6dB_m = 0.495e-3 * scale;
+    point.predicted_lateral_20dB_m = 0.88e-3 * scale;
+    point.predicted_axial_6dB_m = 0.228e-3;
+    point.predicted_slice_6dB_m = 1.6e-3 * scale;
     point.line_angle_rad = std::atan2(x, depth);
     return point;
 }
@@ -52,8 +52,8 @@ std::vector<ImageReport> two_images() {
     first.assumed_sound_speed_m_s = 1540.0;
     first.recording_digest = "sha256:0123";
     first.points = {point_at(0.0, 20e-3, 1.0), point_at(-10e-3, 120e-3, 6.0)};
-    first.points[0].measured.lateral_half.samples = 2.4;
-    first.points[1].measured.lateral_tenth.lobes = true;
+    first.points[0].measured.lateral_6dB.samples = 2.4;
+    first.points[1].measured.lateral_20dB.lobes = true;
     ImageReport second = first;
     second.file = "fast.h5";
     second.recipe = "fast";
@@ -130,31 +130,31 @@ TEST(Report, JsonKeepsItsSchema) {
                                         "peak_x_mm",
                                         "peak_depth_mm",
                                         "line_angle_deg",
-                                        "error_across_mm",
-                                        "error_across_predicted_mm",
-                                        "error_along_mm",
-                                        "lateral_half_mm",
-                                        "lateral_half_rule_mm",
-                                        "lateral_half_predicted_mm",
-                                        "lateral_half_ratio",
-                                        "lateral_tenth_mm",
-                                        "lateral_tenth_rule_mm",
-                                        "lateral_tenth_predicted_mm",
-                                        "axial_half_mm",
-                                        "axial_half_rule_mm",
-                                        "axial_half_predicted_mm",
-                                        "axial_tenth_mm",
-                                        "axial_tenth_rule_mm",
-                                        "slice_half_predicted_mm",
+                                        "lateral_error_mm",
+                                        "lateral_error_predicted_mm",
+                                        "axial_error_mm",
+                                        "lateral_6dB_mm",
+                                        "lateral_6dB_theory_mm",
+                                        "lateral_6dB_predicted_mm",
+                                        "lateral_6dB_ratio",
+                                        "lateral_20dB_mm",
+                                        "lateral_20dB_theory_mm",
+                                        "lateral_20dB_predicted_mm",
+                                        "axial_6dB_mm",
+                                        "axial_6dB_theory_mm",
+                                        "axial_6dB_predicted_mm",
+                                        "axial_20dB_mm",
+                                        "axial_20dB_theory_mm",
+                                        "slice_6dB_predicted_mm",
                                         "notes"};
     EXPECT_EQ(point.size(), keys.size());
     for (const std::string& key : keys) EXPECT_TRUE(point.contains(key)) << key;
-    EXPECT_NEAR(point.at("lateral_half_mm").get<double>(), 0.5, 1e-12);
-    EXPECT_NEAR(point.at("lateral_half_ratio").get<double>(), 0.5 / 0.495, 1e-12);
-    EXPECT_EQ(point.at("notes")[0], "lateral_half: fewer than 3 pixels across");
+    EXPECT_NEAR(point.at("lateral_6dB_mm").get<double>(), 0.5, 1e-12);
+    EXPECT_NEAR(point.at("lateral_6dB_ratio").get<double>(), 0.5 / 0.495, 1e-12);
+    EXPECT_EQ(point.at("notes")[0], "lateral_6dB: fewer than 3 pixels across");
     const auto& lost = root.at("images")[1].at("points")[1];
     EXPECT_EQ(lost.at("found"), false);
-    EXPECT_TRUE(lost.at("lateral_half_mm").is_null());
+    EXPECT_TRUE(lost.at("lateral_6dB_mm").is_null());
     EXPECT_TRUE(lost.at("peak_x_mm").is_null());
     EXPECT_EQ(lost.at("notes")[0], "not found: outside the image");
 }
@@ -203,10 +203,10 @@ TEST(Report, MeasuresAnImageAgainstItsPrediction) {
     ASSERT_EQ(report.points.size(), 2U);
     EXPECT_DOUBLE_EQ(report.points[0].measured.true_m.z(), 40e-3) << "sorted by depth";
     ASSERT_TRUE(report.points[0].ratio());
-    EXPECT_NEAR(*report.points[0].ratio(), 0.6e-3 / *report.points[0].predicted_lateral_half_m, 1e-3);
+    EXPECT_NEAR(*report.points[0].ratio(), 0.6e-3 / *report.points[0].predicted_lateral_6dB_m, 1e-3);
     // F# 2, spreading, wide elements and an unfocused elevation all widen the beam beyond the rule, by some percent.
-    EXPECT_GT(*report.points[0].predicted_lateral_half_m, report.points[0].rule_lateral_half_m);
-    EXPECT_LT(*report.points[0].predicted_lateral_half_m, 1.1 * report.points[0].rule_lateral_half_m);
+    EXPECT_GT(*report.points[0].predicted_lateral_6dB_m, report.points[0].theory_lateral_6dB_m);
+    EXPECT_LT(*report.points[0].predicted_lateral_6dB_m, 1.1 * report.points[0].theory_lateral_6dB_m);
     EXPECT_FALSE(report.points[1].measured.found);
     EXPECT_FALSE(report.points[1].ratio());
 }

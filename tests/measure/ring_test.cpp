@@ -112,18 +112,18 @@ RecordingInfo annular(int rings, double focus, double turn_rate = 0.0, double fa
     return info;
 }
 
-TEST(LateralRule, OfADiscIsTheAiryPatterns) {
+TEST(LateralTheory, OfADiscIsTheAiryPatterns) {
     // published.md, section 6: two-way half amplitude 1.028994 lambda F#, one tenth 1.738850. A disc in rings is a
     // disc.
     const double unit = speed / 5e6 * 80e-3 / 20e-3;
     for (const int rings : {1, 8}) {
         const RecordingInfo info = annular(rings, 80e-3);
-        EXPECT_NEAR(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 80e-3}, 0.5) / unit, 1.028993970, 1e-6);
-        EXPECT_NEAR(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 80e-3}, 0.1) / unit, 1.738850, 2e-6);
+        EXPECT_NEAR(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 80e-3}, 0.5) / unit, 1.028993970, 1e-6);
+        EXPECT_NEAR(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 80e-3}, 0.1) / unit, 1.738850, 2e-6);
     }
 }
 
-TEST(LateralRule, AGrowingDiscKeepsItsFNumber) {
+TEST(LateralTheory, AGrowingDiscKeepsItsFNumber) {
     // Transmit is the whole disc at F# 4; a receive disc of F# 8 makes the product wider than 1.029 times 4, and
     // narrower than its own one-way 1.410 times 8.
     RecordingInfo info = annular(8, 80e-3);
@@ -131,7 +131,7 @@ TEST(LateralRule, AGrowingDiscKeepsItsFNumber) {
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 8.0;
     const double wavelength = speed / 5e6;
-    const double rule = lateral_rule_m(info, recipe, {0.0, 0.0, 80e-3}, 0.5);
+    const double rule = lateral_theory_m(info, recipe, {0.0, 0.0, 80e-3}, 0.5);
     EXPECT_GT(rule, 1.029 * wavelength * 4.0);
     EXPECT_LT(rule, 1.4102 * wavelength * 4.0);
     // One way: the innermost of many rings alone sends, a disc of F# 80 that leaves the pattern to the receive
@@ -140,7 +140,8 @@ TEST(LateralRule, AGrowingDiscKeepsItsFNumber) {
     std::fill(info.events.front().weight.begin() + 1, info.events.front().weight.end(), 0.0);
     recipe.f_number = 4.0;
     for (const double depth : {40e-3, 60e-3, 80e-3}) {
-        EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * 4.0), 1.41017, 0.01) << depth;
+        EXPECT_NEAR(lateral_theory_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * 4.0), 1.41017, 0.01)
+            << depth;
     }
 }
 
@@ -150,8 +151,8 @@ TEST(Prediction, OfRingsIsTheFocusedDiscs) {
     const RecordingInfo info = annular(40, 40e-3);
     const PredictionTerms wave{.broadband = false, .attenuation = false};
     const auto prediction = predict_point(info, Recipe{}, {0.0, 0.0, 40e-3}, wave);
-    ASSERT_TRUE(prediction.lateral_half.width_m);
-    EXPECT_NEAR(*prediction.lateral_half.width_m / (speed / 5e6 * 2.0), 1.0290 * 1.4414 / 1.4102, 0.006);
+    ASSERT_TRUE(prediction.lateral_6dB.width_m);
+    EXPECT_NEAR(*prediction.lateral_6dB.width_m / (speed / 5e6 * 2.0), 1.0290 * 1.4414 / 1.4102, 0.006);
 }
 
 TEST(Slice, OfAStandingHeadIsAsThickAsItsBeamIsWide) {
@@ -160,8 +161,8 @@ TEST(Slice, OfAStandingHeadIsAsThickAsItsBeamIsWide) {
         const Vec3 point(0.0, 0.0, depth);
         const auto lateral = predict_point(info, Recipe{}, point);
         const auto slice = elevation_width_m(info, Recipe{}, point, 0.5);
-        ASSERT_TRUE(lateral.lateral_half.width_m && slice.width_m);
-        EXPECT_NEAR(*slice.width_m / *lateral.lateral_half.width_m, 1.0, 0.01) << depth;
+        ASSERT_TRUE(lateral.lateral_6dB.width_m && slice.width_m);
+        EXPECT_NEAR(*slice.width_m / *lateral.lateral_6dB.width_m, 1.0, 0.01) << depth;
     }
 }
 
@@ -185,15 +186,15 @@ TEST(Prediction, ATurningHeadHearsBesideWhereItSent) {
     const auto fast = predict_point(annular(8, 100e-3, 100.0), Recipe{}, point);
     const double turned = 20.0 * 2.0 * 100e-3 / speed;
     EXPECT_NEAR(slow.look_m, -0.5 * turned * 110e-3, 1e-9);
-    ASSERT_TRUE(still.lateral_half.width_m && slow.lateral_half.width_m && fast.lateral_half.width_m);
+    ASSERT_TRUE(still.lateral_6dB.width_m && slow.lateral_6dB.width_m && fast.lateral_6dB.width_m);
     EXPECT_NEAR(still.across_m, 0.0, 1e-6);
     EXPECT_NEAR(slow.across_m, slow.look_m, 2e-6);
     EXPECT_NEAR(fast.across_m, fast.look_m, 2e-5);
-    EXPECT_NEAR(*slow.lateral_half.width_m / *still.lateral_half.width_m, 1.0, 0.01);
+    EXPECT_NEAR(*slow.lateral_6dB.width_m / *still.lateral_6dB.width_m, 1.0, 0.01);
     // At 100 rad/s the two beams look 13 mrad past each other: the product of two Airy patterns set so far apart,
     // against one squared (section 6; 3 % for the pulse, either way).
     const double apart = std::numbers::pi * 20e-3 / (speed / 5e6) * 100.0 * 2.0 * 100e-3 / speed * 1.1;
-    EXPECT_NEAR(*fast.lateral_half.width_m / *still.lateral_half.width_m,
+    EXPECT_NEAR(*fast.lateral_6dB.width_m / *still.lateral_6dB.width_m,
                 airy_product_half(apart) / airy_product_half(0.0), 0.05);
 }
 

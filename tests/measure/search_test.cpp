@@ -74,8 +74,8 @@ TEST(Search, APointMustStandOutFromSpeckle) {
     EXPECT_FALSE(hidden.found);
     const PointMeasurement bright = measure_point(speckle_with_point(30.0), at(0.0, 20e-3));
     ASSERT_TRUE(bright.found) << bright.reason;
-    ASSERT_TRUE(bright.lateral_half.width_m);
-    EXPECT_NEAR(*bright.lateral_half.width_m, lateral, 0.1 * lateral);
+    ASSERT_TRUE(bright.lateral_6dB.width_m);
+    EXPECT_NEAR(*bright.lateral_6dB.width_m, lateral, 0.1 * lateral);
 }
 
 TEST(Search, NeighboursAreKeptApart) {
@@ -88,8 +88,8 @@ TEST(Search, NeighboursAreKeptApart) {
     ASSERT_TRUE(first.found) << first.reason;
     EXPECT_NEAR(first.peak_m.x(), left.x(), 0.02e-3);
     // the dip half way between them stays above one tenth
-    EXPECT_FALSE(first.lateral_tenth.width_m);
-    EXPECT_NE(first.lateral_tenth.reason.find("not separated"), std::string::npos) << first.lateral_tenth.reason;
+    EXPECT_FALSE(first.lateral_20dB.width_m);
+    EXPECT_NE(first.lateral_20dB.reason.find("not separated"), std::string::npos) << first.lateral_20dB.reason;
     // Without being told of the neighbour the brighter one is taken for the point: the box is then 1.2 mm wide.
     EXPECT_GT(measure_point(image, at(left.x(), left.z())).peak_m.x(), 0.0);
 }
@@ -103,7 +103,7 @@ TEST(Search, AWrongSoundSpeedMovesTheBoxAndIsToldAsAnError) {
     image.sound_speed_m_s = 1540.0;
     const PointMeasurement point = measure_point(image, at(0.0, 50e-3));
     ASSERT_TRUE(point.found) << point.reason;
-    EXPECT_NEAR(point.depth_error_m, 2.0270e-3, 1e-6);
+    EXPECT_NEAR(point.axial_error_m, 2.0270e-3, 1e-6);
 }
 
 TEST(Search, ProfilesRunThroughThePeakAndAreRelativeToTheTruth) {

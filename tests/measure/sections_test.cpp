@@ -247,11 +247,11 @@ TEST(Aim, FindsBrightPointsWhereNoTruthIsKnownAndSaysSo) {
     const ImageReport report = report_image(image, aimed);
     for (const PointReport& point : report.points) {
         EXPECT_TRUE(point.measured.found);
-        EXPECT_NEAR(point.measured.lateral_half.width_m.value(), 0.7e-3, 0.01e-3);
+        EXPECT_NEAR(point.measured.lateral_6dB.width_m.value(), 0.7e-3, 0.01e-3);
     }
     // No error of place is told, nor a distance held against another that was read off the same picture.
     const auto json = nlohmann::json::parse(json_report(std::vector{report}));
-    EXPECT_TRUE(json.at("images")[0].at("points")[0].at("error_along_mm").is_null());
+    EXPECT_TRUE(json.at("images")[0].at("points")[0].at("axial_error_mm").is_null());
     EXPECT_TRUE(distance_section(image, report.points).rows.empty());
     EXPECT_NE(text_report(std::vector{report}).find(aimed.words), std::string::npos);
 }

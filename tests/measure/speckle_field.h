@@ -11,18 +11,18 @@
 namespace echoloom::synthetic {
 
 /// Standard deviations of the Gaussian point response behind the speckle, in pixels.
-struct GrainPixels {
+struct SpeckleSizePixels {
     double across = 2.0, along = 2.0;
 };
 
 /// The field of a Gaussian response exp(-x^2 / (2 s^2)) is correlated as exp(-x^2 / (4 s^2)); the integral of the
 /// envelope's covariance, of |rho|^2 = exp(-x^2 / (2 s^2)), is 2.4301 s (published.md, section 7).
-inline double grain_size(double response_sd) {
+inline double speckle_size(double response_sd) {
     return 2.4301 * response_sd;
 }
 
 /// Complex white noise smoothed by that response, of unit mean power, times a brightness (power) at each place.
-inline Image speckle_image(std::size_t columns, std::size_t depths, double step_m, const GrainPixels& grain,
+inline Image speckle_image(std::size_t columns, std::size_t depths, double step_m, const SpeckleSizePixels& grain,
                            std::uint64_t seed, const std::function<double(double x, double z)>& power) {
     const CounterRandom random(seed, 1);
     const auto kernel = [](double sd) {

@@ -8,9 +8,9 @@
 #include <cmath>
 #include <numbers>
 
-#include "recon/measure/grain.h"
 #include "recon/measure/rayleigh.h"
 #include "recon/measure/side_lobe.h"
+#include "recon/measure/speckle_size.h"
 #include "recon/measure/speckle_theory.h"
 #include "recon/measure/theory.h"
 #include "tests/measure/speckle_field.h"
@@ -53,7 +53,7 @@ TEST(Speckle, AFieldOfKnownGrainIsMeasuredWithinOnePercent) {
     constexpr int fields = 12;
     for (const double sd : {1.25, 2.0}) {  // 3.0 and 4.9 pixels to a grain
         const auto size = static_cast<std::size_t>(290.0 * sd);
-        const double grain = synthetic::grain_size(sd * step);
+        const double grain = synthetic::speckle_size(sd * step);
         double snr = 0.0, both = 0.0;
         for (std::uint64_t n = 0; n < fields; ++n) {
             const Image image =
@@ -76,7 +76,7 @@ TEST(Speckle, TheConfidenceIntervalHoldsTheTruthAsOftenAsItSays) {
     // standard deviations of the 60 values, which are known to 9 %.
     int held = 0;
     double across = 0.0, half = 0.0, sum = 0.0, squares = 0.0;
-    const double step = 0.05e-3, sd = 1.5, grain = synthetic::grain_size(sd * step);
+    const double step = 0.05e-3, sd = 1.5, grain = synthetic::speckle_size(sd * step);
     constexpr int fields = 60;
     for (int n = 0; n < fields; ++n) {
         const Image image = synthetic::speckle_image(60, 60, step, {sd, sd}, 100 + static_cast<std::uint64_t>(n),
@@ -100,7 +100,7 @@ TEST(Speckle, ASlopeOfBrightnessIsTakenOut) {
     const auto fading = [](double x, double z) { return std::pow(10.0, -0.1 * (600.0 * (z - 10e-3) + 200.0 * x)); };
     const Image image = synthetic::speckle_image(400, 400, step, {2.0, 2.0}, 9, fading);
     auto pixels = pixels_where(image, everywhere);
-    const SpeckleCell cell{synthetic::grain_size(2.0 * step), synthetic::grain_size(2.0 * step)};
+    const SpeckleCell cell{synthetic::speckle_size(2.0 * step), synthetic::speckle_size(2.0 * step)};
     EXPECT_LT(measure_speckle(pixels, cell).snr_high, rayleigh_snr()) << "12 dB of slope spoil the statistics";
     const std::array<const std::vector<RegionPixel>*, 1> all{&pixels};
     Trend(all, true).flatten(pixels);
@@ -123,10 +123,10 @@ TEST(SpeckleTheory, TwoRectangularAperturesInFocus) {
     // 0.871956 lambda z / D: published.md, section 7; the 0.87 of Wagner et al. 1983.
     EXPECT_NEAR(lateral_cell_m(info, recipe, {0.0, 0.0, 40e-3}).value(), 0.871956 * scale, 0.005 * scale);
     EXPECT_NEAR(axial_cell_m(info.probe, 1540.0), 0.7013e-3 / (0.6 * 5.0), 1e-7);  // 0.7013 mm MHz / B
-    const Profile pattern = pattern_rule(info, recipe, {0.0, 0.0, 40e-3}, 4.0 * scale, scale / 20.0);
+    const Profile pattern = pattern_theory(info, recipe, {0.0, 0.0, 40e-3}, 4.0 * scale, scale / 20.0);
     const SideLobes lobes = side_lobes(pattern, 0.5 * static_cast<double>(pattern.amplitude.size() - 1));
-    EXPECT_NEAR(lobes.highest_dB.value(), 2.0 * -13.2543, 0.02);  // N = 64, published.md, section 5
-    EXPECT_NEAR(std::abs(lobes.highest_m), 1.4303 * scale, 0.02 * scale);
+    EXPECT_NEAR(lobes.peak_side_lobe_dB.value(), 2.0 * -13.2543, 0.02);  // N = 64, published.md, section 5
+    EXPECT_NEAR(std::abs(lobes.peak_side_lobe_m), 1.4303 * scale, 0.02 * scale);
 }
 
 TEST(SpeckleTheory, TheSummedGrainMeetsTheClosedFormsInFocus) {
@@ -136,10 +136,10 @@ TEST(SpeckleTheory, TheSummedGrainMeetsTheClosedFormsInFocus) {
     info.probe.pulse = GaussianPulse{5e6, 0.2};
     info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), 77e-3, 1540.0)};
     Recipe recipe;
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     PredictionTerms terms;
     terms.directivity = terms.spreading = terms.elevation = false;
-    const auto grain = predict_grain(info, recipe, {0.0, 0.0, 77e-3}, terms);
+    const auto grain = predict_speckle_size(info, recipe, {0.0, 0.0, 77e-3}, terms);
     ASSERT_TRUE(grain);
     const double across = lateral_cell_m(info, recipe, {0.0, 0.0, 77e-3}).value();
     EXPECT_NEAR(grain->across_m, across, 0.03 * across);

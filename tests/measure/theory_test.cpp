@@ -81,14 +81,14 @@ TEST(WidthConstant, OfMixedApertures) {
     EXPECT_NEAR(width_constant(hann, hann, 0.5), 1.4406, 1e-4);
 }
 
-TEST(AxialRule, OfAGaussianEcho) {
+TEST(AxialTheory, OfAGaussianEcho) {
     // published.md, section 12: 0.441271 lambda/B at one half; one tenth is 1.822616 times that; examples in mm.
     const Probe probe = synthetic::line_probe(2, 0.3e-3, 0.27e-3, 5e6, 0.6);
-    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.5), 0.22652e-3, 0.5e-8);
-    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.5) * 0.6 / (1540.0 / 5e6), 0.441271, 1e-6);
-    EXPECT_NEAR(axial_rule_m(probe, 1540.0, 0.1) / axial_rule_m(probe, 1540.0, 0.5), 1.822616, 1e-6);
+    EXPECT_NEAR(axial_theory_m(probe, 1540.0, 0.5), 0.22652e-3, 0.5e-8);
+    EXPECT_NEAR(axial_theory_m(probe, 1540.0, 0.5) * 0.6 / (1540.0 / 5e6), 0.441271, 1e-6);
+    EXPECT_NEAR(axial_theory_m(probe, 1540.0, 0.1) / axial_theory_m(probe, 1540.0, 0.5), 1.822616, 1e-6);
     const Probe wide = synthetic::line_probe(2, 0.3e-3, 0.27e-3, 5e6, 0.8);
-    EXPECT_NEAR(axial_rule_m(wide, 1540.0, 0.5), 0.16989e-3, 0.5e-8);
+    EXPECT_NEAR(axial_theory_m(wide, 1540.0, 0.5), 0.16989e-3, 0.5e-8);
 }
 
 /// 64 elements, one line down the middle focused at 40 mm.
@@ -101,20 +101,20 @@ RecordingInfo line_recording(double steering = 0.0) {
     return info;
 }
 
-TEST(LateralRule, IsTheConstantTimesLambdaOverF) {
+TEST(LateralTheory, IsTheConstantTimesLambdaOverF) {
     const RecordingInfo info = line_recording();
     const double aperture = 64 * 0.3e-3, wavelength = 1540.0 / 5e6;
     Recipe recipe;
     for (const double depth : {10e-3, 40e-3, 100e-3}) {
-        EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * depth / aperture), 0.885986,
+        EXPECT_NEAR(lateral_theory_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * depth / aperture), 0.885986,
                     1e-5);
     }
     // receive window: rectangular out, Hann back
     recipe.window = {WindowKind::hann, 0.0};
-    EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, 40e-3}, 0.5) / (wavelength * 40e-3 / aperture), 1.0561, 2e-3);
+    EXPECT_NEAR(lateral_theory_m(info, recipe, {0.0, 0.0, 40e-3}, 0.5) / (wavelength * 40e-3 / aperture), 1.0561, 2e-3);
 }
 
-TEST(LateralRule, AGrowingApertureKeepsItsWidthUntilTheArrayEnds) {
+TEST(LateralTheory, AGrowingApertureKeepsItsWidthUntilTheArrayEnds) {
     RecordingInfo info = line_recording();
     // one central element fires: the receive aperture alone makes the beam, 1.2067 lambda F#
     std::fill(info.events.front().weight.begin(), info.events.front().weight.end(), 0.0);
@@ -124,18 +124,18 @@ TEST(LateralRule, AGrowingApertureKeepsItsWidthUntilTheArrayEnds) {
     recipe.f_number = 2.0;
     const double wavelength = 1540.0 / 5e6;
     for (const double depth : {12e-3, 24e-3, 36e-3}) {
-        EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * 2.0), 1.2067, 3e-3) << depth;
+        EXPECT_NEAR(lateral_theory_m(info, recipe, {0.0, 0.0, depth}, 0.5) / (wavelength * 2.0), 1.2067, 3e-3) << depth;
     }
     const double beyond = 64 * 0.3e-3 * 2.0 * 2.0;  // twice the depth at which the array runs out
-    EXPECT_NEAR(lateral_rule_m(info, recipe, {0.0, 0.0, beyond}, 0.5) / (wavelength * 4.0), 1.2067, 3e-3);
+    EXPECT_NEAR(lateral_theory_m(info, recipe, {0.0, 0.0, beyond}, 0.5) / (wavelength * 4.0), 1.2067, 3e-3);
 }
 
-TEST(LateralRule, SteeringShortensTheAperture) {
+TEST(LateralTheory, SteeringShortensTheAperture) {
     const double steering = 30.0 * std::numbers::pi / 180.0;
     const RecordingInfo info = line_recording(steering);
     const Vec3 point = 40e-3 * Vec3(std::sin(steering), 0.0, std::cos(steering));
     const double projected = 64 * 0.3e-3 * std::cos(steering);
-    EXPECT_NEAR(lateral_rule_m(info, Recipe{}, point, 0.5) / (1540.0 / 5e6 * 40e-3 / projected), 0.885986, 1e-5);
+    EXPECT_NEAR(lateral_theory_m(info, Recipe{}, point, 0.5) / (1540.0 / 5e6 * 40e-3 / projected), 0.885986, 1e-5);
 }
 
 // One element on either side makes no beam: the rule has no width to give, and says so rather than looking for ever.
@@ -144,31 +144,31 @@ TEST(Theory, OneElementHasNoWidth) {
     EXPECT_TRUE(std::isinf(two_way_constant(Window{}, 1)));
 }
 
-TEST(LateralRule, OneElementOutAndOneBackHaveNoWidth) {
+TEST(LateralTheory, OneElementOutAndOneBackHaveNoWidth) {
     RecordingInfo info = line_recording();
     TransmitEvent& event = info.events.front();
     event.origin_m = info.probe.elements[32].center_m;
     std::fill(event.weight.begin(), event.weight.end(), 0.0);
     event.weight[32] = 1.0;
     Recipe recipe;
-    recipe.most_elements = 1;
+    recipe.max_elements = 1;
     const Vec3 point(event.origin_m.x(), 0.0, 40e-3);
-    EXPECT_TRUE(std::isinf(lateral_rule_m(info, recipe, point, 0.5)));
-    recipe.most_elements = 2;
-    EXPECT_TRUE(std::isfinite(lateral_rule_m(info, recipe, point, 0.5)));
+    EXPECT_TRUE(std::isinf(lateral_theory_m(info, recipe, point, 0.5)));
+    recipe.max_elements = 2;
+    EXPECT_TRUE(std::isfinite(lateral_theory_m(info, recipe, point, 0.5)));
     event.weight[32] = 0.0;  // nothing sent at all
-    EXPECT_TRUE(std::isinf(lateral_rule_m(info, recipe, point, 0.5)));
+    EXPECT_TRUE(std::isinf(lateral_theory_m(info, recipe, point, 0.5)));
 }
 
 // A bench may give no pitch; one element then owns its width.
-TEST(LateralRule, AnArrayOfOneElementHasNoWidth) {
+TEST(LateralTheory, AnArrayOfOneElementHasNoWidth) {
     RecordingInfo info;
     info.probe = synthetic::line_probe(1, 0.0, 0.27e-3, 5e6, 0.6);
     info.channels = 1;
     info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), 40e-3, 1540.0)};
     const std::vector<int> listeners{0};
     EXPECT_EQ(receive_weights(info, Recipe{}, listeners, Vec3::Zero(), 40e-3), std::vector<double>{1.0});
-    EXPECT_TRUE(std::isinf(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 40e-3}, 0.5)));
+    EXPECT_TRUE(std::isinf(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 40e-3}, 0.5)));
 }
 
 // The image ranks plane waves by angle: so must theory, in whatever order they were sent.
@@ -198,19 +198,19 @@ TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
     }
 }
 
-TEST(LateralRule, SectorLinesBroadenByOneOverTheCosine) {
+TEST(LateralTheory, SectorLinesBroadenByOneOverTheCosine) {
     // From the middle of one fixed face: D cos(theta) in place of D, so that the width at one range goes as 1/cos.
-    const double straight = lateral_rule_m(line_recording(), Recipe{}, {0.0, 0.0, 40e-3}, 0.5);
+    const double straight = lateral_theory_m(line_recording(), Recipe{}, {0.0, 0.0, 40e-3}, 0.5);
     for (const double degrees : {20.0, 45.0}) {
         const double angle = degrees * std::numbers::pi / 180.0;
         const Vec3 point = 40e-3 * Vec3(std::sin(angle), 0.0, std::cos(angle));
-        EXPECT_NEAR(lateral_rule_m(line_recording(angle), Recipe{}, point, 0.5) / straight, 1.0 / std::cos(angle),
+        EXPECT_NEAR(lateral_theory_m(line_recording(angle), Recipe{}, point, 0.5) / straight, 1.0 / std::cos(angle),
                     1e-6);
         // Summed in full, with a pulse, 64 elements of a wavelength: within a few percent, from the wider elements' own
         // directivity and the near field's.
         const PredictionTerms ideal{.spreading = false, .directivity = false, .elevation = false};
         const auto at = [&](double steering, const Vec3& place) {
-            return *predict_point(line_recording(steering), Recipe{}, place, ideal).lateral_half.width_m;
+            return *predict_point(line_recording(steering), Recipe{}, place, ideal).lateral_6dB.width_m;
         };
         EXPECT_NEAR(at(angle, point) / at(0.0, {0.0, 0.0, 40e-3}) * std::cos(angle), 1.0, 0.06) << degrees;
     }
@@ -240,24 +240,24 @@ RecordingInfo curved_recording(std::span<const double> angles) {
     return info;
 }
 
-TEST(LateralRule, OfACurvedArrayIsThatOfItsTurnedSelf) {
+TEST(LateralTheory, OfACurvedArrayIsThatOfItsTurnedSelf) {
     // Lines along radii see the same aperture, so that widths and fan do not depend on the line.
     const std::vector<double> angles{-0.2, -0.096, 0.0, 0.096, 0.2};  // whole elements apart
     const RecordingInfo info = curved_recording(angles);
     Recipe recipe;
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 3.0;
-    recipe.most_elements = 40;
+    recipe.max_elements = 40;
     const auto point = [](double angle) { return Vec3(90e-3 * std::sin(angle), 0.0, 90e-3 * std::cos(angle) - 50e-3); };
-    const double middle = lateral_rule_m(info, recipe, point(0.0), 0.5);
-    const double predicted = *predict_point(info, recipe, point(0.0)).lateral_half.width_m;
+    const double middle = lateral_theory_m(info, recipe, point(0.0), 0.5);
+    const double predicted = *predict_point(info, recipe, point(0.0)).lateral_6dB.width_m;
     for (const double angle : angles) {
         const PointView view = view_of(info, recipe, point(angle));
         EXPECT_NEAR(view.depth_m, 40e-3, 1e-9);
         EXPECT_NEAR(view.fan_radius_m, 90e-3, 1e-9);
         EXPECT_NEAR((view.moved_across(90e-3 * 0.1) - point(angle + 0.1)).norm(), 0.0, 1e-12);
-        EXPECT_NEAR(lateral_rule_m(info, recipe, point(angle), 0.5) / middle, 1.0, 1e-6);
-        EXPECT_NEAR(*predict_point(info, recipe, point(angle)).lateral_half.width_m / predicted, 1.0, 1e-5);
+        EXPECT_NEAR(lateral_theory_m(info, recipe, point(angle), 0.5) / middle, 1.0, 1e-6);
+        EXPECT_NEAR(*predict_point(info, recipe, point(angle)).lateral_6dB.width_m / predicted, 1.0, 1e-5);
     }
     // 40 columns out, 33.3 back, along the face. Across the beam a chord is shorter than its arc of 16 mm by 0.4 %, but
     // its ends lie 0.6 mm behind and look from farther off.
@@ -266,7 +266,7 @@ TEST(LateralRule, OfACurvedArrayIsThatOfItsTurnedSelf) {
     EXPECT_LT(middle, 1.12 * flat);
 }
 
-TEST(LateralRule, DivergingWavesComeFromTheirSources) {
+TEST(LateralTheory, DivergingWavesComeFromTheirSources) {
     // Waves from 41 sources 10 mm behind the face, 0.5 mm apart: seen from 30 mm deep they fill 20.5 mm at 40 mm, an
     // aperture of F# 1.95 sent; 64 elements listen, F# 1.5625. Product of two sinc patterns (section 5).
     RecordingInfo info = line_recording();
@@ -285,7 +285,7 @@ TEST(LateralRule, DivergingWavesComeFromTheirSources) {
     double half = 0.0;
     while (sinc(half * 20.5 / 40.0) * sinc(half * 19.2 / 30.0) > 0.5) half += 1e-5;
     const double wavelength = 1540.0 / 5e6;
-    EXPECT_NEAR(lateral_rule_m(info, Recipe{}, {0.0, 0.0, 30e-3}, 0.5) / (2.0 * half * wavelength), 1.0, 0.01);
+    EXPECT_NEAR(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 30e-3}, 0.5) / (2.0 * half * wavelength), 1.0, 0.01);
 }
 
 }  // namespace

@@ -53,18 +53,18 @@ TEST_P(KnownShape, WidthsWithinOnePercentAndPlaceWithinATwentiethOfAPixel) {
             if (shape.name == "sinc") search.lateral_reach_m = 0.83 * width;  // short of its side lobes
             const PointMeasurement point = measure_point(image, search);
             ASSERT_TRUE(point.found) << shape.name << ": " << point.reason;
-            ASSERT_TRUE(point.lateral_half.width_m && point.lateral_tenth.width_m && point.axial_half.width_m &&
-                        point.axial_tenth.width_m);
-            for (const double error : {*point.lateral_half.width_m / width - 1.0,
-                                       *point.lateral_tenth.width_m / (width * shape.tenth_over_half) - 1.0,
-                                       *point.axial_half.width_m / axial - 1.0,
-                                       *point.axial_tenth.width_m / (axial * gaussian_ratio) - 1.0}) {
+            ASSERT_TRUE(point.lateral_6dB.width_m && point.lateral_20dB.width_m && point.axial_6dB.width_m &&
+                        point.axial_20dB.width_m);
+            for (const double error :
+                 {*point.lateral_6dB.width_m / width - 1.0,
+                  *point.lateral_20dB.width_m / (width * shape.tenth_over_half) - 1.0,
+                  *point.axial_6dB.width_m / axial - 1.0, *point.axial_20dB.width_m / (axial * gaussian_ratio) - 1.0}) {
                 worst_width = std::max(worst_width, std::abs(error));
             }
             worst_place = std::max(
                 {worst_place, std::abs(point.peak_m.x() - x0) / step, std::abs(point.peak_m.z() - z0) / depth_step});
             EXPECT_NEAR(point.lateral_error_m, -0.3 * step, 0.05 * step);
-            EXPECT_NEAR(point.depth_error_m, 0.2 * depth_step, 0.05 * depth_step);
+            EXPECT_NEAR(point.axial_error_m, 0.2 * depth_step, 0.05 * depth_step);
         }
     }
     RecordProperty("worst_width_error_percent", std::to_string(100.0 * worst_width));
@@ -84,9 +84,9 @@ TEST(Width, FewerThanThreePixelsIsFlagged) {
         });
         return measure_point(image, {{0.0, 0.0, 20e-3}, width, 0.25e-3, {}});
     };
-    EXPECT_TRUE(measured(2.5).lateral_half.coarse());
-    EXPECT_FALSE(measured(2.5).axial_half.coarse());
-    EXPECT_FALSE(measured(3.5).lateral_half.coarse());
+    EXPECT_TRUE(measured(2.5).lateral_6dB.coarse());
+    EXPECT_FALSE(measured(2.5).axial_6dB.coarse());
+    EXPECT_FALSE(measured(3.5).lateral_6dB.coarse());
 }
 
 TEST(Width, SpansTheLobesAboveTheLevelAndSaysSo) {
@@ -98,19 +98,19 @@ TEST(Width, SpansTheLobesAboveTheLevelAndSaysSo) {
     });
     const PointMeasurement point = measure_point(image, {{0.0, 0.0, 20e-3}, width, 0.25e-3, {}});
     ASSERT_TRUE(point.found);
-    EXPECT_FALSE(point.lateral_half.lobes);
-    EXPECT_TRUE(point.lateral_tenth.lobes);
+    EXPECT_FALSE(point.lateral_6dB.lobes);
+    EXPECT_TRUE(point.lateral_20dB.lobes);
     double u = 2.5;
     while (std::abs(std::sin(std::numbers::pi * u) / (std::numbers::pi * u)) > 0.1) u += 1e-5;
-    ASSERT_TRUE(point.lateral_tenth.width_m);
-    EXPECT_NEAR(*point.lateral_tenth.width_m, 2.0 * u * scale, 0.01 * 2.0 * u * scale);
+    ASSERT_TRUE(point.lateral_20dB.width_m);
+    EXPECT_NEAR(*point.lateral_20dB.width_m, 2.0 * u * scale, 0.01 * 2.0 * u * scale);
     // A search that ends before the first side lobe sees the main lobe alone.
     PointSearch narrow{{0.0, 0.0, 20e-3}, width, 0.25e-3, {}};
     narrow.lateral_reach_m = 1.0 * scale;
     const PointMeasurement main_lobe = measure_point(image, narrow);
-    ASSERT_TRUE(main_lobe.lateral_tenth.width_m);
-    EXPECT_FALSE(main_lobe.lateral_tenth.lobes);
-    EXPECT_NEAR(*main_lobe.lateral_tenth.width_m, 1.815857248 * scale, 0.01 * 1.815857248 * scale);
+    ASSERT_TRUE(main_lobe.lateral_20dB.width_m);
+    EXPECT_FALSE(main_lobe.lateral_20dB.lobes);
+    EXPECT_NEAR(*main_lobe.lateral_20dB.width_m, 1.815857248 * scale, 0.01 * 1.815857248 * scale);
 }
 
 TEST(Width, ABeamOutOfFocusIsAsWideAsBothItsHumps) {
@@ -121,10 +121,10 @@ TEST(Width, ABeamOutOfFocusIsAsWideAsBothItsHumps) {
     const PointMeasurement point = measure_point(image, {{0.0, 0.0, 20e-3}, 2e-3, 0.25e-3, {}});
     ASSERT_TRUE(point.found) << point.reason;
     EXPECT_NEAR(point.lateral_error_m, 1.5e-3, 1e-5);
-    EXPECT_TRUE(point.lateral_half.lobes);
+    EXPECT_TRUE(point.lateral_6dB.lobes);
     // Right hump at half its own height, left one (0.9 high) at 0.5: sqrt(log2(1.8)) / 2 mm beyond its centre.
     const double expected = 3e-3 + 0.5e-3 + 0.5e-3 * std::sqrt(std::log2(1.8));
-    EXPECT_NEAR(*point.lateral_half.width_m, expected, 2e-3 * expected);
+    EXPECT_NEAR(*point.lateral_6dB.width_m, expected, 2e-3 * expected);
 }
 
 TEST(Width, ACrossingTheImageDoesNotReachIsNoNumber) {
@@ -133,9 +133,9 @@ TEST(Width, ACrossingTheImageDoesNotReachIsNoNumber) {
     });
     const PointMeasurement point = measure_point(image, {{0.7e-3, 0.0, 20e-3}, 0.5e-3, 0.25e-3, {}});
     ASSERT_TRUE(point.found) << point.reason;
-    EXPECT_FALSE(point.lateral_half.width_m);
-    EXPECT_NE(point.lateral_half.reason.find("image ends"), std::string::npos);
-    EXPECT_TRUE(point.axial_half.width_m);
+    EXPECT_FALSE(point.lateral_6dB.width_m);
+    EXPECT_NE(point.lateral_6dB.reason.find("image ends"), std::string::npos);
+    EXPECT_TRUE(point.axial_6dB.width_m);
 }
 
 TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
@@ -165,10 +165,10 @@ TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
     const PointMeasurement point = measure_point(image, {point_m, across_width, 0.25e-3, {}});
     ASSERT_TRUE(point.found) << point.reason;
     EXPECT_NEAR((point.peak_m - point_m).norm(), 0.0, 0.05 * pitch);
-    ASSERT_TRUE(point.axial_half.width_m);
-    EXPECT_NEAR(*point.axial_half.width_m, 0.25e-3, 0.01 * 0.25e-3);
-    ASSERT_TRUE(point.lateral_half.width_m);
-    EXPECT_NEAR(*point.lateral_half.width_m, across_width, 0.01 * across_width);
+    ASSERT_TRUE(point.axial_6dB.width_m);
+    EXPECT_NEAR(*point.axial_6dB.width_m, 0.25e-3, 0.01 * 0.25e-3);
+    ASSERT_TRUE(point.lateral_6dB.width_m);
+    EXPECT_NEAR(*point.lateral_6dB.width_m, across_width, 0.01 * across_width);
 }
 
 /// Lines that fan from an apex behind the face, each starting `face` away from it: radii of a curved array, a sector
@@ -207,12 +207,12 @@ TEST_P(FanWidth, IsMeasuredAlongTheArcAndPlacesAreTrue) {
     ASSERT_TRUE(point.found) << point.reason;
     EXPECT_NEAR((point.peak_m - (apex + range * direction(angle))).norm(), 0.0, 0.05 * step * range);
     EXPECT_NEAR(point.lateral_error_m, 0.1e-3, 5e-6);
-    EXPECT_NEAR(point.depth_error_m, 0.0, 2e-6);
-    ASSERT_TRUE(point.lateral_half.width_m && point.lateral_tenth.width_m && point.axial_half.width_m);
-    EXPECT_NEAR(*point.lateral_half.width_m, across_width, 0.005 * across_width);
+    EXPECT_NEAR(point.axial_error_m, 0.0, 2e-6);
+    ASSERT_TRUE(point.lateral_6dB.width_m && point.lateral_20dB.width_m && point.axial_6dB.width_m);
+    EXPECT_NEAR(*point.lateral_6dB.width_m, across_width, 0.005 * across_width);
     // Straight across the beam, 0.06 mm below the arc there, it would come out 5 % narrower.
-    EXPECT_NEAR(*point.lateral_tenth.width_m, across_width * std::sqrt(std::log2(10.0)), 0.005 * across_width);
-    EXPECT_NEAR(*point.axial_half.width_m, along_width, 0.01 * along_width);
+    EXPECT_NEAR(*point.lateral_20dB.width_m, across_width * std::sqrt(std::log2(10.0)), 0.005 * across_width);
+    EXPECT_NEAR(*point.axial_6dB.width_m, along_width, 0.01 * along_width);
 }
 
 INSTANTIATE_TEST_SUITE_P(Geometries, FanWidth,

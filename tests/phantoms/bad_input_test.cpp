@@ -34,8 +34,8 @@ TEST(BadInput, MediumIsRefused) {
               "2 --set: medium.sound_speed_m_s: is not a number (nan); give a number from 100 to 10000, in m/s");
     EXPECT_EQ(error_with(point, "medium.attenuation_dB_cm_MHz", "-0.5"),
               "2 --set: medium.attenuation_dB_cm_MHz: is -0.5; give a number from 0 to 100, in dB/(cm MHz)");
-    EXPECT_EQ(error_with(point, "medium.attenuation_power", "3"),
-              "2 --set: medium.attenuation_power: is 3; give a number from 0 to 2");
+    EXPECT_EQ(error_with(point, "medium.attenuation_exponent", "3"),
+              "2 --set: medium.attenuation_exponent: is 3; give a number from 0 to 2");
     EXPECT_EQ(error_with(point, "medium.dispersive", "1"), "2 --set: medium.dispersive: is 1; give true or false");
     EXPECT_EQ(error_with(point, "medium.sound_speed", "1540"),
               "2 --set: medium.sound_speed: unknown key, did you mean 'medium.sound_speed_m_s'?");
@@ -70,10 +70,10 @@ TEST(BadInput, PointsAreRefused) {
 TEST(BadInput, WiresAreRefused) {
     EXPECT_EQ(error_with(wire, "wire.0.length_mm", "-1"),
               "2 --set: wire.0.length_mm: is -1; give a number more than 0 and at most 1000, in mm");
-    EXPECT_EQ(error_with(wire, "wire.0.sample_spacing_mm", "0"),
-              "2 --set: wire.0.sample_spacing_mm: is 0; give a number from 0.001 to 1000, in mm");
-    EXPECT_EQ(error_of(wire + "length_mm = 500\nsample_spacing_mm = 0.001\n"),
-              "2 test.toml:7: wire.0.sample_spacing_mm: cuts a wire into 500000 pieces; give at least 0.005 mm");
+    EXPECT_EQ(error_with(wire, "wire.0.point_spacing_mm", "0"),
+              "2 --set: wire.0.point_spacing_mm: is 0; give a number from 0.001 to 1000, in mm");
+    EXPECT_EQ(error_of(wire + "length_mm = 500\npoint_spacing_mm = 0.001\n"),
+              "2 test.toml:7: wire.0.point_spacing_mm: cuts a wire into 500000 pieces; give at least 0.005 mm");
     EXPECT_EQ(
         error_of("[[wire]]\nposition_mm = [0, -1]\n"),
         "2 test.toml:5: wire.0.position_mm: reaches up to z = -1 mm, but the array's face is at 0; keep everything "
@@ -106,8 +106,8 @@ TEST(BadInput, WireGroupsAreRefused) {
 
 TEST(BadInput, ArcsAreRefused) {
     const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\ngreatest_angle_deg = 30\n";
-    EXPECT_EQ(error_with(arc, "wire_group.0.greatest_angle_deg", "95"),
-              "2 --set: wire_group.0.greatest_angle_deg: is 95; give a number more than 0 and at most 90, in degrees");
+    EXPECT_EQ(error_with(arc, "wire_group.0.max_angle_deg", "95"),
+              "2 --set: wire_group.0.max_angle_deg: is 95; give a number more than 0 and at most 90, in degrees");
     EXPECT_EQ(
         error_with(arc, "wire_group.0.apex_mm", "[0, -45]"),
         "2 --set: wire_group.0.apex_mm: reaches up to z = -1.69873 mm, but the array's face is at 0; keep everything "
@@ -160,13 +160,13 @@ TEST(BadInput, DensitiesPerCellAreRefused) {
               "2 test.toml:9: speckle.0.density_per_cell: goes against density_per_mm3; give one of the two");
     EXPECT_EQ(error_of(region + "density_per_cell = 10\n"),
               "2 test.toml:4: speckle.0.probe: missing; give a text in quotes");
-    EXPECT_EQ(error_of(region + "density_per_cell = 10\nprobe = 'flat_5MHZ'\n"),
-              "2 test.toml:9: speckle.0.probe: no shipped probe is called 'flat_5MHZ', did you mean 'flat_5MHz'?");
+    EXPECT_EQ(error_of(region + "density_per_cell = 10\nprobe = 'linear_5MHZ'\n"),
+              "2 test.toml:9: speckle.0.probe: no shipped probe is called 'linear_5MHZ', did you mean 'linear_5MHz'?");
     EXPECT_EQ(
         error_of(region + "density_per_cell = 10\nprobe = 'absent.toml'\n"),
         "2 test.toml:9: speckle.0.probe: there is no file ./absent.toml; give a path from this file's folder, or a "
         "shipped name");
-    EXPECT_EQ(error_of(region + "density_per_cell = 10\nprobe = 'flat_5MHz'\ncell_depth_mm = 40\n"),
+    EXPECT_EQ(error_of(region + "density_per_cell = 10\nprobe = 'linear_5MHz'\ncell_depth_mm = 40\n"),
               "2 test.toml:4: speckle.0.cell_f_number: missing; give a number from 0.1 to 100");
 }
 

@@ -39,7 +39,7 @@ TEST(Wires, AreAsStrongPerMillimetreAtAnySpacing) {
     for (const std::string spacing : {"0.1", "0.03", "0.5", "7"}) {
         const Phantom phantom =
             phantom_from("[[wire]]\nposition_mm = [2.0, 30.0]\nlength_mm = 12.0\nstrength_dB = -6.0\n",
-                         {{"wire.0.sample_spacing_mm", spacing}});
+                         {{"wire.0.point_spacing_mm", spacing}});
         const std::vector<Scatterer> all = all_scatterers(phantom);
         double sum = 0.0;
         double mean_y = 0.0;

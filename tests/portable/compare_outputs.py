@@ -79,7 +79,7 @@ def differences(reference, variant, folder):
         words += ["--route", route] if route else []
         run(reference, folder, *words, "-o", "one.h5")
         run(variant, folder, *words, "-o", "other.h5")
-        yield name, *compared(folder, "one.h5", "other.h5", "channel_data/rf")
+        yield name, *compared(folder, "one.h5", "other.h5", "receive/rf")
         for number, recipe in enumerate(recipes):
             top = "".join(line + "\n" for line in recipe.splitlines() if line.startswith("interpolation"))
             rest = "".join(line + "\n" for line in recipe.splitlines() if not line.startswith("interpolation"))

@@ -69,7 +69,7 @@ def spectrum(recording, f):
 # ---- one disc, one ring ---------------------------------------------------------------------------------------------------
 
 def around(range_mm, before_mm=6.0, after_mm=6.0):
-    return dict(least_depth_mm=max(0.0, range_mm - before_mm), depth_mm=range_mm + after_mm)
+    return dict(min_depth_mm=max(0.0, range_mm - before_mm), depth_mm=range_mm + after_mm)
 
 
 class OneRing(Arrays):
@@ -234,15 +234,15 @@ class Steered(Arrays):
         return scenario.phased_probe(elements, round(pitch_wavelengths * LAMBDA_mm, 6), round(width_wavelengths * LAMBDA_mm, 6),
                                      0.2, 5.0, bandwidth_percent)
 
-    def sector(self, lines, greatest_deg):
-        return scenario.sector_lines(20.0, lines, greatest_deg, FAR_mm, **around(FAR_mm, 16.0, 10.0), receive_elements=1)
+    def sector(self, lines, max_deg):
+        return scenario.sector_lines(20.0, lines, max_deg, FAR_mm, **around(FAR_mm, 16.0, 10.0), receive_elements=1)
 
-    def beam(self, probe, target_deg, lines=321, greatest_deg=80.0):
+    def beam(self, probe, target_deg, lines=321, max_deg=80.0):
         """Sine of each line's angle and the level there of a target in one direction: all elements send, one in the middle
         listens, whatever the line, so that only the transmit beam varies."""
-        recording = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, greatest_deg))
+        recording = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, max_deg))
         self.assertEqual(len(set(recording.element.ravel())), 1)
-        return np.sin(np.linspace(-1, 1, lines) * np.radians(greatest_deg)), np.abs(spectrum(recording, FIVE_MHz)[:, 0])
+        return np.sin(np.linspace(-1, 1, lines) * np.radians(max_deg)), np.abs(spectrum(recording, FIVE_MHz)[:, 0])
 
 
 class GratingLobePlaces(Steered):
@@ -308,9 +308,9 @@ class ElementFactor(Steered):
     """Elements as wide as their pitch weigh lobes by sinc(w sin(theta) / lambda): A. R. Selfridge, G. S. Kino & B. T. Khuri-
     Yakub, Appl. Phys. Lett. 37(1), 35-36, 1980 (from memory); levels recomputed."""
 
-    def one_way(self, probe, target_deg, line, lines, greatest_deg):
+    def one_way(self, probe, target_deg, line, lines, max_deg):
         """Size of one line's beam at a target, what the listening element does to it taken out by its own echo."""
-        sector = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, greatest_deg))
+        sector = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, max_deg))
         own = self.record(at(FAR_mm, target_deg), probe, scenario.full_matrix(20.0, **around(FAR_mm, 16.0, 10.0)))
         listener = sector.element[line, 0]
         listens = np.sqrt(abs(spectrum(own, FIVE_MHz)[listener, listener]))

@@ -1,4 +1,4 @@
-"""Holds the beams that `echoloom field` shows to what textbooks say of near zone and divergence.
+"""Holds the beams that `echoloom beam` shows to what textbooks say of near zone and divergence.
 
     near_zone.py PROGRAM [CLASS_OR_TEST ...]
 
@@ -70,7 +70,7 @@ class NearZone(unittest.TestCase):
                 self.assertAlmostEqual(depth["axis_pressure_rho_c_v"], expected, delta=1e-6)
             self.hold(f"last maximum at {MHz} MHz (mm)", beam["last_axial_maximum_mm"],
                       (25e-6 / wavelength - wavelength / 4) * 1e3, 1e-5)
-            self.hold("D^2 / (4 lambda) (mm)", beam["near_zone_rule_mm"], 1e-4 / (4 * wavelength) * 1e3, 1e-6)
+            self.hold("D^2 / (4 lambda) (mm)", beam["near_zone_theory_mm"], 1e-4 / (4 * wavelength) * 1e3, 1e-6)
             half = brentq(lambda x: 2 * j1(x) / x - 0.5, 1.0, 3.0) / np.pi  # 0.705085
             self.hold("half angle (deg)", beam["half_angle_deg"], np.degrees(np.arcsin(half * wavelength / 10e-3)), 1e-5)
 
@@ -100,8 +100,8 @@ class NearZone(unittest.TestCase):
                 "sound_speed_m_s = 1540.0\n")
         beam = self.field(probe, scan, "--depth-mm", "150")
         expected = 1e-4 / (2 * v * v * 0.308e-3) * 1e3
-        self.hold("rule (mm)", beam["near_zone_rule_mm"], expected, 1e-6)
-        self.hold("1.37 D^2 / (4 lambda) (mm)", beam["near_zone_rule_mm"], 1.37 * 1e-4 / (4 * 0.308e-3) * 1e3, 0.005)
+        self.hold("rule (mm)", beam["near_zone_theory_mm"], expected, 1e-6)
+        self.hold("1.37 D^2 / (4 lambda) (mm)", beam["near_zone_theory_mm"], 1.37 * 1e-4 / (4 * 0.308e-3) * 1e3, 0.005)
         self.hold("last maximum (mm)", beam["last_axial_maximum_mm"], expected, 0.005)
         half = brentq(lambda u: np.sinc(u) - 0.5, 0.3, 0.9)  # 0.603355
         self.hold("half angle (deg)", beam["half_angle_deg"], np.degrees(np.arcsin(half * 0.308 / 10)), 1e-5)

@@ -1,4 +1,4 @@
-"""Holds what `echoloom field --pattern` and its widths say to published values of beams, one way and both ways.
+"""Holds what `echoloom beam --pattern` and its widths say to published values of beams, one way and both ways.
 
     patterns.py PROGRAM [CLASS_OR_TEST ...]
 
@@ -107,7 +107,7 @@ class Patterns(unittest.TestCase):
             self.hold(f"{beam['way']} side lobe (dB)", beam["pattern"]["side_lobe_dB"], level, 0.02)
             half = brentq(lambda x: 2 * j1(x) / x - root, 0.5, 3.0) / np.pi * LAMBDA_MM / 10
             self.hold("half angle (deg)", beam["half_angle_deg"], np.degrees(np.arcsin(half)), 1e-3)
-            self.hold("half angle by rule (deg)", beam["half_angle_rule_deg"], np.degrees(np.arcsin(half)), 1e-4)
+            self.hold("half angle by rule (deg)", beam["half_angle_theory_deg"], np.degrees(np.arcsin(half)), 1e-4)
 
     def test_grating_lobes_lie_where_they_should(self):
         """Pitch lambda and 2 lambda, steered by 20 degrees."""
@@ -177,7 +177,7 @@ class Patterns(unittest.TestCase):
             half = brentq(lambda off: cut(20e-3, off) / cut(20e-3, 0.0) - level, 0.1e-3, 1.2e-3)
             self.hold("cut by quadrature (mm)", 2e3 * half, published, 0.005)
             self.hold(f"{beam['way']} slice at the lens focus (mm)", beam["width_there_mm"], published, 0.03 * published)
-            self.hold("  by rule (mm)", beam["width_there_rule_mm"], rule, 0.01 * rule)
+            self.hold("  by rule (mm)", beam["width_there_theory_mm"], rule, 0.01 * rule)
 
     def test_focus_width_both_ways(self):
         """F/4.2, 64 x 0.3 mm at 80 mm: 1.2116 and 0.8897 lambda F# with point elements (recomputed, exact distances)."""
@@ -188,7 +188,7 @@ class Patterns(unittest.TestCase):
         unit = LAMBDA_MM * 80.0 / 19.2
         for beam, exact, rule in zip(beams, (1.2116, 0.8897), (1.206817, 0.885986)):
             self.hold(f"{beam['way']} width (lambda F#)", beam["width_there_mm"] / unit, exact, 0.004)
-            self.hold("  by rule", beam["width_there_rule_mm"] / unit, rule, 0.002)
+            self.hold("  by rule", beam["width_there_theory_mm"] / unit, rule, 0.002)
 
 
 if __name__ == "__main__":

@@ -75,8 +75,8 @@ class LateralWidth(Physics):
         lines = 81
         scan = scenario.focused_lines(40.0, lines, depth_mm, transmit_elements, depth_mm + 6.0, max(0.0, depth_mm - 8.0),
                                       line_spacing_mm=round(0.1 * spot, 4), receive_elements=112)
-        recipe = dict(receive=dict(focus="dynamic", most_elements=APERTURE),
-                      grid=dict(least_depth_mm=depth_mm - 4.0, depth_mm=depth_mm + 4.0, depth_step_mm=0.02))
+        recipe = dict(receive=dict(focus="dynamic", max_elements=APERTURE),
+                      grid=dict(min_depth_mm=depth_mm - 4.0, depth_mm=depth_mm + 4.0, depth_step_mm=0.02))
         probe = scenario.linear_probe(elements=112, bandwidth_percent=bandwidth_percent, **NARROW)
         picture = self.lines([(0, 0, depth_mm, 0)], probe, scan, recipe, f"lateral_{depth_mm}")
         return picture.line_x_m / (spot * MM), lateral_profile(picture.envelope)
@@ -134,8 +134,8 @@ class DepthBehaviour(Physics):
         return widths
 
     def test_dynamic_focus_holds_width_to_f_number_and_fixed_focus_spreads(self):
-        dynamic = self.widths(dict(focus="dynamic", most_elements=APERTURE), self.depths_mm[1:], "dynamic")
-        fixed = self.widths(dict(focus="fixed", focus_depth_mm=40.0, most_elements=APERTURE), (25.0, 40.0, 55.0), "fixed")
+        dynamic = self.widths(dict(focus="dynamic", max_elements=APERTURE), self.depths_mm[1:], "dynamic")
+        fixed = self.widths(dict(focus="fixed", focus_depth_mm=40.0, max_elements=APERTURE), (25.0, 40.0, 55.0), "fixed")
         for depth, found in dynamic.items():
             F = f_number(depth)
             self.hold(f"dynamic focus, width mm at {depth:.0f} mm", found, ONE_WAY * LAMBDA_mm * F, beyond_paraxial(F))
@@ -150,7 +150,7 @@ class DepthBehaviour(Physics):
 
     def test_growing_aperture_holds_the_width_until_the_array_runs_out(self):
         F = 2.0
-        found = self.widths(dict(focus="dynamic", aperture="growing", f_number=F, most_elements=APERTURE), self.depths_mm,
+        found = self.widths(dict(focus="dynamic", aperture="growing", f_number=F, max_elements=APERTURE), self.depths_mm,
                             "growing")
         runs_out = F * APERTURE * NARROW["pitch_mm"]
         for depth, width in found.items():
@@ -171,7 +171,7 @@ class AxialWidth(Physics):
         for center_MHz, percent, expected_mm in ((5.0, 60.0, 0.22652), (5.0, 80.0, 0.16989), (5.0, 30.0, 0.45304)):
             probe = scenario.linear_probe(16, 0.3, 0.1, 0.5, center_MHz, percent)
             scan = scenario.full_matrix(40.0, 44.0, 36.0)
-            recipe = dict(grid=dict(least_depth_mm=38.0, depth_mm=42.0, depth_step_mm=0.01, x_mm=[-0.1, 0.1], x_step_mm=0.1))
+            recipe = dict(grid=dict(min_depth_mm=38.0, depth_mm=42.0, depth_step_mm=0.01, x_mm=[-0.1, 0.1], x_step_mm=0.1))
             recording = self.product.simulate(scenario.points_phantom([(0, 0, 40, 0)], scenario.medium()), probe, scan)
             picture = grid_picture(self.product.reconstruct(recording, recipe))
             column = picture.envelope[int(np.argmin(np.abs(picture.x_m)))]
@@ -221,8 +221,8 @@ class GratingLobes(Physics):
         scan = scenario.focused_lines(15.0, lines, range_mm, aperture, last + 5.0, first - 5.0,
                                       line_spacing_mm=2 * reach_mm / (lines - 1), steer_deg=float(steer_deg),
                                       transmit_window="hann", receive_elements=aperture + 2)
-        recipe = dict(receive=dict(focus="dynamic", window="hann", most_elements=aperture),
-                      grid=dict(least_depth_mm=first, depth_mm=last))
+        recipe = dict(receive=dict(focus="dynamic", window="hann", max_elements=aperture),
+                      grid=dict(min_depth_mm=first, depth_mm=last))
         picture = self.lines([point], probe, scan, recipe)
         offset = point[0] - picture.line_x_m / MM
         distance = np.hypot(offset, point[2])
@@ -300,8 +300,8 @@ class Speckle(Physics):
                                            density_per_mm3=40 / cell_mm3, seed=7)
         scan = scenario.plane_waves(40.0, [0.0], depth + half + 4, depth - half - 4)
         recording = self.product.simulate(phantom, probe, scan)
-        recipe = dict(receive=dict(focus="dynamic", most_elements=APERTURE),
-                      grid=dict(least_depth_mm=depth - half, depth_mm=depth + half, depth_step_mm=0.06,
+        recipe = dict(receive=dict(focus="dynamic", max_elements=APERTURE),
+                      grid=dict(min_depth_mm=depth - half, depth_mm=depth + half, depth_step_mm=0.06,
                                 x_mm=[-half, half], x_step_mm=0.15))
         picture = grid_picture(self.product.reconstruct(recording, recipe))
         envelope = picture.envelope.astype(float)
@@ -358,7 +358,7 @@ class WrongSoundSpeed(Physics):
             medium = scenario.medium(sound_speed_m_s=true_speed)
             recording = self.product.simulate(scenario.points_phantom([(0, 0, 50, 0)], medium), probe,
                                               scenario.full_matrix(40.0, 60.0, 40.0))
-            recipe = dict(sound_speed_m_s=1540.0, grid=dict(least_depth_mm=45.0, depth_mm=56.0, depth_step_mm=0.02,
+            recipe = dict(sound_speed_m_s=1540.0, grid=dict(min_depth_mm=45.0, depth_mm=56.0, depth_step_mm=0.02,
                                                             x_mm=[-0.2, 0.2], x_step_mm=0.1))
             picture = grid_picture(self.product.reconstruct(recording, recipe))
             column = picture.envelope[int(np.argmin(np.abs(picture.x_m)))]

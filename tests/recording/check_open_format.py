@@ -15,7 +15,7 @@ import h5py
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
-import bench_recording
+import acquired_recording
 
 TOOL = sys.argv.pop(1)
 FORMATS = {"write": "recording", "write_image": "image"}
@@ -84,7 +84,7 @@ class OpenFormat(unittest.TestCase):
 
     def test_one_chunk_per_event(self):
         with h5py.File(self.written("write"), "r") as file:
-            rf = file["channel_data/rf"]
+            rf = file["receive/rf"]
             self.assertEqual(rf.chunks, (1, *rf.shape[1:]))
             self.assertEqual(rf.dtype, np.dtype("<f4"))
 
@@ -110,7 +110,7 @@ class OpenFormat(unittest.TestCase):
             carried = file.attrs["content_digest"].decode()
         for name in ("probe/kind", "probe/baffle"):
             data[name] = data[name][0]
-        self.assertEqual(bench_recording.digest(data), carried)
+        self.assertEqual(acquired_recording.digest(data), carried)
         self.assertEqual(values(path)["computed"], carried)
         self.assertEqual(values(path)["verified"], "1")
 
@@ -151,28 +151,28 @@ class OpenFormat(unittest.TestCase):
         self.assertEqual(words[:3], ["3", "4", "25"])
         np.testing.assert_allclose(np.array(words[-3:], float), center, rtol=1e-3)
 
-    def test_bench_recordings_are_read(self):
+    def test_acquired_recordings_are_read(self):
         for kind in ("full_matrix", "lines"):
-            data = bench_recording.bench(kind)
+            data = acquired_recording.bench(kind)
             for name, writer, expected in (
-                    ("complete", bench_recording.write_complete, data),
-                    ("minimal", bench_recording.write_minimal, bench_recording.without_optional(data))):
+                    ("complete", acquired_recording.write_complete, data),
+                    ("minimal", acquired_recording.write_minimal, acquired_recording.without_optional(data))):
                 path = self.folder / f"{kind}_{name}.h5"
                 writer(path, kind)
                 got = values(path)
-                shape = data["channel_data/rf"].shape
+                shape = data["receive/rf"].shape
                 self.assertEqual([int(got[k]) for k in ("events", "channels", "samples")], list(shape))
                 self.assertEqual([got[k] for k in ("points", "regions", "source")], ["0", "0", "0"])
-                self.assertEqual(got["computed"], bench_recording.digest(expected))
+                self.assertEqual(got["computed"], acquired_recording.digest(expected))
                 self.assertEqual(got["carried"], got["computed"] if name == "complete" else "none")
 
-    def test_bench_recordings_reconstruct(self):
+    def test_acquired_recordings_reconstruct(self):
         """The brighter point appears where it was put: within a third of a wavelength sideways, a tenth in depth."""
-        wavelength = bench_recording.SOUND_SPEED / bench_recording.CENTER_HZ
-        x, _, z = bench_recording.POINTS_M[0]
-        for kind, sideways in (("full_matrix", wavelength / 3), ("lines", 0.51 * bench_recording.PITCH_M)):
+        wavelength = acquired_recording.SOUND_SPEED / acquired_recording.CENTER_HZ
+        x, _, z = acquired_recording.POINTS_M[0]
+        for kind, sideways in (("full_matrix", wavelength / 3), ("lines", 0.51 * acquired_recording.PITCH_M)):
             path = self.folder / f"{kind}.h5"
-            bench_recording.write_minimal(path, kind)
+            acquired_recording.write_minimal(path, kind)
             done = tool("brightest", path)
             self.assertEqual((done.returncode, done.stderr), (0, ""))
             found_x, found_z = map(float, done.stdout.split())

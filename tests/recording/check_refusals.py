@@ -14,7 +14,7 @@ import h5py
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
-import bench_recording
+import acquired_recording
 
 TOOL = sys.argv.pop(1)
 NAN = float("nan")
@@ -25,7 +25,7 @@ class Refusals(unittest.TestCase):
     def setUpClass(cls):
         cls.scratch = tempfile.TemporaryDirectory()
         cls.file = Path(cls.scratch.name) / "bench.h5"
-        cls.good = bench_recording.bench("lines")  # 17 events, 8 channels, 24 elements, 512 samples
+        cls.good = acquired_recording.bench("lines")  # 17 events, 8 channels, 24 elements, 512 samples
 
     @classmethod
     def tearDownClass(cls):
@@ -43,7 +43,7 @@ class Refusals(unittest.TestCase):
             del data[name]
         else:
             data[name] = value
-        bench_recording.write(self.file, data)
+        acquired_recording.write(self.file, data)
         with self.subTest(name=name, expected=expected):
             self.refused(f"/{name}: {expected}")
 
@@ -53,20 +53,20 @@ class Refusals(unittest.TestCase):
         self.with_dataset(name, array, expected)
 
     def with_attributes(self, attributes, expected):
-        bench_recording.write(self.file, self.good, attributes)
+        acquired_recording.write(self.file, self.good, attributes)
         with self.subTest(**attributes):
             self.refused(expected)
 
     def edited(self, edit, expected):
         """A change to the file that h5py allows once it is written."""
-        bench_recording.write(self.file, self.good)
+        acquired_recording.write(self.file, self.good)
         with h5py.File(self.file, "r+") as file:
             edit(file)
         with self.subTest(expected=expected):
             self.refused(expected)
 
     def test_the_unchanged_file_is_read(self):
-        bench_recording.write(self.file, self.good)
+        acquired_recording.write(self.file, self.good)
         self.assertEqual(subprocess.run([TOOL, "values", self.file], capture_output=True).returncode, 0)
 
     def test_marks_of_the_root(self):
@@ -84,20 +84,20 @@ class Refusals(unittest.TestCase):
 
     def test_missing_datasets(self):
         for name in self.good:
-            if name not in bench_recording.OPTIONAL and name not in ("transmit/line", "transmit/focus_m"):
+            if name not in acquired_recording.OPTIONAL and name not in ("transmit/line", "transmit/focus_m"):
                 self.with_dataset(name, None, "is missing; a dataset is needed here")
 
     def test_shapes_that_disagree(self):
         good = self.good
-        self.with_dataset("channel_data/rf", good["channel_data/rf"][:-1],
+        self.with_dataset("receive/rf", good["receive/rf"][:-1],
                           "has the shape 16 x 8 x 512; give [event, channel, sample] with 17 x 8 x any")
-        self.with_dataset("channel_data/rf", good["channel_data/rf"][0],
+        self.with_dataset("receive/rf", good["receive/rf"][0],
                           "has the shape 8 x 512; give [event, channel, sample] with 17 x 8 x any")
-        self.with_dataset("channel_data/rf", good["channel_data/rf"][:, :, :0], "holds no samples")
-        self.with_dataset("channel_data/start_time_s", 0.0, "has the shape a single value; give [event] with 17")
-        self.with_dataset("channel_data/element", good["channel_data/element"][:, :0],
+        self.with_dataset("receive/rf", good["receive/rf"][:, :, :0], "holds no samples")
+        self.with_dataset("receive/start_time_s", 0.0, "has the shape a single value; give [event] with 17")
+        self.with_dataset("receive/element", good["receive/element"][:, :0],
                           "is 17 x 0; give at least one event and one channel")
-        self.with_dataset("channel_data/sampling_rate_Hz", [1e6, 2e6], "has the shape 2; give a single value")
+        self.with_dataset("receive/sampling_rate_Hz", [1e6, 2e6], "has the shape 2; give a single value")
         self.with_dataset("probe/element_normal", np.zeros((3, 3)), "has the shape 3 x 3; give [element, 3] with 24 x 3")
         self.with_dataset("probe/element_center_m", np.zeros((24, 2)),
                           "has the shape 24 x 2; give [element, 3] with any x 3")
@@ -107,9 +107,9 @@ class Refusals(unittest.TestCase):
 
     def test_values_out_of_range(self):
         rate = "give a number from 1000 to 100000000000, in Hz"
-        self.with_dataset("channel_data/sampling_rate_Hz", NAN, f"is nan; {rate}")
-        self.with_dataset("channel_data/sampling_rate_Hz", -4e7, f"is -40000000; {rate}")
-        self.with_dataset("channel_data/sampling_rate_Hz", 40.0, f"is 40; {rate}")
+        self.with_dataset("receive/sampling_rate_Hz", NAN, f"is nan; {rate}")
+        self.with_dataset("receive/sampling_rate_Hz", -4e7, f"is -40000000; {rate}")
+        self.with_dataset("receive/sampling_rate_Hz", 40.0, f"is 40; {rate}")
         self.with_dataset("medium/sound_speed_m_s", 1.54, "is 1.54; give a number from 50 to 20000, in m/s")
         self.with_dataset("probe/center_Hz", 5.0, "is 5; give a number from 1000 to 1000000000, in Hz")
         self.with_dataset("probe/bandwidth_fraction", 60.0, "is 60; give a number more than 0 and at most 2")
@@ -123,13 +123,13 @@ class Refusals(unittest.TestCase):
         self.with_value("transmit/direction", (6, 2), -0.5, "row 6 has the length 0.5; give vectors of length 1")
         self.with_value("transmit/focus_m", (4, 1), NAN,
                         "row 4 is neither a place nor NaN throughout; give one or the other")
-        self.with_value("channel_data/start_time_s", 2, NAN, "entry 2 is nan; give a number from -10 to 10, in s")
+        self.with_value("receive/start_time_s", 2, NAN, "entry 2 is nan; give a number from -10 to 10, in s")
 
     def test_indices_and_words(self):
-        self.with_value("channel_data/element", (3, 2), 24, "event 3, channel 2 names element 24; give an index from 0 to 23")
-        self.with_value("channel_data/element", (0, 7), -1, "event 0, channel 7 names element -1; give an index from 0 to 23")
-        self.with_value("channel_data/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
-        self.with_dataset("channel_data/element", self.good["channel_data/element"] * 1.0,
+        self.with_value("receive/element", (3, 2), 24, "event 3, channel 2 names element 24; give an index from 0 to 23")
+        self.with_value("receive/element", (0, 7), -1, "event 0, channel 7 names element -1; give an index from 0 to 23")
+        self.with_value("receive/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
+        self.with_dataset("receive/element", self.good["receive/element"] * 1.0,
                           "holds numbers with fractions; give integers")
         self.with_dataset("transmit/kind", ["focussed"] * 17, '"focussed" is not known; give one of focused, plane, element, '
                           'diverging')
@@ -150,7 +150,7 @@ class Refusals(unittest.TestCase):
                 self.test_the_unchanged_file_is_read()
                 name = next(iter(more))
                 self.with_dataset(name, None, f'is missing; a probe whose kind is "{kind}" needs it')
-                bench_recording.write(self.file, self.good | {"probe/kind": "phased"})
+                acquired_recording.write(self.file, self.good | {"probe/kind": "phased"})
                 self.refused(f'/{name}: belongs to a probe whose kind is "{kind}", and this one is "phased"; leave one out')
                 self.of_kind(kind)
             finally:
@@ -186,21 +186,21 @@ class Refusals(unittest.TestCase):
         self.with_dataset("transmit/kind", np.zeros(17), "does not hold text; give strings")
         self.with_dataset("medium/sound_speed_m_s", "1540",
                           "does not hold plain numbers; give real numbers (complex values as two datasets)")
-        self.with_dataset("channel_data/rf", self.good["channel_data/rf"].astype(complex),
+        self.with_dataset("receive/rf", self.good["receive/rf"].astype(complex),
                           "does not hold plain numbers; give real numbers (complex values as two datasets)")
 
     def test_samples_that_are_no_numbers(self):
-        self.with_value("channel_data/rf", (1, 2, 3), NAN,
+        self.with_value("receive/rf", (1, 2, 3), NAN,
                         "event 1, channel 2, sample 3 is not a finite number; give finite samples")
-        too_large = self.good["channel_data/rf"].astype(float)
+        too_large = self.good["receive/rf"].astype(float)
         too_large[16, 7, 511] = 1e39
-        self.with_dataset("channel_data/rf", too_large,
+        self.with_dataset("receive/rf", too_large,
                           "event 16, channel 7, sample 511 is not a finite number; give finite samples")
 
     def test_truth(self):
-        bench_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3))})
+        acquired_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3))})
         self.refused("/truth/strength_m: is missing; a dataset is needed here")
-        bench_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3)), "truth/strength_m": [1.0]})
+        acquired_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3)), "truth/strength_m": [1.0]})
         self.refused("/truth/strength_m: has the shape 1; give [point] with 2")
 
     def test_sheets(self):
@@ -210,11 +210,11 @@ class Refusals(unittest.TestCase):
                                       ("tilt_rad", [0.1, 0.2], "has the shape 2; give [sheet] with 1"),
                                       ("half_size_m", np.full((1, 2), -1.0), "entry 0, 0 is -1; give a number from 0 to 10, in m"),
                                       ("half_size_m", np.zeros((1, 3)), "has the shape 1 x 3; give [sheet, 2] with 1 x 2")):
-            bench_recording.write(self.file, self.good | sheets | {f"truth/sheets/{name}": value})
+            acquired_recording.write(self.file, self.good | sheets | {f"truth/sheets/{name}": value})
             with self.subTest(name=name):
                 self.refused(f"/truth/sheets/{name}: {expected}")
         del sheets["truth/sheets/center_m"]
-        bench_recording.write(self.file, self.good | sheets)
+        acquired_recording.write(self.file, self.good | sheets)
         self.refused("/truth/sheets/center_m: is missing; a dataset is needed here")
 
     def test_storage(self):
@@ -229,34 +229,34 @@ class Refusals(unittest.TestCase):
                 del file[name]
                 file.create_dataset(name, shape, "f4", **storage)
             return edit
-        self.edited(replace("channel_data/rf", external=[("outside.bin", 0, h5py.h5f.UNLIMITED)]),
-                    "/channel_data/rf: lies in another file (external storage); store the values themselves")
-        self.edited(replace("channel_data/rf", chunks=(1, 8, 512), compression="lzf"),
-                    "/channel_data/rf: is stored through filter 32000; store it with no filter but Fletcher32, deflate (gzip) "
+        self.edited(replace("receive/rf", external=[("outside.bin", 0, h5py.h5f.UNLIMITED)]),
+                    "/receive/rf: lies in another file (external storage); store the values themselves")
+        self.edited(replace("receive/rf", chunks=(1, 8, 512), compression="lzf"),
+                    "/receive/rf: is stored through filter 32000; store it with no filter but Fletcher32, deflate (gzip) "
                     "and shuffle")
-        self.edited(replace("channel_data/rf"), "/channel_data/rf: is incomplete: its values were never written")
-        self.edited(replace("channel_data/rf", chunks=(1, 8, 512), fletcher32=True),
-                    "/channel_data/rf: is incomplete: 0 of its 17 chunks are in the file")
+        self.edited(replace("receive/rf"), "/receive/rf: is incomplete: its values were never written")
+        self.edited(replace("receive/rf", chunks=(1, 8, 512), fletcher32=True),
+                    "/receive/rf: is incomplete: 0 of its 17 chunks are in the file")
 
         def huge(file):
-            del file["channel_data/rf"]
-            file.create_dataset("channel_data/rf", (17, 8, 10**13), "f4", chunks=(1, 8, 512))
-        self.edited(huge, "/channel_data/rf: claims 17 x 8 x 10000000000000 values, more than the file can hold")
+            del file["receive/rf"]
+            file.create_dataset("receive/rf", (17, 8, 10**13), "f4", chunks=(1, 8, 512))
+        self.edited(huge, "/receive/rf: claims 17 x 8 x 10000000000000 values, more than the file can hold")
 
         def virtual(file):
-            del file["channel_data/rf"]
+            del file["receive/rf"]
             layout = h5py.VirtualLayout((17, 8, 512), "f4")
             layout[0] = h5py.VirtualSource("other.h5", "rf", (8, 512))
-            file.create_virtual_dataset("channel_data/rf", layout)
-        self.edited(virtual, "/channel_data/rf: lies in other files (virtual storage); store the values themselves")
+            file.create_virtual_dataset("receive/rf", layout)
+        self.edited(virtual, "/receive/rf: lies in other files (virtual storage); store the values themselves")
 
     def test_damaged_chunks(self):
         """Extents and rank of the chunks, changed in the file's bytes; HDF5 itself refuses some in words of its own."""
-        bench_recording.write(self.file, self.good)
+        acquired_recording.write(self.file, self.good)
         with h5py.File(self.file, "r+") as file:
-            samples = file["channel_data/rf"][...].astype("f4")
-            del file["channel_data/rf"]
-            file.create_dataset("channel_data/rf", data=samples, chunks=(1, 8, 512))
+            samples = file["receive/rf"][...].astype("f4")
+            del file["receive/rf"]
+            file.create_dataset("receive/rf", data=samples, chunks=(1, 8, 512))
         whole = self.file.read_bytes()
         extents = struct.pack("<4I", 1, 8, 512, 4)  # the last is the size of a value
         self.assertEqual(whole.count(extents), 1)
@@ -269,7 +269,7 @@ class Refusals(unittest.TestCase):
             with self.subTest(offset=offset - place, damage=damage):
                 done = subprocess.run([TOOL, "values", self.file], capture_output=True, text=True)
                 self.assertEqual((done.returncode, done.stdout), (2, ""))
-                self.assertRegex(done.stderr, r"\Aerror: [^\n]*: /channel_data/rf: [^\n]+\n\Z")
+                self.assertRegex(done.stderr, r"\Aerror: [^\n]*: /receive/rf: [^\n]+\n\Z")
 
     def test_what_is_no_recording_at_all(self):
         folder = Path(self.scratch.name)

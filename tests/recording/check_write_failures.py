@@ -16,10 +16,10 @@ from pathlib import Path
 TOOL = sys.argv.pop(1)
 
 
-def limit_file_size(most_bytes):
+def limit_file_size(max_bytes):
     def apply():
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # so that writing fails (EFBIG) instead of killing
-        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (max_bytes, max_bytes))
     return apply
 
 

@@ -19,13 +19,13 @@ focus = "zones"
 zone_depths_mm = [10.1, 20.3, 40.7]
 aperture = "growing"
 f_number = 1.7
-least_elements = 2
-most_elements = 6
+min_elements = 2
+max_elements = 6
 window = "tukey"
 window_parameter = 0.3
 [picture]
 title = "Zones \u2013 Tukey"
-depth_gain_dB_cm_MHz = 0.4
+attenuation_compensation_dB_cm_MHz = 0.4
 dynamic_range_dB = 47.5
 reference_dB = -3.25
 )";
@@ -101,7 +101,7 @@ TEST(ImageFile, CartesianGridsKeepEveryBit) {
     EXPECT_EQ(std::get<CartesianGrid>(read.grid).depth_m, std::get<CartesianGrid>(image.grid).depth_m);
 }
 
-TEST(ImageFile, AnImageOfABareBenchRecordingKeepsToo) {
+TEST(ImageFile, AnImageOfABareAcquiredRecordingKeepsToo) {
     const TemporaryFolder folder;
     Image image = line_image();
     image.real.clear();

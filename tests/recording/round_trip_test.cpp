@@ -196,7 +196,7 @@ TEST(RoundTrip, AWriterHoldsItsCallerToItsWord) {
                   RecordingWriter writer(name, sample.info);
                   writer.write_event(3, sample.events[0]);
               }),
-              "3 " + name + ": /channel_data/rf: asked for entry 3 with 100 values; there are 3 entries of 100");
+              "3 " + name + ": /receive/rf: asked for entry 3 with 100 values; there are 3 entries of 100");
     EXPECT_EQ(message_of([&] {
                   RecordingInfo info = sample.info;
                   info.events[1].delay_s.pop_back();

@@ -15,9 +15,9 @@ namespace {
 /// Files may not grow beyond a size while this lives; writing then fails with EFBIG.
 class FileSizeLimit {
   public:
-    explicit FileSizeLimit(rlim_t most_bytes) : handler_(std::signal(SIGXFSZ, SIG_IGN)) {
+    explicit FileSizeLimit(rlim_t max_bytes) : handler_(std::signal(SIGXFSZ, SIG_IGN)) {
         getrlimit(RLIMIT_FSIZE, &before_);
-        const rlimit limit{most_bytes, before_.rlim_max};
+        const rlimit limit{max_bytes, before_.rlim_max};
         setrlimit(RLIMIT_FSIZE, &limit);
     }
     ~FileSizeLimit() {

@@ -75,7 +75,7 @@ def scan_cases():
     flat, lens = scenario.linear_probe(**FLAT), scenario.linear_probe(**FLAT, elevation_focus_mm=25.0)
     fan = scenario.focused_lines(RATE, 5, 25.0, 20, 45.0, 12.0, line_spacing_mm=1.5, fan_deg=25.0, receive_elements=24)
     zones = dict(kind="focused", lines=3, line_spacing_mm=1.2, focus_depths_mm=[10.0, 20.0, 40.0], transmit_f_number=2.5,
-                 receive_elements=20, sampling_MHz=RATE, depth_mm=45.0, least_depth_mm=5.0)
+                 receive_elements=20, sampling_MHz=RATE, depth_mm=45.0, min_depth_mm=5.0)
     diverging = scenario.diverging_waves(RATE, [-3.0, 0.0, 4.0], 8.0, 40.0, 10.0, transmit_window="hann")
     return [
         Case("fan of lines, lens, 0.5: 28 mm, 20 deg", lens, LOSSY, [at(28, 20, 1.0)], scan=fan),
@@ -96,7 +96,7 @@ WHEEL = dict(turns_per_minute=3000.0, heads=5)  # common practice, no source
 
 
 def head_scan(range_mm, lines=1, before_mm=9.0, after_mm=14.0, **others):
-    depths = dict(depth_mm=range_mm + after_mm, least_depth_mm=max(0.0, range_mm - before_mm))
+    depths = dict(depth_mm=range_mm + after_mm, min_depth_mm=max(0.0, range_mm - before_mm))
     return scenario.swept(25.0, lines, round(max(20.0, 0.8 * range_mm), 3), **depths, **others)
 
 
@@ -167,7 +167,7 @@ def random_flat(draw, number, medium):
         ("rows", scenario.rows_probe(**ROWS), scenario.focused_lines(RATE, 5, 30.0, 12, most, least, line_spacing_mm=0.5)),
         ("fan", flat, scenario.focused_lines(RATE, 5, 25.0, 20, most, least, line_spacing_mm=1.5, fan_deg=30.0)),
         ("zones", flat, dict(kind="focused", lines=2, focus_depths_mm=[10.0, 30.0, 60.0], transmit_f_number=2.0,
-                             sampling_MHz=RATE, depth_mm=most, least_depth_mm=least))])
+                             sampling_MHz=RATE, depth_mm=most, min_depth_mm=least))])
     return Case(f"{what} {number}, {medium}: {range_mm} mm, {angle} deg, y {elevation}", probe, MEDIA[medium],
                 [at(range_mm, angle, elevation)], scan=scan)
 

@@ -35,18 +35,18 @@ NEPER_dB = 20.0 / np.log(10.0)
 class Medium:
     sound_speed_m_s: float = 1540.0
     attenuation_dB_cm_MHz: float = 0.0
-    attenuation_power: float = 1.0
+    attenuation_exponent: float = 1.0
     dispersive: bool = False
 
     def attenuation_Np_m(self, f):
-        return self.attenuation_dB_cm_MHz * np.abs(f * 1e-6) ** self.attenuation_power * 100.0 / NEPER_dB
+        return self.attenuation_dB_cm_MHz * np.abs(f * 1e-6) ** self.attenuation_exponent * 100.0 / NEPER_dB
 
     def slowness_s_m(self, f, reference_Hz):
         """1 / c(f)."""
         still = 1.0 / self.sound_speed_m_s
         if not self.dispersive or self.attenuation_dB_cm_MHz == 0.0:
             return np.full_like(np.asarray(f, float), still)
-        y = self.attenuation_power
+        y = self.attenuation_exponent
         w, w0 = 2 * np.pi * np.asarray(f, float), 2 * np.pi * reference_Hz
         alpha0 = self.attenuation_Np_m(1e6) / (2 * np.pi * 1e6) ** y
         if y == 1.0:
@@ -332,12 +332,12 @@ def read_recording(path):
             head = Head(number("probe/head/face_radius_m"), number("probe/head/turn_rate_rad_s"),
                         np.atleast_1d(file["probe/head/angle_rad"][...]).astype(float))
         medium = Medium(number("medium/sound_speed_m_s"), number("medium/attenuation_dB_cm_MHz"),
-                        number("medium/attenuation_power"), bool(number("medium/dispersive")))
+                        number("medium/attenuation_exponent"), bool(number("medium/dispersive")))
         return Recording(array, medium, GaussianPulse(number("probe/center_Hz"), number("probe/bandwidth_fraction")),
-                         number("channel_data/sampling_rate_Hz"),
-                         np.atleast_1d(file["channel_data/start_time_s"][...]).astype(float),
+                         number("receive/sampling_rate_Hz"),
+                         np.atleast_1d(file["receive/start_time_s"][...]).astype(float),
                          file["transmit/delay_s"][...].astype(float), file["transmit/weight"][...].astype(float),
-                         file["channel_data/element"][...], file["channel_data/rf"][...],
+                         file["receive/element"][...], file["receive/rf"][...],
                          np.asarray(file["truth/points_m"][...], float).reshape(-1, 3),
                          np.asarray(file["truth/strength_m"][...], float).ravel(), head)
 

@@ -8,7 +8,7 @@ import scenario
 
 STILL = scenario.medium()
 LOSSY = scenario.medium(attenuation_dB_cm_MHz=0.5)
-STEEP = scenario.medium(attenuation_dB_cm_MHz=0.7, attenuation_power=1.1, dispersive=True)
+STEEP = scenario.medium(attenuation_dB_cm_MHz=0.7, attenuation_exponent=1.1, dispersive=True)
 MEDIA = {"no loss": STILL, "0.5 dB/cm/MHz": LOSSY, "0.7 dB/cm/MHz^1.1, dispersive": STEEP}
 
 

@@ -71,11 +71,11 @@ class Example(unittest.TestCase):
         cls.form("recording.h5", "example.h5")
         with h5py.File(cls.folder / "example.h5") as file:
             x_mm, depth_mm = file["grid/x_m"][...] * 1e3, file["grid/depth_m"][...] * 1e3
-        # On the same grid, and without a low cut, for the example has none.
-        grid = {"x_mm": [float(x_mm[0]), float(x_mm[-1])], "x_step_mm": 0.05, "least_depth_mm": float(depth_mm[0]),
+        # On the same grid, and without a high-pass, for the example has none.
+        grid = {"x_mm": [float(x_mm[0]), float(x_mm[-1])], "x_step_mm": 0.05, "min_depth_mm": float(depth_mm[0]),
                 "depth_mm": float(depth_mm[-1]), "depth_step_mm": 0.05}
         cls.run_program("reconstruct", "recording.h5", "--recipe", "plane_wave_compound", "-o", "ours.h5", "-q", "--set",
-                        "low_cut_MHz=0", *(word for key, value in grid.items() for word in ("--set", f"grid.{key}={value}")))
+                        "high_pass_MHz=0", *(word for key, value in grid.items() for word in ("--set", f"grid.{key}={value}")))
 
     @classmethod
     def run_program(cls, *words):
@@ -106,7 +106,7 @@ class Example(unittest.TestCase):
         for theirs, ours in zip(self.points("example.h5"), self.points("ours.h5"), strict=True):
             for place in ("peak_x_mm", "peak_depth_mm"):
                 self.assertAlmostEqual(theirs[place], ours[place], delta=0.002)
-            for value in ("lateral_half_mm", "lateral_tenth_mm", "axial_half_mm", "lateral_half_predicted_mm"):
+            for value in ("lateral_6dB_mm", "lateral_20dB_mm", "axial_6dB_mm", "lateral_6dB_predicted_mm"):
                 self.assertAlmostEqual(theirs[value] / ours[value], 1.0, delta=0.005)
 
     def test_in_cpp(self):
@@ -121,20 +121,20 @@ class Example(unittest.TestCase):
             del file["recipe"]
         self.assertIn("bare", self.run_program("show", "bare.h5"))
         for bare, whole in zip(self.points("bare.h5"), self.points("example.h5"), strict=True):
-            self.assertAlmostEqual(bare["lateral_half_mm"], whole["lateral_half_mm"], places=9)
+            self.assertAlmostEqual(bare["lateral_6dB_mm"], whole["lateral_6dB_mm"], places=9)
 
-    def test_on_samples_off_a_bench(self):
+    def test_on_acquired_data(self):
         """The whole way: samples in a file of NumPy's, import, the engineer's code, measure."""
         with h5py.File(self.folder / "recording.h5") as file:
-            rf = file["channel_data/rf"][...]
-            first_us = (file["channel_data/start_time_s"][...] - file["transmit/delay_s"][...].min(axis=1)) * 1e6
+            rf = file["receive/rf"][...]
+            first_us = (file["receive/start_time_s"][...] - file["transmit/delay_s"][...].min(axis=1)) * 1e6
         np.save(self.folder / "shot.npy", np.round(rf / np.abs(rf).max() * 8000).astype(np.int16))
-        (self.folder / "bench.toml").write_text(BENCH.format(first=list(first_us)))
-        report = self.run_program("import", "bench.toml", "-o", "bench.h5")
+        (self.folder / "acquisition.toml").write_text(BENCH.format(first=list(first_us)))
+        report = self.run_program("import", "acquisition.toml", "-o", "bench.h5")
         self.assertNotIn("look:", report)
-        self.form("bench.h5", "bench_image.h5")
-        for theirs, ours in zip(self.points("bench_image.h5"), self.points("example.h5"), strict=True):
-            for width in ("lateral_half_mm", "axial_half_mm", "peak_depth_mm"):
+        self.form("bench.h5", "acquired_image.h5")
+        for theirs, ours in zip(self.points("acquired_image.h5"), self.points("example.h5"), strict=True):
+            for width in ("lateral_6dB_mm", "axial_6dB_mm", "peak_depth_mm"):
                 self.assertAlmostEqual(theirs[width] / ours[width], 1.0, delta=0.005)
 
 

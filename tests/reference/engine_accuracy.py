@@ -107,13 +107,13 @@ def scan_for(case):
     half = case.probe["pitch_mm"] * 24
     nearest = min(np.hypot(max(0.0, abs(x) - half), np.hypot(y, z)) for x, y, z, _ in case.points)
     farthest = max(np.linalg.norm([abs(x) + half, y, z]) for x, y, z, _ in case.points)
-    depths = dict(least_depth_mm=round(max(0.0, nearest - 3.0), 3), depth_mm=round(farthest + 4.0, 3))
+    depths = dict(min_depth_mm=round(max(0.0, nearest - 3.0), 3), depth_mm=round(farthest + 4.0, 3))
     rate = 40.0 if case.probe["center_MHz"] == 5.0 else 60.0
     if case.kind == "full matrix":
         return scenario.full_matrix(rate, **depths)
     if case.kind == "plane":
         return scenario.plane_waves(rate, [-12.0, 0.0, 7.0], **depths)
-    depths = dict(least_depth_mm=0.0, depth_mm=round(farthest + 8.0, 3))
+    depths = dict(min_depth_mm=0.0, depth_mm=round(farthest + 8.0, 3))
     return scenario.focused_lines(rate, 9, focus_mm=20.0, transmit_elements=32, **depths)
 
 

@@ -29,10 +29,10 @@ std::vector<double> read(hid_t file, const char* name, std::vector<hsize_t>& siz
 int main(int, char** words) {
     const hid_t recording = H5Fopen(words[1], H5F_ACC_RDONLY, H5P_DEFAULT);
     std::vector<hsize_t> shape, other;
-    const auto rf = read(recording, "channel_data/rf", shape);  // [event, channel, sample]
-    const auto heard = read(recording, "channel_data/element", other);
-    const auto rate = read(recording, "channel_data/sampling_rate_Hz", other)[0];
-    const auto start_s = read(recording, "channel_data/start_time_s", other);
+    const auto rf = read(recording, "receive/rf", shape);  // [event, channel, sample]
+    const auto heard = read(recording, "receive/element", other);
+    const auto rate = read(recording, "receive/sampling_rate_Hz", other)[0];
+    const auto start_s = read(recording, "receive/start_time_s", other);
     const auto center_Hz = read(recording, "probe/center_Hz", other)[0];
     const auto place_m = read(recording, "probe/element_center_m", other);  // [element, 3]
     const auto ahead = read(recording, "transmit/direction", other);        // [event, 3]
@@ -64,20 +64,20 @@ int main(int, char** words) {
     }
 
     const hid_t image = H5Fcreate(words[2], H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT);
-    for (const char* group : {"grid", "recording", "recording/channel_data"}) {
+    for (const char* group : {"grid", "recording", "recording/receive"}) {
         H5Gclose(H5Gcreate(image, group, H5P_DEFAULT, H5P_DEFAULT, H5P_DEFAULT));
     }
     H5LTmake_dataset_float(image, "envelope", 2, size, envelope.data());
     H5LTmake_dataset_string(image, "grid/kind", "cartesian");
     H5LTmake_dataset_double(image, "grid/x_m", 1, &size[0], x_m.data());
     H5LTmake_dataset_double(image, "grid/depth_m", 1, &size[1], z_m.data());
-    for (const char* name : {"probe", "transmit", "medium", "truth", "channel_data/element",
-                             "channel_data/sampling_rate_Hz", "channel_data/start_time_s"}) {
+    for (const char* name : {"probe", "transmit", "medium", "truth", "receive/element", "receive/sampling_rate_Hz",
+                             "receive/start_time_s"}) {
         H5Ocopy(recording, name, image, (std::string("recording/") + name).c_str(), H5P_DEFAULT, H5P_DEFAULT);
     }
     const double samples = static_cast<double>(shape[2]);
     const hsize_t one = 1;
-    H5LTmake_dataset_double(image, "recording/channel_data/samples", 1, &one, &samples);
+    H5LTmake_dataset_double(image, "recording/receive/samples", 1, &one, &samples);
     const int number = 1;
     H5LTset_attribute_string(image, "/", "format", "echoloom image");
     H5LTset_attribute_int(image, "/", "format_version", &number, 1);

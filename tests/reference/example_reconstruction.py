@@ -28,8 +28,8 @@ def aperture(offset_m, width_m, pitch_m):
 
 
 with h5py.File(sys.argv[1]) as recording, h5py.File(sys.argv[2], "w") as image:
-    rf, heard = recording["channel_data/rf"], recording["channel_data/element"][...]
-    rate, start_s = recording["channel_data/sampling_rate_Hz"][0], recording["channel_data/start_time_s"][...]
+    rf, heard = recording["receive/rf"], recording["receive/element"][...]
+    rate, start_s = recording["receive/sampling_rate_Hz"][0], recording["receive/start_time_s"][...]
     c, pitch_m = recording["medium/sound_speed_m_s"][0], recording["probe/pitch_m"][0]
     element_m, ahead = recording["probe/element_center_m"][...], recording["transmit/direction"][...]
 
@@ -52,10 +52,10 @@ with h5py.File(sys.argv[1]) as recording, h5py.File(sys.argv[2], "w") as image:
     image["grid/kind"], image["grid/x_m"], image["grid/depth_m"] = "cartesian", x_m, z_m
     image["recipe/name"], image["recipe/text"] = "example", RECIPE
     about = image.create_group("recording")  # what it was formed from: everything but the samples
-    for name in ("probe", "transmit", "medium", "truth", "channel_data/element", "channel_data/sampling_rate_Hz",
-                 "channel_data/start_time_s"):
+    for name in ("probe", "transmit", "medium", "truth", "receive/element", "receive/sampling_rate_Hz",
+                 "receive/start_time_s"):
         if name in recording:
-            recording.copy(name, about.require_group("channel_data") if "/" in name else about)
-    about["channel_data/samples"] = float(rf.shape[2])
+            recording.copy(name, about.require_group("receive") if "/" in name else about)
+    about["receive/samples"] = float(rf.shape[2])
     about.attrs["content_digest"] = recording.attrs.get("content_digest", "")
     image.attrs.update({"format": "echoloom image", "format_version": 1, "complete": 1})

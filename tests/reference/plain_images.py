@@ -5,7 +5,7 @@
 FOLDER: samples [event, channel, sample], product [column, depth, 2] or [line, depth], element_x_m, x_m, depth_m, start_s [event],
 direction [event, 3], origin_x_m [event], listeners [event, channel].
 
-The same work as the product's: samples made analytic by one Fourier transform for pixels, as recorded for lines; no low cut. An
+The same work as the product's: samples made analytic by one Fourier transform for pixels, as recorded for lines; no high-pass. An
 element counts by the share of its pitch inside the aperture, times the window at the middle of that share; the weights of a
 pixel sum to one."""
 
@@ -33,7 +33,7 @@ def hann(x):
 def aperture_weights(case, offset_m, depth_m):
     """[depth, element]; offsets [element] from the centre of the aperture."""
     pitch = case.pitch_m
-    width = np.clip(depth_m / case.f_number, pitch, case.most_elements * pitch)[:, None]
+    width = np.clip(depth_m / case.f_number, pitch, case.max_elements * pitch)[:, None]
     low = np.maximum(offset_m - pitch / 2, -width / 2)
     high = np.minimum(offset_m + pitch / 2, width / 2)
     share = (high - low) / pitch

@@ -74,9 +74,9 @@ class Product:
 
 # ---- the four texts ----------------------------------------------------------------------------------------------------
 
-def medium(sound_speed_m_s=1540.0, attenuation_dB_cm_MHz=0.0, attenuation_power=1.0, dispersive=False):
+def medium(sound_speed_m_s=1540.0, attenuation_dB_cm_MHz=0.0, attenuation_exponent=1.0, dispersive=False):
     return dict(sound_speed_m_s=sound_speed_m_s, attenuation_dB_cm_MHz=attenuation_dB_cm_MHz,
-                attenuation_power=attenuation_power, dispersive=dispersive)
+                attenuation_exponent=attenuation_exponent, dispersive=dispersive)
 
 
 def linear_probe(elements, pitch_mm, width_mm, height_mm, center_MHz, bandwidth_percent, elevation_focus_mm=None,
@@ -112,34 +112,34 @@ def rings_probe(edges_mm, center_MHz, bandwidth_percent):
                 bandwidth_percent=bandwidth_percent)
 
 
-def full_matrix(sampling_MHz, depth_mm, least_depth_mm=0.0, **others):
-    return dict(kind="full_matrix", sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+def full_matrix(sampling_MHz, depth_mm, min_depth_mm=0.0, **others):
+    return dict(kind="full_matrix", sampling_MHz=sampling_MHz, depth_mm=depth_mm, min_depth_mm=min_depth_mm, **others)
 
 
-def plane_waves(sampling_MHz, angles_deg, depth_mm, least_depth_mm=0.0, **others):
+def plane_waves(sampling_MHz, angles_deg, depth_mm, min_depth_mm=0.0, **others):
     return dict(kind="plane_waves", angles_deg=list(angles_deg), sampling_MHz=sampling_MHz, depth_mm=depth_mm,
-                least_depth_mm=least_depth_mm, **others)
+                min_depth_mm=min_depth_mm, **others)
 
 
-def focused_lines(sampling_MHz, lines, focus_mm, transmit_elements, depth_mm, least_depth_mm=0.0, **others):
+def focused_lines(sampling_MHz, lines, focus_mm, transmit_elements, depth_mm, min_depth_mm=0.0, **others):
     return dict(kind="focused", lines=lines, focus_depth_mm=focus_mm, transmit_elements=transmit_elements,
-                sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+                sampling_MHz=sampling_MHz, depth_mm=depth_mm, min_depth_mm=min_depth_mm, **others)
 
 
-def sector_lines(sampling_MHz, lines, greatest_angle_deg, focus_mm, depth_mm, least_depth_mm=0.0, **others):
-    return dict(kind="sector", lines=lines, greatest_angle_deg=greatest_angle_deg, focus_depth_mm=focus_mm,
-                sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+def sector_lines(sampling_MHz, lines, max_angle_deg, focus_mm, depth_mm, min_depth_mm=0.0, **others):
+    return dict(kind="sector", lines=lines, max_angle_deg=max_angle_deg, focus_depth_mm=focus_mm,
+                sampling_MHz=sampling_MHz, depth_mm=depth_mm, min_depth_mm=min_depth_mm, **others)
 
 
-def diverging_waves(sampling_MHz, sources_mm, behind_mm, depth_mm, least_depth_mm=0.0, **others):
+def diverging_waves(sampling_MHz, sources_mm, behind_mm, depth_mm, min_depth_mm=0.0, **others):
     return dict(kind="diverging_waves", sources_mm=list(map(float, sources_mm)), source_behind_mm=behind_mm,
-                sampling_MHz=sampling_MHz, depth_mm=depth_mm, least_depth_mm=least_depth_mm, **others)
+                sampling_MHz=sampling_MHz, depth_mm=depth_mm, min_depth_mm=min_depth_mm, **others)
 
 
-def swept(sampling_MHz, lines, focus_mm, depth_mm, least_depth_mm=0.0, turns_per_minute=300.0, window_half_angle_deg=30.0,
+def swept(sampling_MHz, lines, focus_mm, depth_mm, min_depth_mm=0.0, turns_per_minute=300.0, window_half_angle_deg=30.0,
           face_from_axis_mm=0.0, heads=1, standing=False, **others):
     return dict(kind="swept", lines_per_sweep=lines, focus_depth_mm=focus_mm, sampling_MHz=sampling_MHz, depth_mm=depth_mm,
-                least_depth_mm=least_depth_mm, turns_per_minute=turns_per_minute,
+                min_depth_mm=min_depth_mm, turns_per_minute=turns_per_minute,
                 window_half_angle_deg=window_half_angle_deg, face_from_axis_mm=face_from_axis_mm, heads=heads,
                 standing=standing, **others)
 

@@ -38,7 +38,7 @@ class ThreadIdentity(unittest.TestCase):
                          self.product.write("probe.toml", probe), "--scan", self.product.write("scan.toml", scan), "-o", output,
                          "--force", *options)
         with h5py.File(output) as file:
-            return file["channel_data/rf"][...]
+            return file["receive/rf"][...]
 
     def hold(self, probe, scan):
         one = self.samples(probe, scan, "--threads", 1)
@@ -65,7 +65,7 @@ class ThreadIdentity(unittest.TestCase):
     def test_zones(self):
         probe = scenario.linear_probe(**(array_cases.FLAT | dict(elements=16)))
         self.hold(probe, dict(kind="focused", lines=3, focus_depths_mm=[15.0, 30.0], transmit_f_number=4.0, sampling_MHz=RATE,
-                              depth_mm=34.0, least_depth_mm=14.0))
+                              depth_mm=34.0, min_depth_mm=14.0))
 
     def test_fan(self):
         probe = scenario.linear_probe(**(array_cases.FLAT | dict(elements=16)))

@@ -7,9 +7,9 @@ inline constexpr const char* simulate_help =
     R"(Computes the echoes every element would hear from a known phantom.
 
 Examples:
-  echoloom simulate teaching_block --probe flat_5MHz --scan lines_focus_40mm -o block.h5
-  echoloom simulate my_phantom.toml --probe flat_5MHz --scan plane_waves_31 --dry-run
-  echoloom simulate wire_ladder --probe flat_5MHz --scan lines_focus_40mm \
+  echoloom simulate teaching_block --probe linear_5MHz --scan lines_focus_40mm -o block.h5
+  echoloom simulate my_phantom.toml --probe linear_5MHz --scan plane_waves_31 --dry-run
+  echoloom simulate wire_ladder --probe linear_5MHz --scan lines_focus_40mm \
       --set scan.focus_depth_mm=60 --set probe.bandwidth_percent=40 -o ladder_60mm.h5
 )";
 
@@ -35,13 +35,13 @@ Examples:
   echoloom measure dynamic_focus.h5
   echoloom measure fixed_focus.h5 dynamic_focus.h5 --plot curves
   echoloom measure dynamic_focus.h5 --json > widths.json
-  echoloom measure from_bench.h5 --at 0,30 --at 0,50              # points, in mm: across, depth
-  echoloom measure from_bench.h5 --box -10,10,20,60               # finds the bright points in a box
-  echoloom measure from_bench.h5 --disc 4,30,5 --speckle -4,20,10,70
+  echoloom measure acquired.h5 --at 0,30 --at 0,50              # points, in mm: across, depth
+  echoloom measure acquired.h5 --box -10,10,20,60               # finds the bright points in a box
+  echoloom measure acquired.h5 --disc 4,30,5 --speckle -4,20,10,70
   echoloom measure ring_dynamic.h5 --correlation --plot curves
 )";
 
-inline constexpr const char* sheet_help =
+inline constexpr const char* panels_help =
     R"(Draws images side by side on one page, at one scale of length and one of grey.
 They may come from different recordings, so a page can set one array beside another, or one scan. Each panel is
 titled by what its image does not share with the others (probe, scan, recipe); what all share is in the caption.
@@ -49,12 +49,12 @@ White is each image's own peak, so that widths and shapes compare; with --common
 all, so that levels compare as well.
 
 Examples:
-  echoloom sheet flat/dynamic_focus.h5 curved/dynamic_focus.h5 -o flat_and_curved.png
-  echoloom sheet a.h5 b.h5 c.h5 --heading "One, two and four zones" --titles "One zone" "Two" "Four"
-  echoloom sheet near.h5 far.h5 --common-peak --range-dB 50
+  echoloom panels flat/dynamic_focus.h5 curved/dynamic_focus.h5 -o flat_and_curved.png
+  echoloom panels a.h5 b.h5 c.h5 --heading "One, two and four zones" --titles "One zone" "Two" "Four"
+  echoloom panels near.h5 far.h5 --common-peak --range-dB 50
 )";
 
-inline constexpr const char* field_help =
+inline constexpr const char* beam_help =
     R"(Shows the beam of one event: what is sent, what is heard, or both.
 A table of near zone, divergence, pressure on the axis and width against depth, theory beside it; with --map also the
 beam in dB, in the plane of the image, along elevation or across, with --plot the curves against depth, with --pattern
@@ -62,13 +62,13 @@ level against angle: side lobes, and grating lobes where theory puts them. Sever
 as of the other), ways and recipes are set side by side.
 
 Examples:
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --map beam.png
-  echoloom field --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --way transmit --way receive --way two-way \
+  echoloom beam --probe linear_5MHz --scan lines_focus_40mm --map beam.png
+  echoloom beam --probe disc_10mm_3MHz --probe disc_20mm_3MHz --scan single_beam --unfocused --plot discs.png
+  echoloom beam --probe linear_5MHz --scan lines_focus_40mm --way transmit --way receive --way two-way \
       --recipe growing_aperture --map ways.png --pattern lobes.png
-  echoloom field --probe phased_coarse --scan sector_lines --event 20 --pulsed --pattern grating.png
-  echoloom field --probe lens_5MHz --scan rows_lines --plane elevation --map slice.png
-  echoloom field --probe flat_5MHz --scan lines_focus_40mm --plane depth --at-mm 40 --map spot.png
+  echoloom beam --probe phased_coarse --scan sector_lines --event 20 --pulsed --pattern grating.png
+  echoloom beam --probe lens_5MHz --scan rows_lines --plane elevation --map slice.png
+  echoloom beam --probe linear_5MHz --scan lines_focus_40mm --plane depth --at-mm 40 --map spot.png
 )";
 
 inline constexpr const char* wavefronts_help =
@@ -78,11 +78,11 @@ browser or slide program plays. Further the delays that do it, drawn above the a
 not; and the echoes of one point in every channel before and after the delays of receive, with their sum.
 
 Examples:
-  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --sheet front.png --animation front.gif
-  echoloom wavefronts --probe phased_2MHz5 --focus-mm 30 --steer-deg 20 --elements 32 --sheet steered.png
-  echoloom wavefronts --probe flat_5MHz --scan plane_waves_31 --event 3 --sheet plane.png
-  echoloom wavefronts --probe flat_5MHz --focus-mm 20 --focus-mm 80 --steer-deg 0 --steer-deg 20 --delays delays.png
-  echoloom wavefronts --probe flat_5MHz --focus-mm 40 --point-mm 3 40 --echoes aligned.png
+  echoloom wavefronts --probe phased_2.5MHz --focus-mm 30 --panels front.png --animation front.gif
+  echoloom wavefronts --probe phased_2.5MHz --focus-mm 30 --steer-deg 20 --elements 32 --panels steered.png
+  echoloom wavefronts --probe linear_5MHz --scan plane_waves_31 --event 3 --panels plane.png
+  echoloom wavefronts --probe linear_5MHz --focus-mm 20 --focus-mm 80 --steer-deg 0 --steer-deg 20 --delays delays.png
+  echoloom wavefronts --probe linear_5MHz --focus-mm 40 --point-mm 3 40 --echoes aligned.png
   echoloom wavefronts --recording block.h5 --point-mm 0 30 --echoes aligned.png
 )";
 
@@ -92,10 +92,10 @@ taken; what is missing is asked for by name. A report says what looks wrong: dea
 and, where the place of a target is known, whether its echo arrives when geometry says and which sign the delays have.
 
 Examples:
-  echoloom import --example > bench.toml
-  echoloom import bench.toml --dry-run
-  echoloom import bench.toml -o recording.h5
-  echoloom import bench.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
+  echoloom import --example > acquisition.toml
+  echoloom import acquisition.toml --dry-run
+  echoloom import acquisition.toml -o recording.h5
+  echoloom import acquisition.toml --set timing.pulse_center_us=0.42 -o recording.h5 --force
 )";
 
 inline constexpr const char* compare_help =
@@ -119,7 +119,7 @@ phantom or recipe is printed, its keys explained, to be changed and used as a fi
 Examples:
   echoloom show block.h5
   echoloom show block.h5 --verify
-  echoloom show lines_focus_40mm --probe flat_5MHz --set scan.depth_mm=150
+  echoloom show lines_focus_40mm --probe linear_5MHz --set scan.depth_mm=150
   echoloom show shipped
   echoloom show growing_aperture > mine.toml
 )";

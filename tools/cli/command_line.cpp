@@ -31,19 +31,19 @@ std::string version() {
 
 /// Texts as they stand on the command line, before they are checked.
 struct Raw {
-    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, field_settings, import_settings;
+    std::vector<std::string> simulate_settings, reconstruct_settings, show_settings, beam_settings, import_settings;
     std::string bench, recording, shown, shown_probe, output, sheet, csv, plot;
     std::vector<std::string> images;
     std::vector<std::string> at, discs, speckle;
     std::string box;
     double range_dB = 0.0;
-    std::string map, field_phantom;
+    std::string map, beam_phantom;
     std::string before, after, tolerances, picture, junit;
     long long event = 0;
     double MHz = 0.0, depth_mm = 0.0, width_mm = 0.0, at_mm = 0.0, pattern_at_mm = 0.0;
     std::string pattern;
     std::vector<std::string> front_settings;
-    std::string front_probe, front_scan, front_recording, front_sheet, animation, delays, echoes;
+    std::string front_probe, front_scan, front_recording, front_panels, animation, delays, echoes;
     std::vector<double> point_mm;
 };
 
@@ -112,7 +112,7 @@ void add_reconstruct(CLI::App& app, ReconstructOptions& options, Raw& raw) {
         ->type_name("FOLDER|FILE");
     repeated(command->add_option("--set", raw.reconstruct_settings,
                                  "changes a setting of every recipe: KEY=VALUE; may be repeated"));
-    command->add_option("--sheet", raw.sheet, "the sheet's file; default sheet.png beside the images")
+    command->add_option("--panels", raw.sheet, "the sheet's file; default panels.png beside the images")
         ->type_name("FILE");
     command->add_flag("--mark-truth", options.mark_truth, "outlines the true points and regions in the pictures");
     command->add_option("--threads", options.threads, "threads to use; default one for each processor");
@@ -142,10 +142,10 @@ void add_measure(CLI::App& app, MeasureOptions& options, Raw& raw) {
     command->add_flag("-q,--quiet", options.quiet, "no progress");
 }
 
-void add_sheet(CLI::App& app, SheetCommand& sheet, Raw& raw) {
-    CLI::App* command = app.add_subcommand("sheet", sheet_help);
+void add_panels(CLI::App& app, PanelsCommand& sheet, Raw& raw) {
+    CLI::App* command = app.add_subcommand("sheet", panels_help);
     command->add_option("IMAGE", raw.images, "images (NAME.h5), two to six")->type_name("FILE")->required();
-    command->add_option("-o,--output", raw.output, "the picture to write; default sheet.png")->type_name("FILE");
+    command->add_option("-o,--output", raw.output, "the picture to write; default panels.png")->type_name("FILE");
     command->add_option("--heading", sheet.heading, "words over all panels");
     command->add_option("--titles", sheet.titles, "the panels' titles, one for each image; after the images")
         ->type_name("TEXT ...")
@@ -156,8 +156,8 @@ void add_sheet(CLI::App& app, SheetCommand& sheet, Raw& raw) {
     command->add_flag("-f,--force", sheet.force, "replaces a picture that is already there");
 }
 
-void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
-    CLI::App* command = app.add_subcommand("field", field_help);
+void add_beam(CLI::App& app, BeamOptions& options, Raw& raw) {
+    CLI::App* command = app.add_subcommand("field", beam_help);
     repeated(command->add_option("--probe", options.probes, "an array: a file or a shipped name; may be repeated"))
         ->type_name("FILE|NAME")
         ->required();
@@ -179,9 +179,9 @@ void add_field(CLI::App& app, FieldOptions& options, Raw& raw) {
     command->add_flag("--pulsed", options.pulsed, "peaks of the probe's pulse in place of a continuous wave");
     command->add_option("--MHz", raw.MHz, "of the continuous wave; default each probe's centre frequency");
     command->add_flag("--unfocused", options.unfocused, "all elements fire at once (a lens stays)");
-    command->add_option("--phantom", raw.field_phantom, "whose medium it is; default lossless, 1540 m/s")
+    command->add_option("--phantom", raw.beam_phantom, "whose medium it is; default lossless, 1540 m/s")
         ->type_name("FILE|NAME");
-    repeated(command->add_option("--set", raw.field_settings,
+    repeated(command->add_option("--set", raw.beam_settings,
                                  "changes a setting: phantom.KEY=VALUE, probe.KEY=VALUE or scan.KEY=VALUE; may be "
                                  "repeated"));
     command->add_option("--depth-mm", raw.depth_mm, "how deep; default the scan's depth, or past the near zone");
@@ -220,7 +220,7 @@ void add_wavefronts(CLI::App& app, WavefrontOptions& options, Raw& raw) {
     repeated(command->add_option("--steer-deg", options.steers_deg,
                                  "steering; may be repeated for --delays; default 0, for --delays 0 and 20"));
     command->add_option("--elements", options.elements, "how many fire; default all of a row, or 64 of a longer one");
-    command->add_option("--sheet", raw.front_sheet, "draws the front at several instants")->type_name("FILE.png");
+    command->add_option("--panels", raw.front_panels, "draws the front at several instants")->type_name("FILE.png");
     repeated(command->add_option("--at-us", options.instants_us,
                                  "an instant of the sheet, from when the front passes the middle of the face; may\n"
                                  "be repeated, up to six times; default six up to beyond the focus"));
@@ -370,11 +370,11 @@ std::optional<double> positive_if(const CLI::App& command, const std::string& na
     return value;
 }
 
-FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions field) {
+BeamOptions read_beam(const CLI::App& command, const Raw& raw, BeamOptions field) {
     const Owner owners[] = {
         {"phantom.", &field.phantom_settings}, {"probe.", &field.probe_settings}, {"scan.", &field.scan_settings}};
-    share_out(raw.field_settings, owners);
-    if (const auto phantom = path_if(command, "--phantom", raw.field_phantom)) {
+    share_out(raw.beam_settings, owners);
+    if (const auto phantom = path_if(command, "--phantom", raw.beam_phantom)) {
         field.phantom = phantom->string();
     } else if (!field.phantom_settings.empty()) {
         throw InputError({"--set", 0, "phantom." + field.phantom_settings.front().key},
@@ -388,7 +388,7 @@ FieldOptions read_field(const CLI::App& command, const Raw& raw, FieldOptions fi
     field.width_mm = positive_if(command, "--width-mm", raw.width_mm, 5000.0);
     field.at_mm = positive_if(command, "--at-mm", raw.at_mm, 5000.0);
     field.pattern_at_mm = positive_if(command, "--pattern-at-mm", raw.pattern_at_mm, 50000.0);
-    check_field(field);
+    check_beam(field);
     field.map = picture_if(command, "--map", raw.map);
     field.pattern = picture_if(command, "--pattern", raw.pattern);
     if (field.pattern_at_mm && !field.pattern) {
@@ -404,7 +404,7 @@ ImportOptions read_import(const CLI::App& command, const Raw& raw, ImportOptions
     if (!options.example && raw.bench.empty()) {
         throw InputError({"echoloom import"},
                          "BENCH is required: a TOML file that says what the samples are; begin with "
-                         "echoloom import --example > bench.toml");
+                         "echoloom import --example > acquisition.toml");
     }
     for (const std::string& text : raw.import_settings) {
         options.settings.push_back(key_and_value(text));
@@ -424,7 +424,7 @@ WavefrontOptions read_wavefronts(const CLI::App& command, const Raw& raw, Wavefr
     front.probe = text_if("--probe", raw.front_probe);
     front.scan = text_if("--scan", raw.front_scan);
     front.recording = path_if(command, "--recording", raw.front_recording);
-    front.sheet = picture_if(command, "--sheet", raw.front_sheet);
+    front.sheet = picture_if(command, "--panels", raw.front_panels);
     front.animation = picture_if(command, "--animation", raw.animation);
     front.delays = picture_if(command, "--delays", raw.delays);
     front.echoes = picture_if(command, "--echoes", raw.echoes);
@@ -457,8 +457,8 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     SimulateOptions simulate;
     ReconstructOptions reconstruct;
     MeasureOptions measure;
-    SheetCommand sheet;
-    FieldOptions field;
+    PanelsCommand sheet;
+    BeamOptions field;
     WavefrontOptions front;
     ImportOptions imported;
     CompareOptions compare;
@@ -469,7 +469,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         "A bench for array imaging: computes the echoes each element would hear from a known phantom, keeps them, and\n"
         "forms images from the same echoes in different ways.\n\n"
         "Examples:\n"
-        "  echoloom simulate teaching_block --probe flat_5MHz --scan lines_focus_40mm -o block.h5\n"
+        "  echoloom simulate teaching_block --probe linear_5MHz --scan lines_focus_40mm -o block.h5\n"
         "  echoloom reconstruct block.h5 --recipe fixed_focus --recipe dynamic_focus\n"
         "  echoloom measure fixed_focus.h5 dynamic_focus.h5\n"
         "  echoloom show shipped\n",
@@ -485,8 +485,8 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
     add_simulate(app, simulate, raw);
     add_reconstruct(app, reconstruct, raw);
     add_measure(app, measure, raw);
-    add_sheet(app, sheet, raw);
-    add_field(app, field, raw);
+    add_panels(app, sheet, raw);
+    add_beam(app, field, raw);
     add_wavefronts(app, front, raw);
     add_import(app, imported, raw);
     add_compare(app, compare, raw);
@@ -524,7 +524,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         }
         reconstruct.recording = raw.recording;
         reconstruct.output = path_if(command, "--output", raw.output);
-        reconstruct.sheet = picture_if(command, "--sheet", raw.sheet);
+        reconstruct.sheet = picture_if(command, "--panels", raw.sheet);
         check_threads(command, reconstruct.threads);
         return reconstruct;
     }
@@ -554,7 +554,7 @@ std::optional<Command> read_command_line(int argc, const char* const* argv) {
         return sheet;
     }
     if (command.get_name() == "field") {
-        return read_field(command, raw, field);
+        return read_beam(command, raw, field);
     }
     if (command.get_name() == "wavefronts") {
         return read_wavefronts(command, raw, front);

@@ -34,7 +34,7 @@ struct ReconstructOptions {
     std::vector<Override> settings;    ///< for every recipe
     std::optional<std::filesystem::path>
         output;  ///< a folder, or the name of the one image; default beside the recording
-    std::optional<std::filesystem::path> sheet;  ///< default sheet.png beside the images
+    std::optional<std::filesystem::path> sheet;  ///< default panels.png beside the images
     bool mark_truth = false;
     int threads = 0;
     bool force = false;
@@ -54,9 +54,9 @@ struct MeasureOptions {
 };
 
 /// Images from any recordings on one page.
-struct SheetCommand {
+struct PanelsCommand {
     std::vector<std::filesystem::path> images;
-    std::filesystem::path output = "sheet.png";
+    std::filesystem::path output = "panels.png";
     std::string heading;
     std::vector<std::string> titles;  ///< one for each image, or none
     std::optional<double> range_dB;
@@ -67,7 +67,7 @@ struct SheetCommand {
 
 /// Beams set side by side: one for each probe, or each scan, or each pair of both; of each, one for each way and
 /// recipe.
-struct FieldOptions {
+struct BeamOptions {
     std::vector<std::string> probes, scans;  ///< paths or shipped names
     std::vector<std::string> ways;           ///< "transmit", "receive", "two-way"
     std::vector<std::string> recipes;        ///< how to listen; paths or shipped names; none: as the scan does
@@ -142,7 +142,7 @@ struct ImportOptions {
     bool quiet = false;
 };
 
-using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, SheetCommand, FieldOptions,
+using Command = std::variant<SimulateOptions, ReconstructOptions, MeasureOptions, PanelsCommand, BeamOptions,
                              WavefrontOptions, ImportOptions, CompareOptions, ShowOptions>;
 
 /// Empty where help or the version was asked for and has been printed. Throws InputError.

@@ -8,8 +8,8 @@ namespace echoloom {
 void run(const SimulateOptions& options);
 void run(const ReconstructOptions& options);
 void run(const MeasureOptions& options);
-void run(const SheetCommand& command);
-void run(const FieldOptions& options);
+void run(const PanelsCommand& command);
+void run(const BeamOptions& options);
 void run(const WavefrontOptions& options);
 void run(const ImportOptions& options);
 /// The exit code: 0 the same within tolerance, 1 different, 2 could not tell.

@@ -24,17 +24,17 @@ std::string mm(double length_m) {
 
 void add_medium(Facts& facts, const Medium& medium) {
     std::string words = plain(medium.sound_speed_m_s) + " m/s, ";
-    words +=
-        medium.attenuation_dB_cm_MHz == 0.0
-            ? "no attenuation"
-            : "attenuation " + plain(medium.attenuation_dB_cm_MHz) + " dB/cm at 1 MHz, " +
-                  (medium.attenuation_power == 1.0 ? std::string("in proportion to frequency")
-                                                   : "as frequency to the power " + plain(medium.attenuation_power));
+    words += medium.attenuation_dB_cm_MHz == 0.0
+                 ? "no attenuation"
+                 : "attenuation " + plain(medium.attenuation_dB_cm_MHz) + " dB/cm at 1 MHz, " +
+                       (medium.attenuation_exponent == 1.0
+                            ? std::string("in proportion to frequency")
+                            : "as frequency to the power " + plain(medium.attenuation_exponent));
     words += medium.dispersive ? ", dispersive" : "";
     facts.add("medium", words,
               {{"sound_speed_m_s", medium.sound_speed_m_s},
                {"attenuation_dB_cm_MHz", medium.attenuation_dB_cm_MHz},
-               {"attenuation_power", medium.attenuation_power},
+               {"attenuation_exponent", medium.attenuation_exponent},
                {"dispersive", medium.dispersive}});
 }
 
@@ -110,8 +110,8 @@ void add_grid(Facts& facts, const Image& image) {
               {{"grid", lines ? "lines" : "cartesian"},
                {"columns", image.columns},
                {"depths", image.depths},
-               {"least_depth_m", depths.front()},
-               {"most_depth_m", depths.back()}});
+               {"min_depth_m", depths.front()},
+               {"max_depth_m", depths.back()}});
 }
 
 }  // namespace

@@ -145,7 +145,7 @@ void add_offset(Facts& facts, const SampleChecks& checks) {
                               std::to_string(checks.worst_offset_element) + ')';
     facts.add(
         "offset",
-        checks.worst_offset > much ? "look: " + words + "; a recipe's low cut takes it out unless it is 0" : words,
+        checks.worst_offset > much ? "look: " + words + "; a recipe's high-pass takes it out unless it is 0" : words,
         {{"worst_offset_over_rms", checks.worst_offset}, {"worst_offset_element", checks.worst_offset_element}});
 }
 

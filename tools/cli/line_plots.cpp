@@ -90,7 +90,7 @@ std::vector<std::filesystem::path> draw_section_plots(std::span<const ImageRepor
                                                       const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> drawn;
     for (const auto& plot :
-         {plot_contrast(reports, folder), plot_grains(reports, folder), plot_side_lobes(reports, folder)}) {
+         {plot_contrast(reports, folder), plot_speckle_sizes(reports, folder), plot_side_lobes(reports, folder)}) {
         if (plot) {
             drawn.push_back(*plot);
         }

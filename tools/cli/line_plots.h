@@ -11,7 +11,7 @@
 namespace echoloom {
 
 /// Most images one plot takes.
-inline constexpr std::size_t most_curves = 8;
+inline constexpr std::size_t max_curves = 8;
 
 /// Everything draw_line_plots() may write in a folder; with `sections`, draw_section_plots() too.
 std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& folder, bool sections = false);

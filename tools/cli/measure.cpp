@@ -94,9 +94,9 @@ void run(const MeasureOptions& options) {
         run_correlation(options);
         return;
     }
-    if (options.plot && options.images.size() > most_curves) {
+    if (options.plot && options.images.size() > max_curves) {
         throw InputError({"--plot"},
-                         "draws at most " + std::to_string(most_curves) + " images; measure the others apart");
+                         "draws at most " + std::to_string(max_curves) + " images; measure the others apart");
     }
     refuse_outputs(options);
 

@@ -23,7 +23,7 @@ void check_range(const std::string& name, std::span<const double> values, double
 
 }  // namespace
 
-void check_field(FieldOptions& field) {
+void check_beam(BeamOptions& field) {
     if (field.ways.empty()) {
         field.ways = {"transmit"};
     }
@@ -46,11 +46,11 @@ void check_wavefronts(const WavefrontOptions& front, bool elements_given) {
     check_range("--focus-mm", front.foci_mm, 1.0, 1000.0);
     check_range("--steer-deg", front.steers_deg, -60.0, 60.0);
     check_range("--at-us", front.instants_us, -1000.0, 10000.0);
-    constexpr std::size_t most_panels = 6;
+    constexpr std::size_t max_panels = 6;
     for (const auto& [name, count] :
          {std::pair{"--at-us", front.instants_us.size()}, std::pair{"--focus-mm", front.foci_mm.size()},
           std::pair{"--steer-deg", front.steers_deg.size()}}) {
-        if (count > most_panels) {
+        if (count > max_panels) {
             throw InputError({name}, "is given " + std::to_string(count) + " times; give at most 6");
         }
     }
@@ -63,7 +63,7 @@ void check_wavefronts(const WavefrontOptions& front, bool elements_given) {
     }
     if (!front.sheet && !front.animation && !front.delays && !front.echoes) {
         throw InputError({"echoloom wavefronts"},
-                         "nothing is asked for; add --sheet FILE.png, --animation FILE.gif, --delays FILE.png or "
+                         "nothing is asked for; add --panels FILE.png, --animation FILE.gif, --delays FILE.png or "
                          "--echoes FILE.png");
     }
     for (const auto& [name, count] :
@@ -77,7 +77,7 @@ void check_wavefronts(const WavefrontOptions& front, bool elements_given) {
         throw InputError({"--recording"}, "is for the echoes of a point; add --echoes FILE.png");
     }
     if (front.recording ? (front.sheet || front.animation || front.delays) && !front.probe : !front.probe) {
-        throw InputError({"--probe"}, "is missing; say which array it is, as in --probe flat_5MHz");
+        throw InputError({"--probe"}, "is missing; say which array it is, as in --probe linear_5MHz");
     }
     if (front.point_mm) {
         const double place[] = {front.point_mm->first, front.point_mm->second};

@@ -7,7 +7,7 @@
 namespace echoloom {
 
 /// Also fills in the way where none was given.
-void check_field(FieldOptions& field);
+void check_beam(BeamOptions& field);
 void check_wavefronts(const WavefrontOptions& front, bool elements_given);
 
 }  // namespace echoloom

@@ -8,8 +8,8 @@
 #include "recon/beamform/aperture.h"
 #include "recon/beamform/beamform.h"
 #include "recon/beamform/grid_axes.h"
+#include "recon/image/panels.h"
 #include "recon/image/picture.h"
-#include "recon/image/sheet.h"
 #include "recon/measure/report.h"
 #include "sim/base/text.h"
 #include "tools/cli/commands.h"
@@ -20,7 +20,7 @@ namespace echoloom {
 
 namespace {
 
-constexpr std::size_t most_on_a_sheet = 6;
+constexpr std::size_t max_panels_on_a_page = 6;
 
 /// What will be written where; known before the work starts.
 struct Plan {
@@ -37,7 +37,7 @@ struct Plan {
             refuse_existing(both, force, "-o");
         }
         if (sheet) {
-            refuse_existing({&*sheet, 1}, force, "--sheet");
+            refuse_existing({&*sheet, 1}, force, "--panels");
         }
         if (plots) {
             refuse_existing(line_plot_files(folder), force, "-o");
@@ -99,15 +99,15 @@ Plan make_plan(const ReconstructOptions& options, const std::vector<Recipe>& rec
     for (const Recipe& recipe : recipes) {
         plan.images.push_back(names_a_file ? *options.output : plan.folder / (recipe.name + ".h5"));
     }
-    const bool sheet_fits = recipes.size() >= 2 && recipes.size() <= most_on_a_sheet;
-    if (options.sheet && !sheet_fits) {
+    const bool panels_fit = recipes.size() >= 2 && recipes.size() <= max_panels_on_a_page;
+    if (options.sheet && !panels_fit) {
         throw InputError(
-            {"--sheet"},
-            "shows 2 to " + std::to_string(most_on_a_sheet) + " images side by side, and there " +
+            {"--panels"},
+            "shows 2 to " + std::to_string(max_panels_on_a_page) + " images side by side, and there " +
                 (recipes.size() == 1 ? "is 1 recipe" : "are " + std::to_string(recipes.size()) + " recipes"));
     }
-    if (sheet_fits) {
-        plan.sheet = options.sheet.value_or(plan.folder / "sheet.png");
+    if (panels_fit) {
+        plan.sheet = options.sheet.value_or(plan.folder / "panels.png");
         plan.plots = !truth.points.empty();
     }
     return plan;
@@ -181,7 +181,7 @@ void run(const ReconstructOptions& options) {
     }
 
     // 3. What shows them together.
-    draw_sheet(images, *plan.sheet, {.mark_truth = options.mark_truth});
+    draw_panels(images, *plan.sheet, {.mark_truth = options.mark_truth});
     print(plan.sheet->string() + '\n');
     if (plan.plots) {
         std::vector<ImageReport> reports;

@@ -22,7 +22,7 @@ namespace {
 
 constexpr double mm = 1e-3;
 constexpr double degrees = 180.0 / std::numbers::pi;
-constexpr int most_by_default = 64;
+constexpr int max_by_default = 64;
 
 TransmitEvent aimed_rings(const Probe& probe, double focus_m, double sound_speed_m_s) {
     TransmitEvent event;
@@ -65,7 +65,7 @@ TransmitEvent aimed_event(const Probe& probe, double focus_m, double steer_rad, 
             throw InputError({"--elements"}, "is " + std::to_string(elements) + ", and the probe \"" + probe.name +
                                                  "\" has " + std::to_string(columns) + "; give at most that");
         }
-        const int firing = elements > 0 ? elements : std::min(columns, most_by_default);
+        const int firing = elements > 0 ? elements : std::min(columns, max_by_default);
         event = focused_event(probe, {focus_m, firing, Window{}}, {0.0, Vec3::Zero(), direction_at(steer_rad)},
                               sound_speed_m_s);
     }

@@ -26,7 +26,7 @@ namespace {
 constexpr double mm = 1e-3;
 constexpr double us = 1e-6;
 constexpr double samples_per_cycle = 16.0;
-constexpr std::size_t most_channels_drawn = 32;
+constexpr std::size_t max_channels_drawn = 32;
 constexpr double margin_cycles = 5.0;  ///< shown before the first and after the last arrival
 
 std::string in_mm(double length_m) {
@@ -136,7 +136,7 @@ Alignment simulated_alignment(const Front& front, const std::optional<Vec3>& poi
     scan.name = "one event";
     scan.sampling_rate_Hz = samples_per_cycle * front.probe.center_Hz;
     scan.sound_speed_m_s = front.assumed_speed_m_s;
-    scan.most_depth_m = 1.2 * (point - front.event.origin_m).norm() + 5.0 * mm;
+    scan.max_depth_m = 1.2 * (point - front.event.origin_m).norm() + 5.0 * mm;
     scan.head = front.head;
     scan.events = {front.event};
     set_sample_times(front.probe, scan);
@@ -181,7 +181,7 @@ Alignment recorded_alignment(const std::filesystem::path& recording, const std::
 void draw_alignment(const Alignment& alignment, const std::filesystem::path& png) {
     const PlotFiles files{png.parent_path(), png.stem().string()};
     const std::size_t channels = alignment.before.size();
-    const std::size_t stride = (channels + most_channels_drawn - 1) / most_channels_drawn;
+    const std::size_t stride = (channels + max_channels_drawn - 1) / max_channels_drawn;
     double highest = 0.0;
     for (const auto& channel : alignment.after) {
         highest = std::max(highest, peak_of(channel));

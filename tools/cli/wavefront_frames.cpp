@@ -29,7 +29,7 @@ using std::numbers::pi;
 constexpr double mm = 1e-3;
 constexpr double us = 1e-6;
 constexpr double samples_per_wavelength = 5.0;
-constexpr double most_points = 4e5;  ///< of the grid; a picture has no more to show
+constexpr double max_points = 4e5;  ///< of the grid; a picture has no more to show
 constexpr double picture_tolerance = 3e-3;
 constexpr std::size_t wavelets = 9;  ///< drawn, about
 constexpr std::size_t columns_at_once = 8;
@@ -156,7 +156,7 @@ std::vector<double> chosen_frames(const Front& front, const FrontView& view, dou
 Movie compute(const Front& front, const Extent& extent, const std::vector<double>& instants_s, bool quiet) {
     const double lambda = wavelength_m(front);
     Movie movie{extent, 0, 0, lambda / samples_per_wavelength, instants_s, {}, 0.0};
-    movie.step_m = std::max(movie.step_m, std::sqrt(extent.width_m() * extent.height_m() / most_points));
+    movie.step_m = std::max(movie.step_m, std::sqrt(extent.width_m() * extent.height_m() / max_points));
     movie.columns = static_cast<std::size_t>(std::ceil(extent.width_m() / movie.step_m)) + 1;
     movie.rows = static_cast<std::size_t>(std::ceil(extent.height_m() / movie.step_m)) + 1;
     const std::size_t count = instants_s.size();
@@ -168,8 +168,8 @@ Movie compute(const Front& front, const Extent& extent, const std::vector<double
     for (std::size_t first = 0; first < movie.columns; first += columns_at_once) {
         const std::size_t last = std::min(first + columns_at_once, movie.columns);
         const auto fill_pixel = [&](std::size_t i) {
-            const double x = extent.least_x_m + static_cast<double>(first + i / movie.rows) * movie.step_m;
-            const double z = extent.least_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
+            const double x = extent.min_x_m + static_cast<double>(first + i / movie.rows) * movie.step_m;
+            const double z = extent.min_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
             if (const auto place = before_face(shape, Vec3(x, 0.0, z), 0.25 * lambda)) {
                 field.pressures(*place, drive, instants_s, {&movie.pressure[(first * movie.rows + i) * count], count});
             }
@@ -178,7 +178,7 @@ Movie compute(const Front& front, const Extent& extent, const std::vector<double
         progress.advance(last - first);
     }
     for (std::size_t i = 0; i < movie.columns * movie.rows; ++i) {
-        const double z = extent.least_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
+        const double z = extent.min_z_m + static_cast<double>(i % movie.rows) * movie.step_m;
         for (std::size_t n = 0; z > 2.0 * lambda && n < count; ++n) {
             const auto pressure = static_cast<double>(std::abs(movie.pressure[i * count + n]));
             movie.highest = std::isnan(pressure) ? movie.highest : std::max(movie.highest, pressure);
@@ -253,8 +253,8 @@ void draw_element(Canvas& canvas, const Rect& panel, std::pair<Position, Positio
 void draw_array(Canvas& canvas, const Rect& panel, const Front& front, const Movie& movie, std::size_t instant,
                 double pixels_per_m) {
     const auto place = [&](const Vec3& point) {
-        return Position{panel.x + (point.x() - movie.extent.least_x_m) * pixels_per_m,
-                        panel.y + (point.z() - movie.extent.least_z_m) * pixels_per_m};
+        return Position{panel.x + (point.x() - movie.extent.min_x_m) * pixels_per_m,
+                        panel.y + (point.z() - movie.extent.min_z_m) * pixels_per_m};
     };
     const std::vector<std::size_t> elements = firing(front);
     const std::size_t stride = std::max<std::size_t>(1, (elements.size() + wavelets / 2) / wavelets);
@@ -320,9 +320,9 @@ PageContent page_content(const Front& front, const Extent& extent, std::span<con
     return content;
 }
 
-void draw_sheet_of(const Front& front, const Movie& movie, const std::filesystem::path& png) {
+void draw_panels_of(const Front& front, const Movie& movie, const std::filesystem::path& png) {
     const PageContent content = page_content(front, movie.extent, movie.instants_s);
-    const PageLimits limits{.text_size = 28.0, .least_text_size = 22.0, .most_pixels_per_mm = 20.0};
+    const PageLimits limits{.text_size = 28.0, .min_text_size = 22.0, .max_pixels_per_mm = 20.0};
     const Fonts fonts = load_fonts();
     const PageLayout layout = lay_out(content, limits, fonts);
     Canvas canvas = draw_page(layout, content.scale, fonts);
@@ -336,12 +336,12 @@ void draw_sheet_of(const Front& front, const Movie& movie, const std::filesystem
 void draw_animation_of(const Front& front, const Movie& movie, bool quiet, const std::filesystem::path& gif) {
     constexpr int hundredths = 8;
     constexpr int rest = 12;  ///< frames that the last one stays
-    const PageLimits limits{.most_width = 1280,
-                            .most_height = 960,
+    const PageLimits limits{.max_width = 1280,
+                            .max_height = 960,
                             .text_size = 20.0,
-                            .least_text_size = 16.0,
-                            .most_pixels_per_mm = 25.0,
-                            .least_longest_side = 600.0};
+                            .min_text_size = 16.0,
+                            .max_pixels_per_mm = 25.0,
+                            .min_longest_side = 600.0};
     const Fonts fonts = load_fonts();
     std::optional<Animation> animation;
     Progress progress("frames", movie.instants_s.size(), quiet);
@@ -391,13 +391,13 @@ FrontFigures draw_front(const Front& front, const FrontView& view, const std::op
     const Extent extent = chosen_extent(front, view);
     FrontFigures figures;
     figures.firing = firing(front).size();
-    figures.instants_s = chosen_stills(front, view, extent.most_z_m);
+    figures.instants_s = chosen_stills(front, view, extent.max_z_m);
     measure_focus(front, figures);
     if (sheet) {
-        draw_sheet_of(front, compute(front, extent, figures.instants_s, view.quiet), *sheet);
+        draw_panels_of(front, compute(front, extent, figures.instants_s, view.quiet), *sheet);
     }
     if (animation) {
-        draw_animation_of(front, compute(front, extent, chosen_frames(front, view, extent.most_z_m), view.quiet),
+        draw_animation_of(front, compute(front, extent, chosen_frames(front, view, extent.max_z_m), view.quiet),
                           view.quiet, *animation);
     }
     return figures;

@@ -66,7 +66,7 @@ void refuse_plot(const std::optional<std::filesystem::path>& plot, const std::st
 
 void refuse_outputs(const WavefrontOptions& options) {
     if (options.sheet) {
-        refuse_existing({&*options.sheet, 1}, options.force, "--sheet");
+        refuse_existing({&*options.sheet, 1}, options.force, "--panels");
     }
     if (options.animation) {
         refuse_existing({&*options.animation, 1}, options.force, "--animation");

@@ -21,7 +21,7 @@ struct Front {
     Medium medium;
     double assumed_speed_m_s = 1540.0;  ///< of the delays
     double focus_m = 0.0;               ///< in front of the origin; 0 where there is none
-    std::string words;                  ///< "flat_5MHz, focused at 40 mm, steered by 15 degrees"
+    std::string words;                  ///< "linear_5MHz, focused at 40 mm, steered by 15 degrees"
 };
 
 /// An event that focuses at a distance from the middle of the face, steered; `elements` of 0 fires all of the row, or

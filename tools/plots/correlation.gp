@@ -9,7 +9,7 @@ if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Correlation of later pulses'
 if (!exists("footer")) footer = ''
-if (!exists("least_y")) least_y = -1.05          # lower end of the axis
+if (!exists("min_y")) min_y = -1.05          # lower end of the axis
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'correlation.png'
 if (!exists("svg_file")) svg_file = 'correlation.svg'
@@ -24,7 +24,7 @@ set datafile columnheaders
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
-set yrange [least_y:1.1]
+set yrange [min_y:1.1]
 set ytics 0.25
 set xrange [0:*]
 

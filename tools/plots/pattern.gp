@@ -10,8 +10,8 @@ if (!exists("names")) names = ''                    # one quoted word per beam
 if (!exists("plot_title")) plot_title = 'Beams against angle'
 if (!exists("footer")) footer = ''
 if (!exists("angle_name")) angle_name = 'angle (degrees)'
-if (!exists("least_dB")) least_dB = -60
-if (!exists("most_dB")) most_dB = 3
+if (!exists("min_dB")) min_dB = -60
+if (!exists("max_dB")) max_dB = 3
 if (!exists("gratings")) gratings = 0
 if (!exists("grating_deg")) array grating_deg[1] = [0]
 if (!exists("has_theory")) array has_theory[8] = [0, 0, 0, 0, 0, 0, 0, 0]
@@ -29,7 +29,7 @@ set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
 set xrange [-90:90]
 set xtics 15
-set yrange [least_dB:most_dB]
+set yrange [min_dB:max_dB]
 name(i) = (names eq '') ? sprintf('beam %d', i) : word(names, i)
 
 theories = 0

@@ -8,7 +8,7 @@ if (!exists("csv")) csv = 'profiles.csv'
 if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
-if (!exists("least_dB")) least_dB = -60
+if (!exists("min_dB")) min_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
 if (!exists("predicted")) predicted = 0             # 1: theory's columns follow
 if (!exists("footer")) footer = ''
@@ -29,7 +29,7 @@ set title plot_title . (predicted ? "\nlines with marks: measured, dashes: predi
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
-set yrange [least_dB:2]
+set yrange [min_dB:2]
 set ytics (0, -6, -20, -30, -40, -50, -60, -70, -80, -90, -100)
 if (half_range_mm > 0) { set xrange [-half_range_mm:half_range_mm] }
 set key outside bottom center horizontal Left reverse samplen 4 spacing 1.35 height 0.5 maxcols key_columns noenhanced

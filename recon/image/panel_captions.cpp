@@ -1,4 +1,4 @@
-#include "recon/image/sheet_words.h"
+#include "recon/image/panel_captions.h"
 
 #include <algorithm>
 #include <filesystem>

@@ -58,6 +58,6 @@ struct Bench {
 };
 
 /// Throws InputError; where values are missing, one that names them all and says what each should hold.
-Bench read_bench(Settings settings);
+Bench read_acquisition(Settings settings);
 
 }  // namespace echoloom

@@ -9,7 +9,7 @@
 
 namespace echoloom {
 
-struct ListeningRule {
+struct ReceiveTheory {
     Listening listening;
     std::string words;              ///< "rectangular weights, focused at every depth": for people
     std::optional<double> focus_m;  ///< held there; none where it follows or there is none
@@ -17,9 +17,9 @@ struct ListeningRule {
 
 /// All elements that listen to the event, alike, focused where it was sent to: the same everywhere. Without a focus
 /// they listen along its direction.
-ListeningRule own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event);
+ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event);
 
 /// The recipe's receive rule about the event's line. Throws InputError where it does not fit the scan.
-ListeningRule recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe);
+ReceiveTheory recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe);
 
 }  // namespace echoloom

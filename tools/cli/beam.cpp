@@ -1,4 +1,4 @@
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 
 #include <omp.h>
 
@@ -21,8 +21,8 @@ namespace echoloom {
 namespace {
 
 constexpr double mm = 1e-3;
-constexpr double most_widths = 100.0;  ///< along the axis, at round depths
-constexpr double most_default_depth_m = 1.0;
+constexpr double max_widths = 100.0;  ///< along the axis, at round depths
+constexpr double max_default_depth_m = 1.0;
 
 /// The place in the room of a point of the face.
 Vec3 in_room(const std::optional<HeadMotion>& head, double angle_rad, const Vec3& point_m) {
@@ -73,7 +73,7 @@ std::vector<Vec3> face_line(const Beam& beam, const std::optional<HeadMotion>& h
 }
 
 /// The pairs of probe and scan that were asked for.
-std::vector<std::pair<std::string, std::string>> pair_up(const FieldOptions& options) {
+std::vector<std::pair<std::string, std::string>> pair_up(const BeamOptions& options) {
     const std::size_t probes = options.probes.size();
     const std::size_t scans = options.scans.size();
     if (probes != scans && probes != 1 && scans != 1) {
@@ -81,9 +81,9 @@ std::vector<std::pair<std::string, std::string>> pair_up(const FieldOptions& opt
                                          " probes; give one for all of them, or one for each");
     }
     const std::size_t count = std::max(probes, scans);
-    if (count > most_beams) {
+    if (count > max_beams) {
         throw InputError({probes >= scans ? "--probe" : "--scan"},
-                         std::to_string(count) + " beams; give at most " + std::to_string(most_beams));
+                         std::to_string(count) + " beams; give at most " + std::to_string(max_beams));
     }
     std::vector<std::pair<std::string, std::string>> pairs;
     for (std::size_t i = 0; i < count; ++i) {
@@ -92,7 +92,7 @@ std::vector<std::pair<std::string, std::string>> pair_up(const FieldOptions& opt
     return pairs;
 }
 
-std::size_t chosen_event(const FieldOptions& options, const Scan& scan) {
+std::size_t chosen_event(const BeamOptions& options, const Scan& scan) {
     if (!options.event) {
         return scan.events.size() / 2;
     }
@@ -139,10 +139,10 @@ double default_depth_m(std::span<const Beam> beams, double scanned_m) {
             depth_m = std::max(depth_m, std::ceil(past_m / (10.0 * mm)) * 10.0 * mm);
         }
     }
-    return std::min(depth_m, std::max(scanned_m, most_default_depth_m));
+    return std::min(depth_m, std::max(scanned_m, max_default_depth_m));
 }
 
-void refuse_outputs(const FieldOptions& options) {
+void refuse_outputs(const BeamOptions& options) {
     if (options.map) {
         refuse_existing({&*options.map, 1}, options.force, "--map");
     }
@@ -251,7 +251,7 @@ void measure_pattern(Beam& beam) {
         beam.expected = expected_pattern(beam, *beam.pattern);
     }
     if (beam.expected) {
-        beam.rule_side_lobe = highest_side_lobe(*beam.expected, beam.gratings);
+        beam.theory_side_lobe = highest_side_lobe(*beam.expected, beam.gratings);
     }
 }
 
@@ -277,7 +277,7 @@ void measure_focus(Beam& beam) {
     fine.amplitude.resize(fine.angle_rad.size());
     const auto expected = expected_pattern(beam, fine);
     if (const auto width = expected ? pattern_width_rad(*expected) : std::nullopt) {
-        beam.rule_focus_width_m = 2.0 * at_m * std::tan(0.5 * *width);
+        beam.theory_focus_width_m = 2.0 * at_m * std::tan(0.5 * *width);
     }
 }
 
@@ -304,7 +304,7 @@ std::string wave_words(const BeamView& view) {
 }
 
 Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index, BeamWay way,
-                   const std::optional<ListeningRule>& listening, const BeamView& view, const Medium& medium,
+                   const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
                    double frequency_Hz) {
     const TransmitEvent& planned = scan.events[event_index];
     const TransmitEvent event = view.unfocused ? unfocused(probe, scan.head, planned) : planned;
@@ -314,7 +314,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
     const double focus_m = way == BeamWay::receive ? heard_focus_m : sent_focus_m;
     const bool follows = listening && !listening->focus_m && listening->listening.follows;
     const double compared_m = focus_m > 0.0 ? focus_m
-                              : follows     ? (sent_focus_m > 0.0 ? sent_focus_m : 0.5 * scan.most_depth_m)
+                              : follows     ? (sent_focus_m > 0.0 ? sent_focus_m : 0.5 * scan.max_depth_m)
                                             : 0.0;
     const BeamField::Setting setting{way, view.pulsed, frequency_Hz, compared_m};
     Beam beam{
@@ -346,10 +346,10 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         .elements = probe.elements,
         .near_zone_m = {},
         .last_maximum_m = {},
-        .rule_half_angle_rad = {},
+        .theory_half_angle_rad = {},
         .far_half_angle_rad = {},
         .focus_width_m = {},
-        .rule_focus_width_m = {},
+        .theory_focus_width_m = {},
         .compared_m = compared_m,
         .depth_m = {},
         .pressure = {},
@@ -358,13 +358,13 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         .expected = {},
         .gratings = {},
         .side_lobe = {},
-        .rule_side_lobe = {}};
+        .theory_side_lobe = {}};
     if (way != BeamWay::receive) {
         beam.drives.push_back(drive_of(event));
         beam.aperture = beam_aperture(probe, event);
     }
     if (way != BeamWay::transmit) {
-        beam.drives.push_back(listening->listening.at(compared_m > 0.0 ? compared_m : scan.most_depth_m));
+        beam.drives.push_back(listening->listening.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
         const BeamAperture heard = aperture_of(probe, event, beam.drives.back());
         beam.aperture = way == BeamWay::receive ? heard : wider(beam.aperture, heard);
     }
@@ -390,7 +390,7 @@ void measure_beam(Beam& beam, double depth_m) {
         beam.last_maximum_m = last_axial_maximum_m(beam.field, beam.axis, lambda, deepest_m);
     }
     if (beam.across_aperture.plain && !beam.view.pulsed) {
-        beam.rule_half_angle_rad = rule_half_angle_rad(beam.across_aperture, lambda, beam.ways());
+        beam.theory_half_angle_rad = theory_half_angle_rad(beam.across_aperture, lambda, beam.ways());
     }
     if (!beam.follows && !beam.view.pulsed) {
         beam.far_half_angle_rad = far_half_angle_rad(beam.field, beam.across_aperture, beam.axis);
@@ -400,7 +400,7 @@ void measure_beam(Beam& beam, double depth_m) {
         measure_pattern(beam);
     }
 
-    const double step_m = round_step(depth_m / mm / most_widths) * mm;
+    const double step_m = round_step(depth_m / mm / max_widths) * mm;
     const auto widths = static_cast<std::size_t>(std::floor(depth_m / step_m * (1.0 + 1e-9)));
     std::vector<Vec3> points;
     for (std::size_t i = 1; i <= widths * edge_stride; ++i) {
@@ -418,7 +418,7 @@ void measure_beam(Beam& beam, double depth_m) {
 
 namespace {
 
-BeamView view_of(const FieldOptions& options) {
+BeamView view_of(const BeamOptions& options) {
     const auto metres = [](std::optional<double> millimetres) {
         return millimetres ? std::optional(*millimetres * mm) : std::nullopt;
     };
@@ -434,13 +434,13 @@ BeamView view_of(const FieldOptions& options) {
 }
 
 /// One beam for each way and, of those that listen, for each recipe.
-void add_beams(const FieldOptions& options, const Probe& probe, const Scan& scan, const Medium& medium,
+void add_beams(const BeamOptions& options, const Probe& probe, const Scan& scan, const Medium& medium,
                std::vector<Beam>& beams) {
     const BeamView view = view_of(options);
     const std::size_t event = chosen_event(options, scan);
     const TransmitEvent as_sent = view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
     const double frequency_Hz = options.MHz ? *options.MHz * 1e6 : probe.center_Hz;
-    std::vector<ListeningRule> rules;
+    std::vector<ReceiveTheory> rules;
     for (const std::string& recipe : options.recipes) {
         rules.push_back(recipe_listening(probe, scan, as_sent, load_recipe(recipe)));
     }
@@ -455,7 +455,7 @@ void add_beams(const FieldOptions& options, const Probe& probe, const Scan& scan
             beams.push_back(describe_beam(probe, scan, event, way, std::nullopt, view, medium, frequency_Hz));
             continue;
         }
-        for (const ListeningRule& rule : rules) {
+        for (const ReceiveTheory& rule : rules) {
             beams.push_back(describe_beam(probe, scan, event, way, rule, view, medium, frequency_Hz));
         }
     }
@@ -463,7 +463,7 @@ void add_beams(const FieldOptions& options, const Probe& probe, const Scan& scan
 
 }  // namespace
 
-void run(const FieldOptions& options) {
+void run(const BeamOptions& options) {
     if (options.threads > 0) {
         omp_set_num_threads(options.threads);
     }
@@ -476,12 +476,12 @@ void run(const FieldOptions& options) {
         const Probe probe = load_probe(probe_name, options.probe_settings);
         const Scan scan = load_scan(scan_name, probe, options.scan_settings);
         add_beams(options, probe, scan, medium, beams);
-        scanned_m = std::max(scanned_m, scan.most_depth_m);
+        scanned_m = std::max(scanned_m, scan.max_depth_m);
     }
-    if (beams.size() > most_beams) {
+    if (beams.size() > max_beams) {
         throw InputError({"--way"}, std::to_string(beams.size()) +
                                         " beams, each way and recipe counted; give at most " +
-                                        std::to_string(most_beams));
+                                        std::to_string(max_beams));
     }
     name_apart(beams);
     const double depth_m = options.depth_mm ? *options.depth_mm * mm : default_depth_m(beams, scanned_m);
@@ -489,7 +489,7 @@ void run(const FieldOptions& options) {
         measure_beam(beam, depth_m);
     }
     if (options.csv) {
-        write_file(*options.csv, field_csv(beams));
+        write_file(*options.csv, beam_csv(beams));
     }
     if (options.map) {
         draw_beam_maps(beams, options.width_mm.value_or(0.0) * mm / 2.0, *options.map);
@@ -500,7 +500,7 @@ void run(const FieldOptions& options) {
     if (options.pattern) {
         draw_beam_patterns(beams, *options.pattern);
     }
-    print(options.json ? field_json(beams) : field_text(beams));
+    print(options.json ? beam_json(beams) : beam_text(beams));
     for (const auto& drawn : {options.map, options.plot, options.pattern}) {
         if (drawn) {
             note("drawn: " + drawn->string(), options.quiet);

@@ -1,4 +1,4 @@
-#include "tools/cli/field_listening.h"
+#include "tools/cli/beam_receive.h"
 
 #include <cmath>
 #include <limits>
@@ -38,7 +38,7 @@ std::string in_mm(double length_m) {
 
 }  // namespace
 
-ListeningRule own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event) {
+ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event) {
     const RecordingInfo info = planned_recording(probe, scan);
     const LineGeometry geometry = line_geometry(info, ElementPlaces(probe), event);
     const std::vector<float> weights(event.listeners.size(), 1.0F);
@@ -52,7 +52,7 @@ ListeningRule own_listening(const Probe& probe, const Scan& scan, const Transmit
             focused ? std::optional(focus_m) : std::nullopt};
 }
 
-ListeningRule recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe) {
+ReceiveTheory recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe) {
     struct Rule {
         LineSetting setting;
         LineGeometry geometry;

@@ -2,14 +2,14 @@
 #
 # Data: a CSV whose first column is depth_mm, followed by two columns per beam: pressure on the axis in units of rho c v,
 # and full width in mm (empty where it was not computed). near_zone[i] is the length of beam i's near zone in mm, by rule.
-# Alone: gnuplot -e "csv='field.csv'; curves=2; names='\"small\" \"large\"'" field.gp
+# Alone: gnuplot -e "csv='field.csv'; curves=2; names='\"small\" \"large\"'" beam.gp
 
 if (!exists("csv")) csv = 'field.csv'
 if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per beam
 if (!exists("plot_title")) plot_title = 'Transmitted beams'
 if (!exists("footer")) footer = ''
-if (!exists("most_depth_mm")) most_depth_mm = 100
+if (!exists("max_depth_mm")) max_depth_mm = 100
 if (!exists("near_zone")) array near_zone[8] = [0, 0, 0, 0, 0, 0, 0, 0]     # 0: no mark
 if (!exists("png_file")) png_file = 'field.png'
 if (!exists("svg_file")) svg_file = 'field.svg'
@@ -23,13 +23,13 @@ set datafile separator ','
 set border 3 lw 2 lc rgb '#404040'
 set tics nomirror out scale 0.75
 set grid ytics xtics lw 1 lt 1 lc rgb '#DDDDDD'
-set xrange [0:most_depth_mm]
+set xrange [0:max_depth_mm]
 set yrange [0:*]
 name(i) = (names eq '') ? sprintf('beam %d', i) : word(names, i)
 
 marks = ''
 do for [i=1:curves] {
-    if (near_zone[i] > 0 && near_zone[i] <= most_depth_mm) { marks = 'vertical lines: length of the near zone, by the rule for its aperture' }
+    if (near_zone[i] > 0 && near_zone[i] <= max_depth_mm) { marks = 'vertical lines: length of the near zone, by the rule for its aperture' }
 }
 
 # Room, from below: the footer, the legend (one line a beam), the two plots, the title.
@@ -52,7 +52,7 @@ do for [pass=1:2] {
     set xlabel ''
     set ylabel 'pressure on the axis (ρ c v)' noenhanced offset 1,0
     do for [i=1:curves] {
-        if (near_zone[i] > 0 && near_zone[i] <= most_depth_mm) {
+        if (near_zone[i] > 0 && near_zone[i] <= max_depth_mm) {
             set arrow i from first near_zone[i], graph 0 to first near_zone[i], graph 1 nohead lw 1.4 dt 3 lc rgb hue[i]
         }
     }

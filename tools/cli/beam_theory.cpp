@@ -5,7 +5,7 @@
 #include <complex>
 #include <numbers>
 
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 
 namespace echoloom {
 

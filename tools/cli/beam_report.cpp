@@ -10,7 +10,7 @@
 #include "recon/image/axis.h"
 #include "recon/measure/csv.h"
 #include "sim/base/text.h"
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
@@ -121,11 +121,11 @@ constexpr Line lines[] = {
     {"width compared at (mm)", 1,
      [](const Beam& beam) { return beam.focus_width_m ? std::optional(beam.compared_m / mm) : std::nullopt; }},
     {"  found there, half amplitude (mm)", 3, [](const Beam& beam) { return times(beam.focus_width_m, 1.0 / mm); }},
-    {"  by rule (mm)", 3, [](const Beam& beam) { return times(beam.rule_focus_width_m, 1.0 / mm); }},
-    {"  found / rule", 4, [](const Beam& beam) { return ratio(beam.focus_width_m, beam.rule_focus_width_m); }},
+    {"  by rule (mm)", 3, [](const Beam& beam) { return times(beam.theory_focus_width_m, 1.0 / mm); }},
+    {"  found / rule", 4, [](const Beam& beam) { return ratio(beam.focus_width_m, beam.theory_focus_width_m); }},
     {"half angle found far away (deg)", 3, [](const Beam& beam) { return times(beam.far_half_angle_rad, degrees); }},
-    {"  by rule (deg)", 3, [](const Beam& beam) { return times(beam.rule_half_angle_rad, degrees); }},
-    {"  found / rule", 4, [](const Beam& beam) { return ratio(beam.far_half_angle_rad, beam.rule_half_angle_rad); }},
+    {"  by rule (deg)", 3, [](const Beam& beam) { return times(beam.theory_half_angle_rad, degrees); }},
+    {"  found / rule", 4, [](const Beam& beam) { return ratio(beam.far_half_angle_rad, beam.theory_half_angle_rad); }},
 };
 
 constexpr Line pattern_lines[] = {
@@ -137,7 +137,7 @@ constexpr Line pattern_lines[] = {
      [](const Beam& beam) { return ratio(pattern_width(beam.pattern), pattern_width(beam.expected)); }},
     {"highest side lobe (dB)", 2, [](const Beam& beam) { return dB(beam.side_lobe); }},
     {"  at (deg)", 2, [](const Beam& beam) { return angle(beam.side_lobe); }},
-    {"  expected (dB)", 2, [](const Beam& beam) { return dB(beam.rule_side_lobe); }},
+    {"  expected (dB)", 2, [](const Beam& beam) { return dB(beam.theory_side_lobe); }},
 };
 
 /// Of several lines with ratios only those that some beam has.
@@ -180,7 +180,7 @@ std::string rules(std::span<const Beam> beams) {
             "  wide, or has a lens, the last maximum lies elsewhere. Far away half amplitude at sin(angle) =\n"
             "  0.603 lambda / D, both ways 0.443 (sin(x) / x).\n";
     }
-    if (any([](const Beam& beam) { return beam.rule_focus_width_m.has_value(); })) {
+    if (any([](const Beam& beam) { return beam.theory_focus_width_m.has_value(); })) {
         text +=
             "  Width in focus: lambda z / D times a constant of the weights' transform: alike 1.207, both ways 0.886; "
             "a disc\n"
@@ -317,13 +317,13 @@ nlohmann::ordered_json pattern_json(const Beam& beam) {
             {"width_expected_deg", number(pattern_width(beam.expected))},
             {"side_lobe_dB", number(dB(beam.side_lobe))},
             {"side_lobe_deg", number(angle(beam.side_lobe))},
-            {"side_lobe_expected_dB", number(dB(beam.rule_side_lobe))},
+            {"side_lobe_expected_dB", number(dB(beam.theory_side_lobe))},
             {"grating_lobes", gratings}};
 }
 
 }  // namespace
 
-std::string field_text(std::span<const Beam> beams) {
+std::string beam_text(std::span<const Beam> beams) {
     std::string text = beams_title(beams) + "\n\n";
     for (std::size_t i = 0; i < beams.size(); ++i) {
         text += std::string("  ") + letter(i) + "  " + described(beams[i]) + '\n';
@@ -344,10 +344,10 @@ std::string field_text(std::span<const Beam> beams) {
     return text + depth_table(beams) + '\n' + std::string(caution_words()) + '\n';
 }
 
-std::string field_csv(std::span<const Beam> beams) {
+std::string beam_csv(std::span<const Beam> beams) {
     std::string csv = "# " + std::string(caution_words()) + '\n' +
-                      "probe,scan,event,way,pulsed,frequency_MHz,aperture_mm,near_zone_rule_mm,last_axial_maximum_mm,"
-                      "half_angle_deg,half_angle_rule_deg,depth_mm,axis_pressure_rho_c_v,width_half_amplitude_mm\n";
+                      "probe,scan,event,way,pulsed,frequency_MHz,aperture_mm,near_zone_theory_mm,last_axial_maximum_mm,"
+                      "half_angle_deg,half_angle_theory_deg,depth_mm,axis_pressure_rho_c_v,width_half_amplitude_mm\n";
     for (const Beam& beam : beams) {
         const std::string common =
             csv_word(beam.probe_name) + ',' + csv_word(beam.scan_name) + ',' + std::to_string(beam.event) + ',' +
@@ -355,7 +355,7 @@ std::string field_csv(std::span<const Beam> beams) {
             csv_number(beam.frequency_Hz * 1e-6) + ',' + csv_number(beam.aperture.width_m / mm) + ',' +
             csv_number(times(beam.near_zone_m, 1.0 / mm)) + ',' + csv_number(times(beam.last_maximum_m, 1.0 / mm)) +
             ',' + csv_number(times(beam.far_half_angle_rad, degrees)) + ',' +
-            csv_number(times(beam.rule_half_angle_rad, degrees)) + ',';
+            csv_number(times(beam.theory_half_angle_rad, degrees)) + ',';
         for (std::size_t i = 0; i < beam.depth_m.size(); ++i) {
             csv += common + csv_number(beam.depth_m[i] / mm) + ',' + csv_number(beam.pressure[i]) + ',' +
                    csv_number(width_mm(beam, i)) + '\n';
@@ -364,8 +364,8 @@ std::string field_csv(std::span<const Beam> beams) {
     return csv;
 }
 
-std::string field_json(std::span<const Beam> beams) {
-    nlohmann::ordered_json all = {{"format", "echoloom field"}, {"format_version", 1}, {"caution", caution_words()}};
+std::string beam_json(std::span<const Beam> beams) {
+    nlohmann::ordered_json all = {{"format", "echoloom beam"}, {"format_version", 1}, {"caution", caution_words()}};
     for (const Beam& beam : beams) {
         nlohmann::ordered_json one = {
             {"probe", beam.probe_name},
@@ -381,14 +381,14 @@ std::string field_json(std::span<const Beam> beams) {
             {"aperture_mm", beam.aperture.width_m / mm},
             {"wavelength_mm", beam.field.wavelength_m() / mm},
             {"focus_mm", number(beam.focus_m > 0.0 ? std::optional(beam.focus_m / mm) : std::nullopt)},
-            {"near_zone_rule_mm", number(times(beam.near_zone_m, 1.0 / mm))},
+            {"near_zone_theory_mm", number(times(beam.near_zone_m, 1.0 / mm))},
             {"last_axial_maximum_mm", number(times(beam.last_maximum_m, 1.0 / mm))},
             {"highest_pressure_at_mm", beam.depth_m[beam.peak()] / mm},
             {"half_angle_deg", number(times(beam.far_half_angle_rad, degrees))},
-            {"half_angle_rule_deg", number(times(beam.rule_half_angle_rad, degrees))},
+            {"half_angle_theory_deg", number(times(beam.theory_half_angle_rad, degrees))},
             {"width_compared_at_mm", number(beam.focus_width_m ? std::optional(beam.compared_m / mm) : std::nullopt)},
             {"width_there_mm", number(times(beam.focus_width_m, 1.0 / mm))},
-            {"width_there_rule_mm", number(times(beam.rule_focus_width_m, 1.0 / mm))}};
+            {"width_there_theory_mm", number(times(beam.theory_focus_width_m, 1.0 / mm))}};
         if (beam.pattern) {
             one["pattern"] = pattern_json(beam);
         }

@@ -1,4 +1,4 @@
-"""What `echoloom field` shows, and what it refuses."""
+"""What `echoloom beam` shows, and what it refuses."""
 
 import csv
 import json
@@ -40,7 +40,7 @@ class Field(Bench):
     def refuse(self, pattern, *more, code=2):
         return self.refused(code, pattern, "field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
 
-    def test_table_names_rule_and_caution(self):
+    def test_table_names_theory_and_caution(self):
         words = self.field("--unfocused")
         self.assertRegex(words, r"near zone by rule \(mm\) +51\.95")
         self.assertRegex(words, r"last maximum found on the axis \(mm\) +51\.87")
@@ -127,7 +127,7 @@ class Field(Bench):
         self.refuse(r"--at-mm: is for a plane of one depth; add --plane depth", "--at-mm", "5")
         self.refuse(r"--MHz: is for a continuous wave, .* write --set probe\.center_MHz=4", "--pulsed", "--MHz", "4")
         self.refuse(r"--pattern-at-mm: is where the pattern is looked at; add --pattern FILE\.png", "--pattern-at-mm", "9")
-        self.refuse(r"echoloom field: --way: both not in .*", "--way", "both")
+        self.refuse(r"echoloom beam: --way: both not in .*", "--way", "both")
         self.refuse(r"--way: 8 beams, each way and recipe counted; give at most 6", *["--way", "receive"] * 8)
 
     def test_event_out_of_range(self):
@@ -146,8 +146,8 @@ class Field(Bench):
         self.refuse(r"--probe: 7 beams; give at most 6", *["--probe", "./disc.toml"] * 6)
 
     def test_missing_and_unknown(self):
-        self.refused(2, r"echoloom field: .*--scan is required.*", "field", "--probe", "./disc.toml")
-        self.refuse(r"echoloom field: '--unfocussed' is not known here; did you mean '--unfocused'\?.*", "--unfocussed")
+        self.refused(2, r"echoloom beam: .*--scan is required.*", "field", "--probe", "./disc.toml")
+        self.refuse(r"echoloom beam: '--unfocussed' is not known here; did you mean '--unfocused'\?.*", "--unfocussed")
         self.refuse(r"--set: phantom\.seed: there is no phantom here; give one with --phantom", "--set",
                     "phantom.seed=2")
         self.refuse(r"--set: depth_mm: belongs to none of the files; begin the key with phantom\., probe\. or scan\.", "--set", "depth_mm=2")

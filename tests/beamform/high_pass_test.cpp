@@ -1,6 +1,6 @@
-/// The low cut takes what no echo is made of, and leaves the echoes.
+/// The high-pass takes what no echo is made of, and leaves the echoes.
 
-#include "recon/beamform/low_cut.h"
+#include "recon/beamform/high_pass.h"
 
 #include <gtest/gtest.h>
 #include <omp.h>
@@ -23,9 +23,9 @@ using std::numbers::pi;
 
 constexpr double pitch = 0.3e-3;
 
-Recipe with_cut(std::optional<double> low_cut_Hz) {
+Recipe with_cut(std::optional<double> high_pass_Hz) {
     Recipe recipe;
-    recipe.low_cut_Hz = low_cut_Hz;
+    recipe.high_pass_Hz = high_pass_Hz;
     return recipe;
 }
 
@@ -72,7 +72,7 @@ void expect_disturbances_vanish(const Synthetic& clean, Recipe recipe, std::size
     EXPECT_LT(offset, -110.0);
     EXPECT_LT(drift, -70.0);
     EXPECT_LT(drift_at_ends, -40.0);
-    recipe.low_cut_Hz = 0.0;
+    recipe.high_pass_Hz = 0.0;
     EXPECT_GT(difference_dB(image_of(clean, recipe), image_of(disturbed(clean, 1.0, 0.0), recipe), ends), -20.0);
     EXPECT_GT(difference_dB(image_of(clean, recipe), image_of(disturbed(clean, 0.0, 1.0), recipe), ends), -20.0);
 }
@@ -87,11 +87,11 @@ Synthetic three_points_on_lines() {
     return recording;
 }
 
-TEST(LowCut, IsARaisedCosineAroundTheRecipesFrequency) {
+TEST(HighPass, IsARaisedCosineAroundTheRecipesFrequency) {
     RecordingInfo info;
     info.probe.center_Hz = 5e6;
     info.sampling_rate_Hz = 40e6;
-    const LowCut usual = low_cut(Recipe{}, info);
+    const HighPass usual = high_pass(Recipe{}, info);
     const auto gain_at = [&](double frequency_Hz) { return usual.gain(frequency_Hz / 40e6); };
     EXPECT_EQ(gain_at(0.0), 0.0);
     EXPECT_NEAR(gain_at(0.25e6), 0.0, 1e-15);
@@ -99,12 +99,12 @@ TEST(LowCut, IsARaisedCosineAroundTheRecipesFrequency) {
     EXPECT_NEAR(gain_at(0.75e6), 0.5, 1e-12);
     EXPECT_NEAR(gain_at(1.25e6), 1.0, 1e-15);
     EXPECT_EQ(gain_at(20e6), 1.0);
-    EXPECT_NEAR(low_cut(with_cut(0.9e6), info).gain(0.9 / 40.0), 0.5, 1e-12);
-    EXPECT_TRUE(low_cut(with_cut(0.0), info).none());
-    EXPECT_EQ(low_cut(with_cut(0.0), info).gain(0.0), 1.0);
+    EXPECT_NEAR(high_pass(with_cut(0.9e6), info).gain(0.9 / 40.0), 0.5, 1e-12);
+    EXPECT_TRUE(high_pass(with_cut(0.0), info).none());
+    EXPECT_EQ(high_pass(with_cut(0.0), info).gain(0.0), 1.0);
 }
 
-TEST(LowCut, OffsetAndDriftVanishFromLines) {
+TEST(HighPass, OffsetAndDriftVanishFromLines) {
     for (const auto interpolation : {Interpolation::upsampled, Interpolation::cubic, Interpolation::linear}) {
         Recipe recipe;
         recipe.interpolation = interpolation;
@@ -112,7 +112,7 @@ TEST(LowCut, OffsetAndDriftVanishFromLines) {
     }
 }
 
-TEST(LowCut, OffsetAndDriftVanishFromGrids) {
+TEST(HighPass, OffsetAndDriftVanishFromGrids) {
     Synthetic clean = full_matrix_recording(flat_probe(16, pitch, 5e6, 0.6), 1000);
     const Vec3 point(0.4e-3, 0.0, 14e-3);
     add_echo(clean, point, 1.0, [&](const TransmitEvent& event) { return event_path_m(clean, event, point); });
@@ -136,11 +136,11 @@ Change change_of(const Probe& echo, const Probe& probe) {
     struct Widths {
         double peak, axial, lateral;
     };
-    const auto widths = [&](std::optional<double> low_cut_Hz) {
-        Recipe recipe = with_cut(low_cut_Hz);
-        recipe.most_elements = 40;
-        recipe.least_depth_m = 28e-3;
-        recipe.most_depth_m = 32e-3;
+    const auto widths = [&](std::optional<double> high_pass_Hz) {
+        Recipe recipe = with_cut(high_pass_Hz);
+        recipe.max_elements = 40;
+        recipe.min_depth_m = 28e-3;
+        recipe.max_depth_m = 32e-3;
         recipe.depth_step_m = 5e-6;
         const Image image = image_of(recording, recipe);
         const auto middle = image.envelope.begin() + static_cast<std::ptrdiff_t>(15 * image.depths);
@@ -157,7 +157,7 @@ Change change_of(const Probe& echo, const Probe& probe) {
     return {cut.peak / uncut.peak - 1.0, cut.axial / uncut.axial - 1.0, cut.lateral / uncut.lateral - 1.0};
 }
 
-TEST(LowCut, LeavesPeakAndWidthsOfAnEchoWithinATenthOfAPercent) {
+TEST(HighPass, LeavesPeakAndWidthsOfAnEchoWithinATenthOfAPercent) {
     const Probe probe = flat_probe(64, pitch, 5e6, 0.6);
     const auto [peak, axial, lateral] = change_of(probe, probe);
     std::printf("60 %% at 5 MHz: peak %+.3f %%, axial %+.3f %%, lateral %+.3f %%\n", 100 * peak, 100 * axial,
@@ -167,7 +167,7 @@ TEST(LowCut, LeavesPeakAndWidthsOfAnEchoWithinATenthOfAPercent) {
     EXPECT_LT(std::abs(lateral), 1e-3);
 }
 
-TEST(LowCut, WideBandsKeepTheirsToo) {
+TEST(HighPass, WideBandsKeepTheirsToo) {
     for (const double bandwidth : {0.7, 0.8, 0.9, 1.0}) {
         const Probe probe = flat_probe(64, pitch, 5e6, bandwidth);
         const auto [peak, axial, lateral] = change_of(probe, probe);
@@ -181,7 +181,7 @@ TEST(LowCut, WideBandsKeepTheirsToo) {
 
 /// 0.5 dB/cm/MHz there and back over 80 mm brings a Gaussian of 5 MHz and 60 % down by 1.49 MHz
 /// (sim/array/pulse.h: sigma_f 1.274 MHz; shift = a sigma_f^2, a = 0.921 nepers per MHz) and leaves its bandwidth.
-TEST(LowCut, PassesEchoesThatAttenuationBroughtDown) {
+TEST(HighPass, PassesEchoesThatAttenuationBroughtDown) {
     const auto [peak, axial, lateral] =
         change_of(flat_probe(64, pitch, 3.5e6, 0.6 * 5.0 / 3.5), flat_probe(64, pitch, 5e6, 0.6));
     std::printf("3 MHz wide at 3.5 MHz: peak %+.2f %%, axial %+.2f %%, lateral %+.2f %%\n", 100 * peak, 100 * axial,
@@ -191,7 +191,7 @@ TEST(LowCut, PassesEchoesThatAttenuationBroughtDown) {
     EXPECT_LT(std::abs(lateral), 0.04);
 }
 
-TEST(LowCut, OffLeavesRecordedSamplesTheSameBits) {
+TEST(HighPass, OffLeavesRecordedSamplesTheSameBits) {
     RecordingInfo info;
     info.probe.center_Hz = 5e6;
     info.sampling_rate_Hz = 40e6;
@@ -212,11 +212,11 @@ TEST(LowCut, OffLeavesRecordedSamplesTheSameBits) {
     EXPECT_TRUE(std::ranges::all_of(row.first(TracePreparation::silence), [](float value) { return value == 0.0F; }));
 }
 
-TEST(LowCut, ACutIntoTheProbesOwnBandIsRefused) {
+TEST(HighPass, ACutIntoTheProbesOwnBandIsRefused) {
     const Synthetic recording = three_points_on_lines();
-    const Recipe recipe = read_recipe(Settings::from_text("low_cut_MHz = 2.6", "r.toml"));
+    const Recipe recipe = read_recipe(Settings::from_text("high_pass_MHz = 2.6", "r.toml"));
     EXPECT_EQ(message_of([&] { beamform(recording.info, recording.reader(), recipe); }),
-              "2 r.toml:1: low_cut_MHz: 2.6 MHz cuts into the echoes of a probe at 5 MHz; take at most 2.5, 0 for no "
+              "2 r.toml:1: high_pass_MHz: 2.6 MHz cuts into the echoes of a probe at 5 MHz; take at most 2.5, 0 for no "
               "cut, or leave the key out for 0.75");
 }
 

@@ -7,7 +7,7 @@
 
 namespace echoloom {
 
-struct GrainPrediction {
+struct SpeckleSizePrediction {
     double across_m = 0.0, along_m = 0.0;
 };
 
@@ -17,7 +17,7 @@ struct GrainPrediction {
 ///     rho(dx, dz) = sum_f sum_y sum_x P(x, y, f) P*(x - dx, y, f) exp(j 2 pi f 2 dz / c)
 /// with P the S(f) of prediction.h for a point at (x, y). Line scans of rectangular elements sum over elevation; other
 /// images take the image plane for all. Nothing where no aperture sees the place.
-std::optional<GrainPrediction> predict_grain(const RecordingInfo& info, const Recipe& recipe, const Vec3& place_m,
-                                             const PredictionTerms& terms = {});
+std::optional<SpeckleSizePrediction> predict_speckle_size(const RecordingInfo& info, const Recipe& recipe,
+                                                          const Vec3& place_m, const PredictionTerms& terms = {});
 
 }  // namespace echoloom

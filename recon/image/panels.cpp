@@ -1,11 +1,11 @@
-#include "recon/image/sheet.h"
+#include "recon/image/panels.h"
 
 #include <algorithm>
 
 #include "recon/image/compose.h"
 #include "recon/image/description.h"
+#include "recon/image/panel_captions.h"
 #include "recon/image/png.h"
-#include "recon/image/sheet_words.h"
 #include "sim/base/error.h"
 
 namespace echoloom {
@@ -38,7 +38,7 @@ std::vector<double> references(std::span<const Image> images, SheetReference ref
 
 }  // namespace
 
-void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options) {
+void draw_panels(std::span<const Image> images, const std::filesystem::path& png, const PanelsOptions& options) {
     if (images.size() < 2 || images.size() > 6) {
         throw InputError("a sheet of " + std::to_string(images.size()) + " " +
                          (images.size() == 1 ? "image" : "images") + "; it takes 2 to 6");

@@ -1,4 +1,4 @@
-#include "sim/import/bench_settings.h"
+#include "sim/import/acquisition_settings.h"
 
 #include <algorithm>
 #include <array>
@@ -184,7 +184,7 @@ void read_medium(Settings settings, Missing& missing, Medium& medium) {
         medium.sound_speed_m_s = settings.number("sound_speed_m_s", between(300.0, 8000.0));
     }
     medium.attenuation_dB_cm_MHz = settings.number_or("attenuation_dB_cm_MHz", 0.0, between(0.0, 100.0));
-    medium.attenuation_power = settings.number_or("attenuation_power", 1.0, between(0.0, 3.0));
+    medium.attenuation_exponent = settings.number_or("attenuation_exponent", 1.0, between(0.0, 3.0));
 }
 
 // ---- events ------------------------------------------------------------------------------------------------------
@@ -281,7 +281,7 @@ Settings table_or_empty(Settings& settings, const std::string& key) {
 
 }  // namespace
 
-Bench read_bench(Settings settings) {
+Bench read_acquisition(Settings settings) {
     Bench bench;
     bench.source = settings.source_text();
     Missing missing(settings.file().string());

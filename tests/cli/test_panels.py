@@ -1,4 +1,4 @@
-"""`echoloom sheet`: images of several recordings on one page."""
+"""`echoloom panels`: images of several recordings on one page."""
 
 import unittest
 
@@ -19,13 +19,13 @@ class Sheet(Bench):
         return data
 
     def test_draws_images_of_two_recordings(self):
-        self.assertEqual(self.done("sheet", "left.h5", "right.h5"), "sheet.png\n")
-        self.picture("sheet.png")
+        self.assertEqual(self.done("sheet", "left.h5", "right.h5"), "panels.png\n")
+        self.picture("panels.png")
         self.refused(2, r"sheet\.png: already there; replace it with --force or give another name with -o", "sheet",
                      "left.h5", "right.h5")
-        before = self.picture("sheet.png")
+        before = self.picture("panels.png")
         self.done("sheet", "left.h5", "right.h5", "--force")
-        self.assertEqual(self.picture("sheet.png"), before)
+        self.assertEqual(self.picture("panels.png"), before)
 
     def test_options_change_the_page(self):
         pages = set()
@@ -43,7 +43,7 @@ class Sheet(Bench):
                      "--titles", "only one")
         self.refused(2, r"--range-dB: is -3; give more than 0, at most 400", "sheet", "left.h5", "right.h5",
                      "--range-dB=-3")
-        self.refused(2, r"echoloom sheet: IMAGE is required; see echoloom sheet --help", "sheet")
+        self.refused(2, r"echoloom panels: IMAGE is required; see echoloom panels --help", "sheet")
 
     def test_files_that_are_no_images(self):
         self.refused(2, r"nothing\.h5: no such file.*", "sheet", "left.h5", "nothing.h5")

@@ -8,7 +8,7 @@
 #include "recon/measure/plot_files.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/text.h"
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
@@ -74,7 +74,7 @@ std::vector<double> marks(std::span<const Beam> beams) {
 }
 
 /// A grating lobe may stand above the main one.
-double highest_dB(std::span<const Beam> beams) {
+double peak_side_lobe_dB(std::span<const Beam> beams) {
     double highest = 3.0;
     for (const Beam& beam : beams) {
         for (std::size_t i = 0; i < beam.pattern->amplitude.size(); ++i) {
@@ -103,7 +103,7 @@ void draw_beam_patterns(std::span<const Beam> beams, const std::filesystem::path
         script_words(names, beams_title(beams), std::string(caution_words())) + gnuplot_array("has_theory", expected) +
             gnuplot_array("grating_deg", angles) + "gratings = " + std::to_string(angles.size()) + "\nangle_name = " +
             (upright ? "'angle along elevation (degrees)'" : "'angle from straight ahead (degrees)'") +
-            "\nleast_dB = " + (two_way ? "-80" : "-60") + "\nmost_dB = " + csv_number(highest_dB(beams)) + "\n",
+            "\nleast_dB = " + (two_way ? "-80" : "-60") + "\nmost_dB = " + csv_number(peak_side_lobe_dB(beams)) + "\n",
         "pattern.gp");
     draw(files);
 }

@@ -1,6 +1,6 @@
 """Writes a recording as a bench would: with h5py alone, no phantom, no source text, nothing of ours installed.
 
-    bench_recording.py OUT.h5 [full_matrix | lines] [minimal | complete]
+    acquired_recording.py OUT.h5 [full_matrix | lines] [minimal | complete]
 
 The echoes are those of two points in water, each an ideal Gaussian pulse at (transmit path + receive path) / c.
 `minimal` leaves out whatever sim/recording/format.md calls optional; `complete` writes it all, with texts of fixed length, gzip and a
@@ -24,16 +24,16 @@ STRENGTHS = np.array([1.0, 0.8])
 
 # The digest takes the samples and then these, in this order.
 DIGEST_ORDER = [
-    "channel_data/element", "channel_data/sampling_rate_Hz", "channel_data/start_time_s",
+    "receive/element", "receive/sampling_rate_Hz", "receive/start_time_s",
     "probe/kind", "probe/baffle", "probe/center_Hz", "probe/bandwidth_fraction", "probe/elevation_focus_m",
     "probe/pitch_m", "probe/element_center_m", "probe/element_normal", "probe/element_size_m",
     "transmit/kind", "transmit/origin_m", "transmit/direction", "transmit/focus_m", "transmit/delay_s",
     "transmit/weight", "transmit/line",
-    "medium/sound_speed_m_s", "medium/attenuation_dB_cm_MHz", "medium/attenuation_power", "medium/dispersive",
+    "medium/sound_speed_m_s", "medium/attenuation_dB_cm_MHz", "medium/attenuation_exponent", "medium/dispersive",
 ]
-INTEGERS = {"channel_data/element", "transmit/line", "medium/dispersive"}
+INTEGERS = {"receive/element", "transmit/line", "medium/dispersive"}
 OPTIONAL = {"probe/kind": "linear", "probe/baffle": "rigid", "probe/elevation_focus_m": np.inf, "probe/pitch_m": 0.0,
-            "medium/attenuation_dB_cm_MHz": 0.0, "medium/attenuation_power": 1.0, "medium/dispersive": 0}
+            "medium/attenuation_dB_cm_MHz": 0.0, "medium/attenuation_exponent": 1.0, "medium/dispersive": 0}
 
 
 def pulse(t):
@@ -81,15 +81,15 @@ def bench(kind):
     if kind == "lines":  # a beam: echoes fade with the distance of their line from the point
         rf *= np.exp(-((origin[:, 0] - POINTS_M[0, 0]) / 0.8e-3) ** 2).astype(np.float32)[:, None, None]
     return {
-        "channel_data/rf": rf, "channel_data/element": heard, "channel_data/sampling_rate_Hz": RATE_HZ,
-        "channel_data/start_time_s": np.full(events, start),
+        "receive/rf": rf, "receive/element": heard, "receive/sampling_rate_Hz": RATE_HZ,
+        "receive/start_time_s": np.full(events, start),
         "probe/kind": "linear", "probe/baffle": "soft", "probe/center_Hz": CENTER_HZ, "probe/bandwidth_fraction": BANDWIDTH,
         "probe/elevation_focus_m": 30.0e-3, "probe/pitch_m": PITCH_M, "probe/element_center_m": center,
         "probe/element_normal": np.tile([0.0, 0.0, 1.0], (ELEMENTS, 1)),
         "probe/element_size_m": np.tile([0.22e-3, 5.0e-3], (ELEMENTS, 1)),
         "transmit/kind": words, "transmit/origin_m": origin, "transmit/direction": down, "transmit/focus_m": focus,
         "transmit/delay_s": delay, "transmit/weight": weight, "transmit/line": np.arange(events),
-        "medium/sound_speed_m_s": SOUND_SPEED, "medium/attenuation_dB_cm_MHz": 0.002, "medium/attenuation_power": 2.0,
+        "medium/sound_speed_m_s": SOUND_SPEED, "medium/attenuation_dB_cm_MHz": 0.002, "medium/attenuation_exponent": 2.0,
         "medium/dispersive": 0,
     }
 
@@ -105,7 +105,7 @@ def digest(data):
     """The content digest, from values alone; what is optional and missing counts as its default."""
     events = len(data["transmit/kind"])
     defaults = OPTIONAL | {"transmit/line": np.arange(events), "transmit/focus_m": np.full((events, 3), np.nan)}
-    sha = hashlib.sha256(np.ascontiguousarray(data["channel_data/rf"], dtype="<f4").tobytes())
+    sha = hashlib.sha256(np.ascontiguousarray(data["receive/rf"], dtype="<f4").tobytes())
     for path in DIGEST_ORDER:
         value = data.get(path, defaults.get(path))
         if path.endswith(("kind", "baffle")):
@@ -122,7 +122,7 @@ def write(path, data, attributes=None, fixed_texts=False, **storage):
     marks = {"format": "echoloom recording", "format_version": 1, "complete": True} | (attributes or {})
     with h5py.File(path, "w") as file:
         for name, value in data.items():
-            if name == "channel_data/rf":
+            if name == "receive/rf":
                 file.create_dataset(name, data=value, **storage)
             elif fixed_texts and isinstance(value, str):
                 file[name] = np.bytes_(value)

@@ -1,4 +1,4 @@
-#include "recon/image/sheet.h"
+#include "recon/image/panels.h"
 
 #include "recon/image/scan_words.h"
 #include "tools/cli/commands.h"
@@ -6,7 +6,7 @@
 
 namespace echoloom {
 
-void run(const SheetCommand& command) {
+void run(const PanelsCommand& command) {
     if (!command.titles.empty() && command.titles.size() != command.images.size()) {
         throw InputError({"--titles"}, "has " + counted(command.titles.size(), "title") + " for " +
                                            std::to_string(command.images.size()) + " images; give one for each");
@@ -18,7 +18,7 @@ void run(const SheetCommand& command) {
     for (const std::filesystem::path& file : command.images) {
         images.push_back(read_image(file));
     }
-    SheetOptions options{
+    PanelsOptions options{
         .reference = command.common_peak ? SheetReference::common_peak : SheetReference::own_peak,
         .heading = command.heading,
         .dynamic_range_dB = command.range_dB,
@@ -28,7 +28,7 @@ void run(const SheetCommand& command) {
     for (const std::filesystem::path& file : command.images) {
         options.names.push_back(file.string());
     }
-    draw_sheet(images, command.output, options);
+    draw_panels(images, command.output, options);
     print(command.output.string() + '\n');
 }
 

@@ -8,7 +8,7 @@
 #include "recon/measure/plot_files.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/text.h"
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
@@ -90,8 +90,8 @@ void draw_beam_curves(std::span<const Beam> beams, const std::filesystem::path& 
     const std::string title = beams_title(beams) + (unfocused ? ", without a focus" : "");
     write_script(files,
                  script_words(names, title, std::string(caution_words())) + near_zones(beams) +
-                     "most_depth_mm = " + csv_number(beams.front().depth_m.back() / mm) + "\n",
-                 "field.gp");
+                     "max_depth_mm = " + csv_number(beams.front().depth_m.back() / mm) + "\n",
+                 "beam.gp");
     draw(files);
 }
 

@@ -1,5 +1,5 @@
 #pragma once
-/// The beams that `echoloom field` sets side by side, and how they are shown.
+/// The beams that `echoloom beam` sets side by side, and how they are shown.
 
 #include <filesystem>
 #include <optional>
@@ -10,13 +10,13 @@
 #include "sim/engine/beam_field.h"
 #include "sim/engine/beam_pattern.h"
 #include "sim/engine/field_beam.h"
+#include "tools/cli/beam_receive.h"
 #include "tools/cli/before_face.h"
-#include "tools/cli/field_listening.h"
 
 namespace echoloom {
 
 /// Most beams one page of maps or one plot holds.
-inline constexpr std::size_t most_beams = 6;
+inline constexpr std::size_t max_beams = 6;
 
 /// Where a beam is looked at: along the image, along elevation (both through the beam's axis), or across at one depth.
 enum class BeamPlane { scan, elevation, depth };
@@ -60,9 +60,9 @@ struct Beam {
 
     std::optional<double> near_zone_m;     ///< by rule; none for a face that diverges
     std::optional<double> last_maximum_m;  ///< of a beam without a focus
-    std::optional<double> rule_half_angle_rad;
+    std::optional<double> theory_half_angle_rad;
     std::optional<double> far_half_angle_rad;
-    std::optional<double> focus_width_m, rule_focus_width_m;  ///< across, half amplitude, at compared_m
+    std::optional<double> focus_width_m, theory_focus_width_m;  ///< across, half amplitude, at compared_m
     double compared_m = 0.0;  ///< the focus, or where listening is looked at; 0: nowhere
 
     std::vector<double> depth_m;                  ///< along the axis
@@ -73,7 +73,7 @@ struct Beam {
     std::optional<BeamPattern> pattern;
     std::optional<BeamPattern> expected;  ///< of a continuous wave in focus or far away, from the weights alone
     std::vector<GratingLobe> gratings;
-    std::optional<Lobe> side_lobe, rule_side_lobe;
+    std::optional<Lobe> side_lobe, theory_side_lobe;
     int ways() const { return way == BeamWay::two_way ? 2 : 1; }
 };
 inline constexpr std::size_t edge_stride = 12;
@@ -91,18 +91,18 @@ std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern&
 
 /// A beam of a scan's event; nothing is measured yet. `listening` is needed by all but transmit.
 Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamWay way,
-                   const std::optional<ListeningRule>& listening, const BeamView& view, const Medium& medium,
+                   const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
                    double frequency_Hz);
 
 /// Near zone, axis, widths at round depths, divergence and, where it is asked for, the pattern; as deep as `depth_m`.
 void measure_beam(Beam& beam, double depth_m);
 
 /// For people: what each beam is, a line of figures each, and a table of depths; the caution last.
-std::string field_text(std::span<const Beam> beams);
+std::string beam_text(std::span<const Beam> beams);
 /// One row per beam and depth; first line a comment with the caution.
-std::string field_csv(std::span<const Beam> beams);
-/// format "echoloom field", format_version 1.
-std::string field_json(std::span<const Beam> beams);
+std::string beam_csv(std::span<const Beam> beams);
+/// format "echoloom beam", format_version 1.
+std::string beam_json(std::span<const Beam> beams);
 
 /// Beam maps in dB side by side, `half_width_m` to either side of the axis (0: as wide as the beams need).
 void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std::filesystem::path& png);

@@ -1,13 +1,13 @@
 #pragma once
 /// The recording that a bench's words and its array of samples make: which event is which, when each began.
 
-#include "sim/import/bench_settings.h"
+#include "sim/import/acquisition_settings.h"
 #include "sim/recording/recording.h"
 
 namespace echoloom {
 
 /// Samples as events: where each number of [event, channel, sample] lies.
-struct BenchSamples {
+struct AcquiredSamples {
     NumberArray array;
     std::size_t events = 1, channels = 0, samples = 0;
     std::size_t event_stride = 0, channel_stride = 0, sample_stride = 0;
@@ -16,7 +16,7 @@ struct BenchSamples {
         array.copy(event * event_stride + channel * channel_stride, sample_stride, values);
     }
 };
-BenchSamples open_samples(const Bench& bench);
+AcquiredSamples open_samples(const Bench& bench);
 
 /// How far the bench's own delays are from those of an ideal front of the stated kind, once their common offset is out.
 struct DelayFit {
@@ -25,7 +25,7 @@ struct DelayFit {
     double negated_rms_s = 0.0;  ///< of the same event, were all its delays negative
 };
 
-struct BenchPlan {
+struct AcquisitionPlan {
     RecordingInfo info;
     std::optional<DelayFit> fit;  ///< where the bench gave delays of its own
     /// From the front's passage of the origin to the clock's zero, as subtracted, [event].
@@ -33,7 +33,7 @@ struct BenchPlan {
 };
 
 /// Throws InputError where the numbers of events, channels and elements disagree.
-BenchPlan plan_recording(const Bench& bench, const BenchSamples& samples);
+AcquisitionPlan plan_recording(const Bench& bench, const AcquiredSamples& samples);
 
 /// Where the clock's zero lies on an event's own time, which is zero as the front passes the origin.
 double clock_zero_s(ClockZero zero, const TransmitEvent& event);

@@ -1,4 +1,4 @@
-#include "sim/import/bench_recording.h"
+#include "sim/import/acquired_recording.h"
 
 #include <algorithm>
 #include <cmath>
@@ -147,7 +147,7 @@ std::string counted_channels(std::size_t count) {
 }
 
 /// The element each channel heard in an event.
-std::vector<int> listeners(const Bench& bench, const BenchSamples& samples, std::size_t event) {
+std::vector<int> listeners(const Bench& bench, const AcquiredSamples& samples, std::size_t event) {
     std::vector<int> found;
     Place place = bench.channel_elements_place;
     if (!bench.scan && !bench.events[event].listeners.empty()) {
@@ -175,7 +175,7 @@ std::vector<int> listeners(const Bench& bench, const BenchSamples& samples, std:
     return found;
 }
 
-void check_event_count(const Bench& bench, const BenchSamples& samples) {
+void check_event_count(const Bench& bench, const AcquiredSamples& samples) {
     const std::size_t said = bench.scan ? bench.scan->events.size() : bench.events.size();
     if (said != samples.events) {
         throw InputError(bench.order_place, "makes " + std::to_string(samples.events) + " events of " +
@@ -197,8 +197,8 @@ void check_event_count(const Bench& bench, const BenchSamples& samples) {
 
 }  // namespace
 
-BenchSamples open_samples(const Bench& bench) {
-    BenchSamples samples;
+AcquiredSamples open_samples(const Bench& bench) {
+    AcquiredSamples samples;
     samples.array = bench.raw ? open_raw(bench.samples.file, *bench.raw) : open_numbers(bench.samples);
     if (samples.array.shape.size() != bench.order.size()) {
         throw InputError(bench.order_place, "names " + std::to_string(bench.order.size()) + " dimensions, and " +
@@ -230,9 +230,9 @@ double clock_zero_s(ClockZero zero, const TransmitEvent& event) {
     return first_s;
 }
 
-BenchPlan plan_recording(const Bench& bench, const BenchSamples& samples) {
+AcquisitionPlan plan_recording(const Bench& bench, const AcquiredSamples& samples) {
     check_event_count(bench, samples);
-    BenchPlan plan;
+    AcquisitionPlan plan;
     RecordingInfo& info = plan.info;
     std::vector<double> offsets_s(samples.events, 0.0);
     if (bench.scan) {

@@ -12,7 +12,7 @@
 #include "recon/image/scan_conversion.h"
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
-#include "tools/cli/field.h"
+#include "tools/cli/beam.h"
 
 namespace echoloom {
 
@@ -20,11 +20,11 @@ namespace {
 
 constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
-constexpr double most_samples = 360.0;       ///< along the longer side of a map
-constexpr double most_cut_samples = 180.0;   ///< of a plane across, which is all beam
+constexpr double max_samples = 360.0;        ///< along the longer side of a map
+constexpr double max_cut_samples = 180.0;    ///< of a plane across, which is all beam
 constexpr std::size_t columns_at_once = 16;  ///< of a map, between two looks at the time
-constexpr double least_aspect = 0.22;        ///< of a panel's width to its height, so that its title has room
-constexpr double most_aspect = 1.2;
+constexpr double min_aspect = 0.22;          ///< of a panel's width to its height, so that its title has room
+constexpr double max_aspect = 1.2;
 
 /// Half the width that shows what is worth seeing: the aperture and the beam to its widest.
 double needed_half_width_m(const Beam& beam) {
@@ -112,7 +112,7 @@ std::size_t mirrored_place(const Beam& beam, const CartesianGrid& grid, std::siz
 BeamMap compute_map(const Beam& beam, const Extent& extent) {
     const ShownPlane plane = shown_plane(beam);
     const bool cut = beam.view.plane == BeamPlane::depth;
-    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? most_cut_samples : most_samples);
+    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? max_cut_samples : max_samples);
     const auto spread = [&](double least, double length) {
         const auto count = static_cast<std::size_t>(std::ceil(length / step)) + 1;
         std::vector<double> places;
@@ -121,7 +121,7 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
         }
         return places;
     };
-    BeamMap map{{spread(extent.least_x_m, extent.width_m()), spread(extent.least_z_m, extent.height_m())}, {}};
+    BeamMap map{{spread(extent.min_x_m, extent.width_m()), spread(extent.min_z_m, extent.height_m())}, {}};
     const std::size_t column = map.grid.depth_m.size();
     map.amplitude.assign(map.grid.x_m.size() * column, std::numeric_limits<float>::quiet_NaN());
     Progress progress("map of " + beam.name, map.grid.x_m.size(), beam.view.quiet);
@@ -157,8 +157,8 @@ class PanelPlaces {
     PanelPlaces(const Rect& panel, const ShownPlane& plane, const Extent& extent, double pixels_per_m)
         : panel_(panel), plane_(plane), extent_(extent), pixels_per_m_(pixels_per_m) {}
     Position operator()(const Vec3& point_m) const {
-        return {panel_.x + (plane_.x_m(point_m) - extent_.least_x_m) * pixels_per_m_,
-                panel_.y + (plane_.z_m(point_m) - extent_.least_z_m) * pixels_per_m_};
+        return {panel_.x + (plane_.x_m(point_m) - extent_.min_x_m) * pixels_per_m_,
+                panel_.y + (plane_.z_m(point_m) - extent_.min_z_m) * pixels_per_m_};
     }
 
   private:
@@ -225,8 +225,8 @@ double half_width_of(const Beam& beam) {
         return cut_half_width_m(beam);
     }
     const double depth_m = beam.depth_m.back();
-    return std::clamp(needed_half_width_m(beam), 0.5 * least_aspect * depth_m,
-                      std::max(0.5 * most_aspect * depth_m, beam.across_aperture.width_m));
+    return std::clamp(needed_half_width_m(beam), 0.5 * min_aspect * depth_m,
+                      std::max(0.5 * max_aspect * depth_m, beam.across_aperture.width_m));
 }
 
 bool some_follow(std::span<const Beam> beams) {
@@ -280,7 +280,7 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     } else if (plane == BeamPlane::depth) {
         content.down_name = "elevation (mm)";
     }
-    const PageLimits limits{.text_size = 28.0, .least_text_size = 22.0};
+    const PageLimits limits{.text_size = 28.0, .min_text_size = 22.0};
     const Fonts fonts = load_fonts();
     const PageLayout layout = lay_out(content, limits, fonts);
     Canvas canvas = draw_page(layout, content.scale, fonts);

@@ -1,4 +1,4 @@
-#include "recon/measure/grain.h"
+#include "recon/measure/speckle_size.h"
 
 #include <algorithm>
 #include <cmath>
@@ -53,17 +53,17 @@ struct Correlations {
 
 }  // namespace
 
-std::optional<GrainPrediction> predict_grain(const RecordingInfo& info, const Recipe& recipe, const Vec3& place_m,
-                                             const PredictionTerms& terms) {
+std::optional<SpeckleSizePrediction> predict_speckle_size(const RecordingInfo& info, const Recipe& recipe,
+                                                          const Vec3& place_m, const PredictionTerms& terms) {
     WaveScene scene = make_scene(info, recipe, place_m, terms);
-    if (!std::isfinite(scene.lateral_rule) || !(scene.view.depth_m > 0.0)) return std::nullopt;
+    if (!std::isfinite(scene.lateral_theory) || !(scene.view.depth_m > 0.0)) return std::nullopt;
     const bool in_planes = scene.view.line_scan && !has_rings(info.probe) && terms.elevation;
     const PatchReach reach{lateral_reach_m(scene),
                            in_planes ? std::min(elevation_reach_m(scene), 0.9 * scene.view.depth_m) : 0.0};
     const Frequencies frequencies = frequencies_for(scene, reach);
     prepare_target(scene, frequencies, reach);
     const Spectrum pulse = echo_spectrum(frequencies, scene);
-    const double step = scene.lateral_rule / lateral_samples;
+    const double step = scene.lateral_theory / lateral_samples;
     const std::vector<double> offsets = spaced(reach.across_m, step);
     const auto responses_of = [&](const WaveScene& plane) {
         std::vector<Spectrum> responses;
@@ -82,13 +82,13 @@ std::optional<GrainPrediction> predict_grain(const RecordingInfo& info, const Re
         plane.slices = {slice_at(plane, frequencies, reach, elevation)};
         all.add(responses_of(plane), 1.0);
     }
-    const double axial_step = scene.axial_rule / axial_samples;
+    const double axial_step = scene.axial_theory / axial_samples;
     std::vector<Complex> along(static_cast<std::size_t>(axial_widths * axial_samples), 0.0);
     for (std::size_t shift = 0; shift < along.size(); ++shift) {
         Rotation turn(frequencies, 2.0 * static_cast<double>(shift) * axial_step / scene.assumed_speed);
         for (std::size_t f = 0; f < frequencies.count; ++f) along[shift] += all.power[f] * turn.next();
     }
-    return GrainPrediction{covariance_integral(all.across, step), covariance_integral(along, axial_step)};
+    return SpeckleSizePrediction{covariance_integral(all.across, step), covariance_integral(along, axial_step)};
 }
 
 }  // namespace echoloom

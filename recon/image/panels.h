@@ -17,7 +17,7 @@ enum class SheetReference {
     common_peak,  ///< 0 dB is the largest peak of all
 };
 
-struct SheetOptions {
+struct PanelsOptions {
     SheetReference reference = SheetReference::own_peak;
     std::string heading = {};                               ///< over all panels; none by default
     std::vector<std::string> titles = {};                   ///< one for each image; default what tells them apart
@@ -30,6 +30,6 @@ struct SheetOptions {
 
 /// Panels are lettered A, B, C ... and titled by what tells them apart. The same images give the same bytes.
 /// Throws InputError for fewer than 2 or more than 6 images or one that cannot be drawn, MachineError as draw_picture.
-void draw_sheet(std::span<const Image> images, const std::filesystem::path& png, const SheetOptions& options = {});
+void draw_panels(std::span<const Image> images, const std::filesystem::path& png, const PanelsOptions& options = {});
 
 }  // namespace echoloom
