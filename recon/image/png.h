@@ -1,5 +1,5 @@
 #pragma once
-/// A canvas as a PNG file, by libpng.
+/// A canvas as a PNG file, by stb_image_write and zlib.
 
 #include <filesystem>
 #include <vector>

@@ -2,6 +2,10 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
+#include <random>
+#include <thread>
+
 #include "sim/base/error.h"
 #include "tests/image/read_png.h"
 
@@ -17,6 +21,19 @@ Canvas pattern(bool coloured) {
     }
     if (coloured) {
         canvas.set(5, 7, {200, 100, 50});
+    }
+    return canvas;
+}
+
+/// Nothing that a filter or a compressor could make use of, and larger than what zlib looks back at.
+Canvas noise(int width, int height) {
+    Canvas canvas(width, height, grey(0));
+    std::mt19937 random(1);
+    const auto level = [&random] { return static_cast<std::uint8_t>(random() % 256); };
+    for (int y = 0; y < height; ++y) {
+        for (int x = 0; x < width; ++x) {
+            canvas.set(x, y, {level(), level(), level()});
+        }
     }
     return canvas;
 }
@@ -37,8 +54,36 @@ TEST(Png, IsReadBackByAnotherLibrary) {
     }
 }
 
+TEST(Png, NoiseAndNarrowCanvasesAreReadBack) {
+    const std::filesystem::path file = temporary("noise.png");
+    for (const auto& [width, height] : {std::pair{301, 257}, {1, 1}, {1, 300}, {300, 1}}) {
+        const Canvas canvas = noise(width, height);
+        write_png(file, canvas);
+        expect_same(canvas, read_png(file));
+    }
+}
+
 TEST(Png, SameCanvasSameBytes) {
     EXPECT_EQ(encode_png(pattern(true)), encode_png(pattern(true)));
+}
+
+TEST(Png, ThreadsAtOnceGiveTheSameBytes) {
+    const Canvas canvas = noise(301, 257);
+    std::array<std::vector<char>, 4> found;
+    {
+        std::vector<std::jthread> threads;
+        threads.reserve(found.size());
+        for (std::vector<char>& bytes : found) {
+            threads.emplace_back([&canvas, &bytes] { bytes = encode_png(canvas); });
+        }
+    }
+    for (const std::vector<char>& bytes : found) {
+        EXPECT_EQ(bytes, encode_png(canvas));
+    }
+}
+
+TEST(Png, CanvasWithoutPixelsIsRefused) {
+    EXPECT_THROW(encode_png(Canvas(0, 5, grey(0))), MachineError);
 }
 
 TEST(Png, RefusedFolderLeavesNothing) {
