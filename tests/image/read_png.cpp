@@ -1,14 +1,10 @@
 #include "tests/image/read_png.h"
 
-#define STB_IMAGE_IMPLEMENTATION
-#define STB_IMAGE_STATIC
-#define STBI_ONLY_PNG
-#include <stb/stb_image.h>
+#include <png.h>
 #include <unistd.h>
 
 #include <fstream>
 #include <iterator>
-#include <memory>
 
 namespace echoloom {
 
@@ -34,15 +30,20 @@ std::filesystem::path temporary(const std::string& name) {
 }
 
 ReadBack read_png(const std::filesystem::path& file) {
-    ReadBack image;
-    const std::unique_ptr<stbi_uc, decltype(&stbi_image_free)> data(
-        stbi_load(file.c_str(), &image.width, &image.height, &image.components, 3), &stbi_image_free);
-    if (!data) {
+    png_image header{};
+    header.version = PNG_IMAGE_VERSION;
+    if (png_image_begin_read_from_file(&header, file.c_str()) == 0) {
         return {};
     }
-    const auto count = static_cast<std::size_t>(image.width) * static_cast<std::size_t>(image.height);
-    for (std::size_t i = 0; i < count; ++i) {
-        image.pixels.push_back({data.get()[3 * i], data.get()[3 * i + 1], data.get()[3 * i + 2]});
+    const int components = static_cast<int>(PNG_IMAGE_SAMPLE_CHANNELS(header.format));
+    header.format = PNG_FORMAT_RGB;
+    std::vector<std::uint8_t> samples(PNG_IMAGE_SIZE(header));
+    if (png_image_finish_read(&header, nullptr, samples.data(), 0, nullptr) == 0) {
+        return {};
+    }
+    ReadBack image{static_cast<int>(header.width), static_cast<int>(header.height), components, {}};
+    for (std::size_t i = 0; i < samples.size(); i += 3) {
+        image.pixels.push_back({samples[i], samples[i + 1], samples[i + 2]});
     }
     return image;
 }

@@ -1,5 +1,5 @@
 #pragma once
-/// Files the tests write: where they go, and a PNG read back by a library that did not write it (stb_image).
+/// Files the tests write: where they go, and a PNG read back by a library that did not write it (libpng).
 
 #include <cstdint>
 #include <filesystem>
