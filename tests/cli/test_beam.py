@@ -41,6 +41,8 @@ class Field(Bench):
         return self.refused(code, pattern, "field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
 
     def test_table_names_theory_and_caution(self):
+        # a^2 / lambda = 51.948 mm, and lambda / 4 less, 51.871 mm: L. E. Kinsler et al., Fundamentals of Acoustics, 4th ed.
+        # 2000, sec. 7.4 (from memory); recomputed by tests/published/recompute_pistons.py.
         words = self.field("--unfocused")
         self.assertRegex(words, r"near zone by rule \(mm\) +51\.95")
         self.assertRegex(words, r"last maximum found on the axis \(mm\) +51\.87")

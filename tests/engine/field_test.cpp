@@ -90,7 +90,8 @@ Complex by_panels(const Probe& probe, const Vec3& point, int panels) {
 }
 
 // |p| / (rho c v) = 2 |sin((k / 2) (sqrt(z^2 + a^2) - z))| on the axis of a disc: L. E. Kinsler, A. R. Frey, A. B.
-// Coppens & J. V. Sanders, Fundamentals of Acoustics, 4th ed. 2000, sec. 7.4 (from memory); values recomputed.
+// Coppens & J. V. Sanders, Fundamentals of Acoustics, 4th ed. 2000, sec. 7.4 (from memory); values recomputed by
+// tests/published/recompute_pistons.py.
 TEST(Field, DiscOnItsAxis) {
     const std::array depths{5.0, 10.0, 20.0, 100.0};
     const std::array at_3MHz{0.216643588256, 1.615679750183, 1.170892970749, 1.384382297752};
@@ -106,26 +107,28 @@ TEST(Field, DiscOnItsAxis) {
     }
 }
 
-// A ring is the difference of two discs, by linearity; |H| in metres recomputed by quadrature.
+// A ring is the difference of two discs, by linearity; |H| in metres recomputed by quadrature in
+// tests/published/recompute_pistons.py.
 TEST(Field, RingOffItsAxis) {
     const double edges[] = {3 * mm, 5 * mm};
     const TransmittedField field = field_of(probe_of(ring_face(edges), 3e6));
     const double k = 2.0 * pi * 3e6 / c;
     EXPECT_NEAR(field.amplitude(Vec3(0, 0, 20 * mm)), 1.354335061, 1e-8);
-    EXPECT_NEAR(field.amplitude(Vec3(2 * mm, 0, 20 * mm)), k * 5.746874528860e-05, 1e-8);
+    EXPECT_NEAR(field.amplitude(Vec3(2 * mm, 0, 20 * mm)), k * 5.746874528859e-05, 1e-8);
     EXPECT_NEAR(field.amplitude(Vec3(0, 4 * mm, 20 * mm)), k * 5.038053303317e-05, 1e-8);
     EXPECT_NEAR(field.amplitude(Vec3(7 * mm, 0, 15 * mm)), k * 1.419623981325e-05, 1e-8);
 }
 
 // Exact transforms of a rectangle's impulse response: corner decomposition after J. C. Lockwood & J. G. Willette, J.
-// Acoust. Soc. Am. 53, 735-741, 1973 (from memory); values recomputed by quadrature.
+// Acoust. Soc. Am. 53, 735-741, 1973 (from memory); values recomputed by quadrature in
+// tests/published/recompute_pistons.py.
 TEST(Field, RectangleMatchesItsClosedForm) {
     const TransmittedField field = field_of(rectangle(0.3 * mm, 5 * mm, 5e6));
     const Complex jk(0.0, 2.0 * pi * 5e6 / c);
     const auto expect = [&](const Vec3& point, const Complex& response_m) {
         EXPECT_LT(std::abs(field.at(point) - jk * response_m) / std::abs(jk * response_m), 1e-6) << point.transpose();
     };
-    expect(Vec3(0, 0, 20 * mm), {6.368904912306e-06, -3.776243477464e-06});
+    expect(Vec3(0, 0, 20 * mm), {6.368904912307e-06, -3.776243477463e-06});
     expect(Vec3(0, 0, 2 * mm), {-1.215879059409e-05, 1.168571641469e-05});
     expect(Vec3(0.15 * mm, 2.5 * mm, 10 * mm), {-2.985306279887e-06, 2.257436845894e-06});
     expect(Vec3(5 * mm, 0, 20 * mm), {5.893903694248e-06, -3.263516900126e-06});
@@ -202,16 +205,18 @@ TEST(Field, NearZoneOfASquareAndALongStrip) {
     const TransmittedField field = field_of(strip, event);
     const double last = *last_axial_maximum_m(field, straight, 5 * mm, 80 * mm);
     // 1.3422 in the Fresnel integrals: sqrt(2) |C(v) + j S(v)| at v = 1.2094 (Abramowitz & Stegun ch. 7, from memory;
-    // recomputed with SciPy).
+    // recomputed with SciPy by tests/published/recompute_pistons.py).
     EXPECT_NEAR(last, strip_near_zone * 25 * mm * mm / lambda, 0.005 * last);
     EXPECT_NEAR(field.amplitude(Vec3(0, 0, last)), 1.3421685, 2e-3);
-    // Without the Fresnel approximation: the integral of Hankel functions H0(2) over the strip, by SciPy.
+    // Without the Fresnel approximation: the integral of Hankel functions H0(2) over the strip, by SciPy in that
+    // script.
     EXPECT_NEAR(last, 27.6808 * mm, 1e-3 * last);
     EXPECT_NEAR(field.amplitude(Vec3(0, 0, last)), 1.3425461, 1e-3);
 }
 
 // Far field of a disc 2 J1(x) / x: first null at sin(theta) = 1.219670 lambda / D, half amplitude at 0.705085; of a
-// strip sin(x) / x: null at 1, half amplitude at 0.603355. Any text; recomputed.
+// strip sin(x) / x: null at 1, half amplitude at 0.603355. Kinsler, as above; recomputed by
+// tests/published/recompute_pistons.py and recompute_arrays.py.
 TEST(Field, Divergence) {
     const double lambda = c / 3e6;
     const Probe round = disc(5 * mm, 3e6);
@@ -274,22 +279,24 @@ FocusedDisc focused_disc(double radius_m, double focus_m) {
 }
 
 // At a low Fresnel number the pressure is highest in front of the focus: 40 mm, 5 MHz, exact distances, recomputed by
-// quadrature of the focused disc (F/2: 39.24 mm; F/4: 32.38 mm, 3 dB less at 24.86 and 48.06 mm).
+// quadrature of the focused disc in tests/published/recompute_pistons.py (F/2: 39.25 mm; F/4: 32.39 mm, 3 dB less at
+// 24.86 and 48.08 mm).
 TEST(Field, FocusFallsShortAtLowFresnelNumbers) {
     const FocusedDisc open = focused_disc(10 * mm, 40 * mm);
     const FocusedDisc narrow = focused_disc(5 * mm, 40 * mm);
     const TransmittedField field = field_of(narrow.probe, narrow.event);
-    EXPECT_NEAR(*last_axial_maximum_m(field_of(open.probe, open.event), straight, 36 * mm, 44 * mm), 39.24 * mm,
+    EXPECT_NEAR(*last_axial_maximum_m(field_of(open.probe, open.event), straight, 36 * mm, 44 * mm), 39.25 * mm,
                 0.02 * mm);
     const double peak_m = *last_axial_maximum_m(field, straight, 26 * mm, 60 * mm);
-    EXPECT_NEAR(peak_m, 32.38 * mm, 0.02 * mm);
-    for (const double z : {24.86 * mm, 48.06 * mm}) {
+    EXPECT_NEAR(peak_m, 32.39 * mm, 0.02 * mm);
+    for (const double z : {24.86 * mm, 48.08 * mm}) {
         EXPECT_NEAR(field.amplitude(Vec3(0, 0, z)) / field.amplitude(Vec3(0, 0, peak_m)), std::sqrt(0.5), 2e-3) << z;
     }
 }
 
 // Width at the focus, half amplitude, one way: 1.4101 lambda F# for a disc (Airy), 1.4414 with exact distances at F/2;
-// 1.2067 lambda F# for a row of elements, 1.2116 with exact distances at F/4.17. Recomputed.
+// 1.2067 lambda F# for a row of elements, 1.2116 with exact distances at F/4.17. Recomputed by
+// tests/published/recompute_pistons.py and recompute_arrays.py.
 TEST(Field, WidthAtTheFocus) {
     const double lambda = c / 5e6;
     const FocusedDisc round = focused_disc(10 * mm, 40 * mm);

@@ -43,18 +43,20 @@ void expect_near(const std::complex<double>& got, const std::complex<double>& wa
 }
 
 // Exact transforms of the rectangle's impulse response: corner decomposition after J. C. Lockwood & J. G. Willette, J.
-// Acoust. Soc. Am. 53, 735-741, 1973 (from memory); the numbers recomputed in double precision by quadrature.
+// Acoust. Soc. Am. 53, 735-741, 1973 (from memory); the numbers recomputed by quadrature in
+// tests/published/recompute_pistons.py.
 TEST(Response, RectangleMatchesItsClosedForm) {
     const Probe probe = single_element();
     expect_near(transfer(probe, Vec3(0, 0, 20e-3), 1e6), {1.159503295410e-05, -1.515893429294e-06});
-    expect_near(transfer(probe, Vec3(0, 0, 20e-3), 5e6), {6.368904912306e-06, -3.776243477464e-06});
+    expect_near(transfer(probe, Vec3(0, 0, 20e-3), 5e6), {6.368904912307e-06, -3.776243477463e-06});
     expect_near(transfer(probe, Vec3(0, 0, 2e-3), 5e6), {-1.215879059409e-05, 1.168571641469e-05});
     expect_near(transfer(probe, Vec3(0.15e-3, 2.5e-3, 10e-3), 5e6), {-2.985306279887e-06, 2.257436845894e-06});
     expect_near(transfer(probe, Vec3(5e-3, 0, 20e-3), 5e6), {5.893903694248e-06, -3.263516900126e-06});
 }
 
 // Far-field pattern of a strip: sinc(w sin(theta) / lambda), times cos(theta) in a soft baffle. A. R. Selfridge, G. S.
-// Kino & B. T. Khuri-Yakub, Appl. Phys. Lett. 37, 35-36, 1980 (from memory); values recomputed at 5 MHz, w = 0.3 mm.
+// Kino & B. T. Khuri-Yakub, Appl. Phys. Lett. 37, 35-36, 1980 (from memory); values recomputed at 5 MHz, w = 0.3 mm, by
+// tests/published/recompute_pistons.py.
 TEST(Response, StripDirectivityRigidAndSoft) {
     const double degrees[] = {10, 30, 60};
     const double rigid[] = {.953602, .653052, .178112};

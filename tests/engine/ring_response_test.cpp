@@ -1,4 +1,4 @@
-/// Rings by their edges, against the disc's published values and a Rayleigh integral written here in another way.
+/// Rings by their edges, against the disc's known values and a Rayleigh integral written here in another way.
 
 #include "sim/engine/ring_response.h"
 
@@ -24,7 +24,8 @@ Complex lossless(double frequency_Hz) {
     return {0.0, 2.0 * pi * frequency_Hz / speed};
 }
 
-/// Gauss-Legendre panels along the radius, the trapezoidal rule around it.
+/// Gauss-Legendre panels along the radius, the trapezoidal rule around it. Eight points: M. Abramowitz & I. A. Stegun,
+/// Handbook of Mathematical Functions, 1964, table 25.4 (from memory; tests/published/recompute_mathematics.py).
 Complex rayleigh_integral(double inner, double outer, double r, double z, Complex gamma) {
     constexpr std::array<double, 4> node = {0.1834346424956498, 0.5255324099163290, 0.7966664774136267,
                                             0.9602898564975363};
@@ -50,12 +51,12 @@ Complex rayleigh_integral(double inner, double outer, double r, double z, Comple
     return sum;
 }
 
-/// Recomputed in double precision for a = 5 mm, z = 20 mm, 3 MHz, 1540 m/s: |H| check of the disc's impulse response
-/// (P. R. Stepanishen, J. Acoust. Soc. Am. 49, 1629-1638, 1971; formula from memory).
+/// a = 5 mm, z = 20 mm, 3 MHz, 1540 m/s: transform of the disc's impulse response (P. R. Stepanishen, J. Acoust. Soc.
+/// Am. 49, 1629-1638, 1971; formula from memory), recomputed over the face by tests/published/recompute_pistons.py.
 TEST(RingResponse, DiscHasThePublishedValues) {
     const Complex on_axis = ring_response(0.0, 5e-3, 0.0, 20e-3, lossless(3e6));
     EXPECT_NEAR(on_axis.real(), 8.881495594395e-05, 1e-15);
-    EXPECT_NEAR(on_axis.imag(), -3.553884848659e-05, 1e-15);
+    EXPECT_NEAR(on_axis.imag(), -3.553884848658e-05, 1e-15);
     const Complex beside = ring_response(0.0, 5e-3, 3e-3, 20e-3, lossless(3e6));
     EXPECT_NEAR(beside.real(), 3.786553730071e-05, 1e-15);
     EXPECT_NEAR(beside.imag(), -7.589213806212e-05, 1e-15);

@@ -1,4 +1,4 @@
-// The computed prediction against published numbers (published.md, sections 5, 9, 12, 14).
+// The computed prediction against sums over elements and closed forms, recomputed by tests/published/.
 
 #include "recon/measure/prediction.h"
 
@@ -35,8 +35,8 @@ RecordingInfo receive_only(double depth) {
 }
 
 TEST(Prediction, ContinuousWaveBeyondTheParaxialRule) {
-    // published.md, section 5, "Beyond paraxial" (64 points, 0.3 mm pitch, 5 MHz, exact distances): half-amplitude
-    // width in lambda F#, one-way and two-way.
+    // Half-amplitude width in lambda F#, one-way and two-way: 64 points 0.3 mm apart, 5 MHz, exact distances. In no
+    // book that we know; recomputed as a sum over elements by tests/published/recompute_arrays.py.
     struct Row {
         double depth, one_way, two_way;
     };
@@ -53,7 +53,9 @@ TEST(Prediction, ContinuousWaveBeyondTheParaxialRule) {
 }
 
 TEST(Prediction, APulseHardlyChangesTheWidthInFocus) {
-    // published.md, section 5: "allow 3 %". The axial width is that of section 12.
+    // A pulse of 60 % moves the lateral width by -0.7 % one-way and by 0.4 % two-way (in no book that we know; summed
+    // by tests/published/recompute_arrays.py). Axially 0.441271 lambda / B, and 1.822616 times that at one tenth:
+    // time-bandwidth product of a Gaussian, halved for the way there and back (recomputed by recompute_pulse.py).
     const Vec3 point(0.0, 0.0, 60e-3);
     const auto pulse = predict_point(recording_focused_at(60e-3), Recipe{}, point, ideal_pulse);
     const auto wave = predict_point(recording_focused_at(60e-3), Recipe{}, point, ideal_wave);
@@ -64,8 +66,9 @@ TEST(Prediction, APulseHardlyChangesTheWidthInFocus) {
 }
 
 TEST(Prediction, AttenuationWidensByTheDownshift) {
-    // published.md, section 9: 5 MHz, B = 0.6, 0.5 dB/cm/MHz, 5 cm: the Gaussian's peak moves down by 0.934292 MHz
-    // with its bandwidth unchanged. Width goes as the wavelength of the moved centre.
+    // A. C. Kak & K. A. Dines, IEEE Trans. BME 25, 321-344, 1978 (from memory): 5 MHz, B = 0.6, 0.5 dB/cm/MHz, 5 cm:
+    // the Gaussian's peak moves down by 0.934292 MHz with its bandwidth unchanged (recomputed by
+    // tests/published/recompute_pulse.py). Width goes as the wavelength of the moved centre.
     RecordingInfo info = recording_focused_at(50e-3);
     const Vec3 point(0.0, 0.0, 50e-3);
     PredictionTerms terms = ideal_pulse;
@@ -80,7 +83,8 @@ TEST(Prediction, AttenuationWidensByTheDownshift) {
 
 TEST(Prediction, TheHighPassTouchesOnlyEchoesBroughtDown) {
     // recipe.h, default_high_pass: widths within 0.08 % as sent; 3.3 % wider where attenuation has brought the echo
-    // down from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz).
+    // down from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz). Recomputed from the
+    // spectra by tests/published/recompute_pulse.py.
     RecordingInfo info = recording_focused_at(80.4e-3);
     Recipe without;
     without.high_pass_Hz = 0.0;
@@ -95,13 +99,14 @@ TEST(Prediction, TheHighPassTouchesOnlyEchoesBroughtDown) {
 }
 
 TEST(Prediction, AWrongSoundSpeedDefocuses) {
-    // published.md, section 14: receive-only continuous wave, 64 x 0.3 mm, point at 40 mm, 1540 m/s assumed. The table
-    // moves the pixel under a resting aperture; a scan line carries its aperture along, and one step of the line is
-    // worth (assumed/true)^2 steps of the pixel, as depth and wave number both differ by assumed/true.
+    // Receive-only continuous wave, 64 x 0.3 mm, point at 40 mm, 1540 m/s assumed: in no book that we know; recomputed
+    // as a sum over elements by tests/published/recompute_arrays.py, which moves the pixel under a resting aperture. A
+    // scan line carries its aperture along, and one step of the line is worth (assumed/true)^2 steps of the pixel, as
+    // depth and wave number both differ by assumed/true.
     struct Row {
         double true_speed, width_mm;
     };
-    for (const Row& row : {Row{1540.0, 0.784}, Row{1600.0, 0.860}, Row{1480.0, 0.948}, Row{1450.0, 2.112}}) {
+    for (const Row& row : {Row{1540.0, 0.787}, Row{1600.0, 0.864}, Row{1480.0, 0.950}, Row{1450.0, 2.114}}) {
         RecordingInfo info = receive_only(40e-3);
         info.medium.sound_speed_m_s = row.true_speed;
         Recipe recipe;
@@ -157,7 +162,8 @@ TEST(Prediction, FullMatrixIsFocusedBothWaysEverywhere) {
         const auto prediction = predict_point(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, ideal_wave);
         ASSERT_TRUE(prediction.lateral_6dB.width_m);
         EXPECT_NEAR(*prediction.lateral_6dB.width_m / (wavelength * depth / (64 * pitch)), two_way, 2e-3);
-        // The rule weights the firing elements as the recipe does: 64 of the 128 (section 5, N = 64: 0.885986).
+        // The rule weights the firing elements as the recipe does: 64 of the 128, for which the sum over elements has
+        // 0.885986 (recomputed by tests/published/recompute_arrays.py).
         const double rule = lateral_theory_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
         EXPECT_NEAR(rule / (wavelength * depth / (64 * pitch)), 0.885986, 1e-5);
     }

@@ -1,4 +1,4 @@
-// Rings by theory's own formula, against published values of the Rayleigh integral.
+// Rings by theory's own formula, against the Rayleigh integral.
 
 #include <gtest/gtest.h>
 
@@ -34,23 +34,25 @@ Complex response(const Element& element, double frequency, double radius, double
 }
 
 TEST(RingWave, IsTheRayleighIntegralOfADisc) {
-    // published.md, section 2: H of a disc of 5 mm radius at 3 MHz, z = 20 mm, in metres, recomputed there.
+    // H of a disc of 5 mm radius at 3 MHz, z = 20 mm, in metres: the Rayleigh integral, summed over the face by
+    // tests/published/recompute_pistons.py. Closed form of h: P. R. Stepanishen, J. Acoust. Soc. Am. 49, 1629-1638,
+    // 1971 (from memory).
     const Element disc = ring(0.0, 5e-3);
     const Complex axis = response(disc, 3e6, 0.0, 20e-3);
     EXPECT_NEAR(axis.real(), 8.881495594395e-05, 1e-15);
-    EXPECT_NEAR(axis.imag(), -3.553884848659e-05, 1e-15);
+    EXPECT_NEAR(axis.imag(), -3.553884848658e-05, 1e-15);
     const Complex aside = response(disc, 3e6, 3e-3, 20e-3);
     EXPECT_NEAR(aside.real(), 3.786553730071e-05, 1e-13);
     EXPECT_NEAR(aside.imag(), -7.589213806212e-05, 1e-13);
 }
 
 TEST(RingWave, IsTheDifferenceOfTwoDiscs) {
-    // published.md, section 4: |H| of a ring of 3 to 5 mm at 3 MHz, in metres.
+    // |H| of a ring of 3 to 5 mm at 3 MHz, in metres: summed over the face by tests/published/recompute_pistons.py.
     const Element element = ring(3e-3, 5e-3);
     struct Row {
         double radius, height, magnitude;
     };
-    for (const Row& row : {Row{0.0, 20e-3, 1.106485480072e-04}, Row{2e-3, 20e-3, 5.746874528860e-05},
+    for (const Row& row : {Row{0.0, 20e-3, 1.106485480072e-04}, Row{2e-3, 20e-3, 5.746874528859e-05},
                            Row{4e-3, 20e-3, 5.038053303317e-05}, Row{7e-3, 15e-3, 1.419623981325e-05}}) {
         EXPECT_NEAR(std::abs(response(element, 3e6, row.radius, row.height)), row.magnitude, 1e-13) << row.radius;
     }
@@ -113,7 +115,8 @@ RecordingInfo annular(int rings, double focus, double turn_rate = 0.0, double fa
 }
 
 TEST(LateralTheory, OfADiscIsTheAiryPatterns) {
-    // published.md, section 6: two-way half amplitude 1.028994 lambda F#, one tenth 1.738850. A disc in rings is a
+    // 2 J1(x) / x squared (M. Born & E. Wolf, Principles of Optics, sec. 8.5.2, from memory): two-way half amplitude
+    // 1.028994 lambda F#, one tenth 1.738850 (recomputed by tests/published/recompute_pistons.py). A disc in rings is a
     // disc.
     const double unit = speed / 5e6 * 80e-3 / 20e-3;
     for (const int rings : {1, 8}) {
@@ -135,7 +138,7 @@ TEST(LateralTheory, AGrowingDiscKeepsItsFNumber) {
     EXPECT_GT(rule, 1.029 * wavelength * 4.0);
     EXPECT_LT(rule, 1.4102 * wavelength * 4.0);
     // One way: the innermost of many rings alone sends, a disc of F# 80 that leaves the pattern to the receive
-    // disc, 1.410 (section 6) at any depth at which the face is large enough.
+    // disc, 1.410 (one-way, recomputed likewise) at any depth at which the face is large enough.
     info = annular(400, 80e-3);
     std::fill(info.events.front().weight.begin() + 1, info.events.front().weight.end(), 0.0);
     recipe.f_number = 4.0;
@@ -146,8 +149,9 @@ TEST(LateralTheory, AGrowingDiscKeepsItsFNumber) {
 }
 
 TEST(Prediction, OfRingsIsTheFocusedDiscs) {
-    // published.md, section 6, "exact-distance check": F# 2, 5 MHz, one way 1.4414 lambda F# for a disc with focusing
-    // delays; so many rings focus alike. Two way by squaring: the ratio of the paraxial constants.
+    // F# 2, 5 MHz, one way 1.4414 lambda F# for a disc with focusing delays and exact distances (in no book that we
+    // know; recomputed over the face by tests/published/recompute_pistons.py); so many rings focus alike. Two way by
+    // squaring: the ratio of the paraxial constants.
     const RecordingInfo info = annular(40, 40e-3);
     const PredictionTerms wave{.broadband = false, .attenuation = false};
     const auto prediction = predict_point(info, Recipe{}, {0.0, 0.0, 40e-3}, wave);
@@ -192,7 +196,7 @@ TEST(Prediction, ATurningHeadHearsBesideWhereItSent) {
     EXPECT_NEAR(fast.across_m, fast.look_m, 2e-5);
     EXPECT_NEAR(*slow.lateral_6dB.width_m / *still.lateral_6dB.width_m, 1.0, 0.01);
     // At 100 rad/s the two beams look 13 mrad past each other: the product of two Airy patterns set so far apart,
-    // against one squared (section 6; 3 % for the pulse, either way).
+    // against one squared. 5 % for the pulse, which the patterns know nothing of: common practice, no source.
     const double apart = std::numbers::pi * 20e-3 / (speed / 5e6) * 100.0 * 2.0 * 100e-3 / speed * 1.1;
     EXPECT_NEAR(*fast.lateral_6dB.width_m / *still.lateral_6dB.width_m,
                 airy_product_half(apart) / airy_product_half(0.0), 0.05);

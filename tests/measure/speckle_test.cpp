@@ -1,4 +1,4 @@
-// Speckle of known statistics: Rayleigh fields of known cell size, and the closed forms against published values.
+// Speckle of known statistics: Rayleigh fields of known cell size, and the closed forms against quadrature.
 
 #include "recon/measure/speckle.h"
 
@@ -21,11 +21,14 @@ namespace {
 const auto everywhere = [](double, double) { return true; };
 
 TEST(Rayleigh, ClosedFormsAgainstPublishedValues) {
-    EXPECT_NEAR(rayleigh_snr(), 1.913058, 1e-6);  // Burckhardt 1978
+    // C. B. Burckhardt, IEEE Trans. Sonics Ultrason. SU-25(1), 1-6, 1978 (from memory): sqrt(pi / (4 - pi)).
+    EXPECT_NEAR(rayleigh_snr(), 1.913058, 1e-6);
     struct Row {
         double contrast_dB, gcnr, cnr;
     };
-    // published.md, section 8: quadrature to nine digits and Monte Carlo.
+    // gCNR as defined by A. Rodriguez-Molares et al., IEEE Trans. UFFC 67(4), 745-759, 2020 (abstract looked up), CNR
+    // after M. S. Patterson & F. S. Foster, 1983 (from memory); both by quadrature in
+    // tests/published/recompute_speckle.py.
     for (const Row& row :
          {Row{-1.0, 0.084520696, 0.155311}, Row{-6.0, 0.471088523, 0.853109}, Row{-10.0, 0.696837314, 1.247221},
           Row{-20.0, 0.945002972, 1.713208}, Row{-40.0, 0.998979390, 1.893833}}) {
@@ -39,7 +42,7 @@ TEST(Rayleigh, ClosedFormsAgainstPublishedValues) {
 }
 
 TEST(Rayleigh, EnvelopeCovarianceAgainstSciPy) {
-    // (scipy.special.hyp2f1(-0.5, -0.5, 1, r) - 1) / (4 / pi - 1), SciPy 1.10.
+    // (scipy.special.hyp2f1(-0.5, -0.5, 1, r) - 1) / (4 / pi - 1), by tests/published/recompute_speckle.py.
     EXPECT_EQ(envelope_covariance(0.0), 0.0);
     EXPECT_NEAR(envelope_covariance(0.25), 0.232559347, 1e-8);
     EXPECT_NEAR(envelope_covariance(0.5), 0.474026923, 1e-8);
@@ -71,9 +74,10 @@ TEST(Speckle, AFieldOfKnownGrainIsMeasuredWithinOnePercent) {
 }
 
 TEST(Speckle, TheConfidenceIntervalHoldsTheTruthAsOftenAsItSays) {
-    // 60 fields of some 270 cells: 95 % of the intervals hold 1.913, give or take binomial scatter; and sizes are
-    // without bias although the mean of each field is its own. The intervals are no wider than they need be: 1.96
-    // standard deviations of the 60 values, which are known to 9 %.
+    // 60 fields of some 270 cells: 95 % of the intervals hold 1.913, and fewer than 51 of the 60 do so but once in
+    // 1,400 draws (binomial, 0.07 %: tests/published/recompute_random.py); and sizes are without bias although the mean
+    // of each field is its own. The intervals are no wider than they need be: 1.96 standard deviations of the 60
+    // values, which are known to 9 %.
     int held = 0;
     double across = 0.0, half = 0.0, sum = 0.0, squares = 0.0;
     const double step = 0.05e-3, sd = 1.5, grain = synthetic::speckle_size(sd * step);
@@ -120,12 +124,15 @@ TEST(SpeckleTheory, TwoRectangularAperturesInFocus) {
     const RecordingInfo info = focused_array();
     const Recipe recipe;
     const double scale = 0.308e-3 * 40e-3 / (64 * 0.3e-3);  // lambda z / D
-    // 0.871956 lambda z / D: published.md, section 7; the 0.87 of Wagner et al. 1983.
+    // The 0.87 lambda z / D of R. F. Wagner, S. W. Smith, J. M. Sandrik & H. Lopez, IEEE Trans. Sonics Ultrason.
+    // SU-30(3), 156-163, 1983 (from memory): 0.871956, recomputed by tests/published/recompute_speckle.py.
     EXPECT_NEAR(lateral_cell_m(info, recipe, {0.0, 0.0, 40e-3}).value(), 0.871956 * scale, 0.005 * scale);
-    EXPECT_NEAR(axial_cell_m(info.probe, 1540.0), 0.7013e-3 / (0.6 * 5.0), 1e-7);  // 0.7013 mm MHz / B
+    // 0.7013 mm MHz / B, of a Gaussian echo; recomputed there too.
+    EXPECT_NEAR(axial_cell_m(info.probe, 1540.0), 0.7013e-3 / (0.6 * 5.0), 1e-7);
     const Profile pattern = pattern_theory(info, recipe, {0.0, 0.0, 40e-3}, 4.0 * scale, scale / 20.0);
     const SideLobes lobes = side_lobes(pattern, 0.5 * static_cast<double>(pattern.amplitude.size() - 1));
-    EXPECT_NEAR(lobes.peak_side_lobe_dB.value(), 2.0 * -13.2543, 0.02);  // N = 64, published.md, section 5
+    // Sum over 64 elements, recomputed by tests/published/recompute_arrays.py.
+    EXPECT_NEAR(lobes.peak_side_lobe_dB.value(), 2.0 * -13.2543, 0.02);
     EXPECT_NEAR(std::abs(lobes.peak_side_lobe_m), 1.4303 * scale, 0.02 * scale);
 }
 

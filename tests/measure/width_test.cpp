@@ -16,7 +16,7 @@ namespace {
 using Shape = double (*)(double offset, double width);
 
 /// Ratio of the full widths at one tenth and at one half: sqrt(log2 10) for the Gaussian; 1.476052869 / 0.885892941 for
-/// sinc^2 (published.md, section 5: full widths of the two-way pattern).
+/// sinc^2 (full widths of the two-way pattern in focus, recomputed by tests/published/recompute_arrays.py).
 struct Case {
     std::string name;
     Shape lateral;
@@ -91,7 +91,7 @@ TEST(Width, FewerThanThreePixelsIsFlagged) {
 
 TEST(Width, SpansTheLobesAboveTheLevelAndSaysSo) {
     // One-way sinc: side lobes at -13.26 and -17.83 dB stand above one tenth, the third at -20.8 dB does not
-    // (published.md, section 5). |sinc(u)| = 0.1 on the far side of the second at u = 2.72.
+    // (recomputed by tests/published/recompute_arrays.py). |sinc(u)| = 0.1 on the far side of the second at u = 2.681.
     const double width = 0.6e-3, scale = width / 1.206709129;
     const Image image = synthetic::cartesian_image(0.06e-3, 121, 0.02e-3, 19e-3, 101, [&](double x, double z) {
         return one_way(x, width) * synthetic::gaussian(z - 20e-3, 0.25e-3);

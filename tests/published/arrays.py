@@ -3,7 +3,8 @@
     arrays.py PROGRAM [CLASS_OR_TEST ...]
 
 Everything is measured in channel data at single frequencies, without any picture. The source of each value stands beside its
-check; what is remembered rather than read says so ("from memory").
+check; what is remembered rather than read says so ("from memory"). "Recomputed" values are those of recompute_pistons.py (discs
+and rings) and recompute_arrays.py (rows of elements and slices).
 
 An echo is E(f) G_transmit(f) G_receive(f), E the pulse's spectrum; so one face that sends and listens gives G up to its sign,
 and |p| / (rho c v) = k |G|.
@@ -121,8 +122,8 @@ class DiscOnAxis(OneRing):
 
 class DiscOffAxis(OneRing):
     def test_transfer_at_3_MHz(self):
-        """|H| table (sec. 2 of the project's collection; recomputed by quadrature)."""
-        for r, expected in ((0, 8.881495594395e-05 - 3.553884848659e-05j), (3, 3.786553730071e-05 - 7.589213806212e-05j)):
+        """H, summed over the face (recomputed)."""
+        for r, expected in ((0, 8.881495594395e-05 - 3.553884848658e-05j), (3, 3.786553730071e-05 - 7.589213806212e-05j)):
             square = self.squared([0, 5], r, 20, [3e6])[0]
             self.assertLess(abs(square - expected**2), 1e-3 * abs(expected) ** 2)
             self.report(f"r {r} mm, z 20 mm, |H| in 1e-5 m", np.sqrt(abs(square)) * 1e5, abs(expected) * 1e5)
@@ -139,14 +140,14 @@ class DiscOffAxis(OneRing):
 
 
 class RingValues(OneRing):
-    """A ring is a disc less a disc; radii 3 and 5 mm, 3 MHz (sec. 4 of the collection; recomputed)."""
+    """A ring is a disc less a disc; radii 3 and 5 mm, 3 MHz; |H| summed over the face (recomputed)."""
 
     def test_on_axis(self):
         """2 |sin(k (R_out - R_in) / 2)|."""
         self.hold("ring on axis, z 20 mm", self.pressure([3, 5], 20, 3e6), 1.354335061, 1e-3)
 
     def test_off_axis(self):
-        for r, z, expected in ((0, 20, 1.106485480072e-04), (2, 20, 5.746874528860e-05), (4, 20, 5.038053303317e-05),
+        for r, z, expected in ((0, 20, 1.106485480072e-04), (2, 20, 5.746874528859e-05), (4, 20, 5.038053303317e-05),
                                (7, 15, 1.419623981325e-05)):
             found = np.sqrt(abs(self.squared([3, 5], r, z, [3e6])[0]))
             self.hold(f"ring, r {r} mm, z {z} mm, |H| in 1e-5 m", found * 1e5, expected * 1e5, 1e-3 * expected * 1e5)
@@ -188,8 +189,8 @@ def focused_both_ways(recording, f):
 
 class AiryPattern(Arrays):
     """2 J1(x) / x, x = pi D r / (lambda z): half-amplitude width 1.410169689 lambda F# one-way and 1.028993970 two-way, -20 dB
-    two-way 1.738850, first null 1.219669891 (radius), side lobes -17.570150 and -23.8112 dB (any optics or antenna text;
-    -17.6 and -23.8 dB in those; recomputed). sqrt of the two-way size is the one-way size."""
+    two-way 1.738850, first null 1.219669891 (radius), side lobes -17.570150 and -23.8112 dB (M. Born & E. Wolf, Principles of
+    Optics, sec. 8.5.2, from memory; recomputed). sqrt of the two-way size is the one-way size."""
 
     def test_focused_rings(self):
         # 24 rings of equal area of which each spans a twelfth of a wave at its focus; F/4, turned past the target.
@@ -200,7 +201,7 @@ class AiryPattern(Arrays):
         u = focus * np.sin(recording.head.angle_rad) / (LAMBDA_mm * focus / (2 * radius))
         two_way = np.abs(focused_both_ways(recording, FIVE_MHz))
         one_way = np.sqrt(two_way)
-        # Beyond the paraxial law: 0.07 / F#^2 (sec. 5 of the collection), 0.4 % at F/4.
+        # Beyond the paraxial law a row is wider by 0.07 / F#^2, 0.4 % at F/4 (recomputed); a disc is taken for alike.
         self.hold("one-way width / lambda F#", width_at(u, one_way), 1.410169689, 0.01 * 1.41)
         self.hold("two-way width / lambda F#", width_at(u, two_way), 1.028993970, 0.01 * 1.03)
         self.hold("two-way -20 dB width / lambda F#", width_at(u, two_way, 0.1), 1.738850, 0.01 * 1.74)
@@ -331,8 +332,8 @@ class ElementFactor(Steered):
 
 
 class PulsedGratingLobe(Steered):
-    """sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N), one-way, of order 1: derived in sec. 5 of the collection, agrees with the
-    rule cycles / N of O. T. von Ramm & S. W. Smith, IEEE Trans. BME 30, 438-452, 1983 (from memory)."""
+    """sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N), one-way, of order 1: derived, after the rule cycles / N of O. T. von Ramm &
+    S. W. Smith, IEEE Trans. BME 30, 438-452, 1983 (from memory); sums recomputed."""
 
     def test_level(self):
         for bandwidth, expected in ((60.0, -26.201), (30.0, -20.188)):
@@ -352,7 +353,7 @@ class ElevationWidths(Arrays):
     Ultrasound Imaging, ch. 7; both from memory). Tolerance 3 % at the focus; 10 % elsewhere, where spreading in the third
     dimension and the ripple of near fields count."""
 
-    table = {5: (3.354, 3.000), 15: (1.168, 0.846), 20: (1.494, 1.096), 30: (2.322, 1.680), 60: (5.898, 3.726)}
+    table = {5: (3.355, 3.002), 15: (1.169, 0.846), 20: (1.495, 1.097), 30: (2.322, 1.680), 60: (5.899, 3.726)}
 
     def outer_width(self, y, curve):
         finer, curve = fine(y, curve)

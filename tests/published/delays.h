@@ -3,7 +3,7 @@
 ///
 /// Source: O. T. von Ramm & S. W. Smith, "Beam steering with linear arrays", IEEE Trans. BME 30, 438-452, 1983 (law
 /// from memory): element x fires later by tau(x) = (R - sqrt(R^2 + x^2 - 2 x R sin theta)) / c, the sign of
-/// delay_law.h. Numbers recomputed for c = 1540 m/s, independently of this code.
+/// delay_law.h. Numbers recomputed for c = 1540 m/s by recompute_timing.py, independently of this code.
 
 #include <array>
 

@@ -2,8 +2,9 @@
 
     frame_rate.py PROGRAM
 
-Frame rate = c / (2 depth lines zones): J. T. Bushberg's, F. W. Kremkau's and W. R. Hedrick's textbooks (from memory; the
-figures recomputed with 1540 m/s). The round trip to 1 cm is 12.987 us; the rule of 13 us is 0.1 % long and is not used.
+Frame rate = c / (2 depth lines zones): J. T. Bushberg's (The Essential Physics of Medical Imaging, ch. 14), F. W. Kremkau's and
+W. R. Hedrick's textbooks (from memory; the figures recomputed with 1540 m/s by recompute_timing.py). The round trip to 1 cm is
+12.987 us; the rule of 13 us is 0.1 % long and is not used.
 """
 
 import json

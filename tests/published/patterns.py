@@ -2,10 +2,12 @@
 
     patterns.py PROGRAM [CLASS_OR_TEST ...]
 
-Side lobes and widths of windows: F. J. Harris, Proc. IEEE 66, 51, 1978 (rows from memory, recomputed by SciPy here). Disc:
-2 J1(x) / x. Grating lobes: sin(g) = sin(s) + m lambda / p (any text on arrays). Pulsed grating lobe: O. T. von Ramm & S. W.
-Smith, IEEE Trans. BME 30, 438, 1983 ("cycles / N", from memory); 0.93944 / (B N) recomputed by a direct sum here.
-Elevation: the cut through a lens, recomputed by quadrature here.
+Side lobes and widths of windows: F. J. Harris, Proc. IEEE 66(1), 51-83, 1978, Table I (rows from memory; recomputed by
+recompute_windows.py). Disc: 2 J1(x) / x (L. E. Kinsler et al., Fundamentals of Acoustics, 4th ed. 2000, sec. 7.4, from memory;
+recompute_pistons.py). Grating lobes: sin(g) = sin(s) + m lambda / p (W. L. Stutzman & G. A. Thiele, Antenna Theory and Design,
+2013, p. 307). Pulsed grating lobe: O. T. von Ramm & S. W. Smith, IEEE Trans. BME 30, 438-452, 1983 ("cycles / N", from memory);
+0.93944 / (B N) recomputed by a direct sum here. Elevation: the cut through a lens, recomputed by quadrature here. What else is
+"recomputed" is so by recompute_arrays.py.
 """
 
 import json
@@ -160,7 +162,7 @@ class Patterns(unittest.TestCase):
         self.assertTrue(angle is None or np.sin(np.radians(angle)) > np.sin(np.radians(20.0)) - 1.0 / 1.3, angle)
 
     def test_slice_at_the_lens_focus(self):
-        """Height 5 mm, lens at 20 mm, 5 MHz: 1.494 and 1.096 mm (cylindrical cut by quadrature here; the rules, 1.2067 and
+        """Height 5 mm, lens at 20 mm, 5 MHz: 1.495 and 1.097 mm (cylindrical cut by quadrature here; the rules, 1.2067 and
         0.8859 lambda F / H, give 1.487 and 1.091)."""
         y = np.linspace(-2.5e-3, 2.5e-3, 4001)
         k = 2 * np.pi * 5e6 / C
@@ -172,7 +174,7 @@ class Patterns(unittest.TestCase):
         probe = ROW.format(kind="linear", elements=16, pitch_mm=0.3, width_mm=0.27, height_mm=5.0, percent=60.0)
         beams = self.field(probe + "elevation_focus_mm = 20.0\n", WAVE.format(angle_deg=0.0), "--plane", "elevation",
                            "--way", "transmit", "--way", "two-way")
-        for beam, ways, rule, published in zip(beams, (1, 2), (1.48667, 1.09142), (1.494, 1.096)):
+        for beam, ways, rule, published in zip(beams, (1, 2), (1.48667, 1.09142), (1.495, 1.097)):
             level = 0.5 ** (1 / ways)
             half = brentq(lambda off: cut(20e-3, off) / cut(20e-3, 0.0) - level, 0.1e-3, 1.2e-3)
             self.hold("cut by quadrature (mm)", 2e3 * half, published, 0.005)

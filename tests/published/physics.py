@@ -3,7 +3,8 @@
     physics.py PROGRAM [CLASS_OR_TEST ...]
 
 Every width, level and angle is measured here, in Python, apart from the program's own measuring. The source of each value
-stands beside its check; what is remembered rather than read says so ("from memory").
+stands beside its check; what is remembered rather than read says so ("from memory"). "Recomputed" values are those of the
+recompute_*.py scripts beside this one, by theme.
 """
 
 import sys
@@ -29,7 +30,8 @@ ONE_WAY, TWO_WAY = 1.206709129, 0.885892941  # half-amplitude widths of sinc(u) 
 
 def beyond_paraxial(f_number):
     """Tolerance of a lateral width: the paraxial law itself is off by 0.4 % at F/4, 1.6 % at F/2, 6 % at F/1 (direct sums
-    with exact distances), and a Gaussian pulse adds up to 3 %."""
+    with exact distances), and a Gaussian pulse of 60 % by 0.7 % (both recomputed); 3 % for that and for elements that are
+    not points is common practice, no source."""
     return 0.07 / f_number**2 + 0.03
 
 
@@ -288,7 +290,7 @@ class GratingLobes(Physics):
 class Speckle(Physics):
     """Rayleigh envelope: mean / standard deviation = sqrt(pi / (4 - pi)) = 1.913058. C. B. Burckhardt, IEEE Trans. Sonics
     Ultrason. SU-25(1), 1-6, 1978; R. F. Wagner et al., SU-30(3), 156-163, 1983 (both from memory). Relative standard error
-    0.71 / sqrt(M) of M independent cells, cell 0.9634 lambda F# (plane wave sent) by 0.45537 c / B (envelope;
+    0.71 / sqrt(M) of M independent cells, cell 0.9665 lambda F# (plane wave sent) by 0.45537 c / B (envelope;
     recomputed)."""
 
     def test_envelope_signal_to_noise_ratio(self):
@@ -316,11 +318,11 @@ class Speckle(Physics):
         flat = envelope.ravel() / np.sqrt(level)
         found = flat.mean() / flat.std()
         area = (2 * half) ** 2
-        cells = area / (0.9634 * LAMBDA_mm * f_number(depth) * 0.45537 * C * 1e3 / 3e6)
+        cells = area / (0.9665 * LAMBDA_mm * f_number(depth) * 0.45537 * C * 1e3 / 3e6)
         error = 0.71 / np.sqrt(cells)
         print(f"    speckle: envelope mean/sd {found:.4f}, published 1.9131, standard error {error:.2%} of {cells:.0f} cells, "
               f"{(found / 1.913058 - 1) / error:+.2f} standard errors", flush=True)
-        # 40 scatterers a cell lie 0.7 % under the Rayleigh limit (Monte Carlo: 1.90 at 50, 1.885 at 20).
+        # 40 scatterers a cell lie 0.7 % under the Rayleigh limit (recomputed: 1.90 at 50, 1.885 at 20).
         self.assertLess(abs(found / 1.913058 - 1), 3 * error + 0.007)
 
 

@@ -3,7 +3,7 @@
 ///
 /// Source: F. J. Harris, "On the use of windows for harmonic analysis with the discrete Fourier transform", Proc. IEEE
 /// 66(1), 51-83, 1978 (definitions; his Table I from memory). The two tables at 32, 64 and 128 elements are recomputed
-/// from those definitions, independently of this code.
+/// from those definitions by recompute_windows.py, independently of this code.
 
 #include <array>
 #include <numbers>
