@@ -1,4 +1,4 @@
-/// The aperture rule: windows where they are published, growth without steps, the array's end.
+/// The aperture rule: windows at the element centres, growth without steps, the array's end.
 
 #include "recon/beamform/aperture.h"
 
@@ -35,8 +35,8 @@ std::vector<float> weights_of(const Aperture& aperture, double width, const std:
     return weights;
 }
 
-/// Whole elements carry the window's values at the element centres, the convention of the published tables
-/// (published.md section 1, second table).
+/// Whole elements carry the window's values at the element centres, the convention of the second table of
+/// tests/published/windows.h (after F. J. Harris, Proc. IEEE 66(1), 51-83, 1978, rows from memory).
 TEST(Aperture, WholeElementsCarryTheWindowAtTheirCentres) {
     for (const std::string_view name : window_names()) {
         SCOPED_TRACE(name);

@@ -18,6 +18,7 @@ TEST(Envelope, DepthGainMakesUpForThereAndBack) {
     EXPECT_EQ(attenuation_compensation(0.0, 5e6, 4e-2), 1.0);
 }
 
+// 20 log10(1/2) = -6.0206.
 TEST(Envelope, LevelsInDecibels) {
     const std::vector<float> envelope{1.0F, 0.5F, 0.0F, 1e-20F, 2.0F};
     const auto level = to_dB(envelope, 1.0F, -120.0F);

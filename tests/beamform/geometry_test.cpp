@@ -21,7 +21,7 @@ using namespace echoloom::testing;
 constexpr double c = 1540.0;
 constexpr double pitch = 0.3e-3;
 constexpr double radius = 25e-3;
-constexpr double sigma_t = 0.374781 / (0.6 * 5e6);
+constexpr double sigma_t = 0.374781 / (0.6 * 5e6);  // sqrt(2 ln 2) / (pi B f0), sim/array/pulse.h
 
 std::complex<double> analytic_pulse(double t) {
     return std::polar(std::exp(-0.5 * t * t / (sigma_t * sigma_t)), 2.0 * std::numbers::pi * 5e6 * t);

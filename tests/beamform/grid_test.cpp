@@ -100,9 +100,10 @@ TEST(Grid, PlaneWavesPutAPointAtItsPlaceAndFullHeight) {
     expect_peak_in_the_middle(image_of(recording, recipe), 2e-6);
 }
 
-/// One plane wave focuses on receive alone, one-way 1.2067 lambda F#; a full matrix both ways, 0.8859 lambda F#
-/// (published.md section 5; beyond the paraxial law, recomputed there for 64 points: 1.2258 and 0.9005 at F# 2.08).
-/// With Hann both ways 1.4406 (same place, "mixed apertures"), raised by the same 1.6 %.
+/// One plane wave focuses on receive alone, one-way 1.2067 lambda F#; a full matrix both ways, 0.8859 lambda F# (G. S.
+/// Kino, Acoustic Waves, 1987, ch. 3, from memory; beyond the paraxial law, for 64 points, 1.2258 and 0.9005 at
+/// F# 2.08: recomputed by tests/published/recompute_arrays.py). With Hann both ways 1.4406 (recompute_windows.py),
+/// raised by the same 1.6 %.
 TEST(Grid, LateralWidthsOneWayAndTwoWayAreThePublishedOnes) {
     const Vec3 point(0.0, 0.0, 40e-3);
     const Probe probe = flat_probe(96, pitch, 5e6, 0.15);
@@ -148,7 +149,7 @@ TEST(Grid, EqualsTheDefinitionPixelByPixel) {
     recipe.max_elements = 8;
     const Beamformed formed = beamform(recording.info, recording.reader(), recipe);
     const auto& grid = std::get<CartesianGrid>(formed.grid);
-    const double sigma_t = 0.374781 / (0.6 * 5e6);
+    const double sigma_t = 0.374781 / (0.6 * 5e6);  // sqrt(2 ln 2) / (pi B f0), sim/array/pulse.h
     const auto analytic_pulse = [&](double t) {
         return std::polar(std::exp(-0.5 * t * t / (sigma_t * sigma_t)), 2.0 * std::numbers::pi * 5e6 * t);
     };

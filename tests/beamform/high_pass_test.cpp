@@ -87,6 +87,7 @@ Synthetic three_points_on_lines() {
     return recording;
 }
 
+/// 0.15 of 5 MHz, nothing below a third of that, all above five thirds; a quarter of the way up, (1 - cos(pi / 4)) / 2.
 TEST(HighPass, IsARaisedCosineAroundTheRecipesFrequency) {
     RecordingInfo info;
     info.probe.center_Hz = 5e6;
@@ -167,6 +168,7 @@ TEST(HighPass, LeavesPeakAndWidthsOfAnEchoWithinATenthOfAPercent) {
     EXPECT_LT(std::abs(lateral), 1e-3);
 }
 
+/// As recipe.h states: peaks within 0.4 %, axial widths within 0.8 %.
 TEST(HighPass, WideBandsKeepTheirsToo) {
     for (const double bandwidth : {0.7, 0.8, 0.9, 1.0}) {
         const Probe probe = flat_probe(64, pitch, 5e6, bandwidth);
@@ -180,7 +182,8 @@ TEST(HighPass, WideBandsKeepTheirsToo) {
 }
 
 /// 0.5 dB/cm/MHz there and back over 80 mm brings a Gaussian of 5 MHz and 60 % down by 1.49 MHz
-/// (sim/array/pulse.h: sigma_f 1.274 MHz; shift = a sigma_f^2, a = 0.921 nepers per MHz) and leaves its bandwidth.
+/// (sim/array/pulse.h: sigma_f 1.274 MHz; shift = a sigma_f^2, a = 0.921 nepers per MHz; recomputed by
+/// tests/published/recompute_pulse.py) and leaves its bandwidth.
 TEST(HighPass, PassesEchoesThatAttenuationBroughtDown) {
     const auto [peak, axial, lateral] =
         change_of(flat_probe(64, pitch, 3.5e6, 0.6 * 5.0 / 3.5), flat_probe(64, pitch, 5e6, 0.6));

@@ -174,9 +174,10 @@ TEST(Lines, WeightsOfEachDepthSumToOneWhateverTheApertureUnlessAskedNotTo) {
     }
 }
 
-/// One-way lateral width at half amplitude: 1.2067 lambda F#, with the beyond-paraxial values of 64 points
-/// (published.md section 5, recomputed there: 1.2116 at F# 4.17, 1.2258 at 2.08). The transmit path is the same for all
-/// lines, so that receive focusing alone acts.
+/// One-way lateral width at half amplitude: 1.2067 lambda F# (G. S. Kino, Acoustic Waves, 1987, ch. 3, from memory),
+/// for 64 points with exact distances 1.2116 at F# 4.17, 1.2258 at 2.08 (recomputed by
+/// tests/published/recompute_arrays.py; a pulse of 60 % takes 0.7 % off). The transmit path is the same for all lines,
+/// so that receive focusing alone acts.
 TEST(Lines, OneWayLateralWidthIsThePublishedOne) {
     struct Case {
         double depth, constant, bandwidth, tolerance;
@@ -210,8 +211,9 @@ TEST(Lines, OneWayLateralWidthIsThePublishedOne) {
     }
 }
 
-/// Axial half-amplitude width 0.441271 lambda / B (published.md section 12), with few elements: echoes to the rim of a
-/// wide aperture stretch the axis by the mean of 2 / (1 + cos).
+/// Axial half-amplitude width 0.441271 lambda / B (time-bandwidth product of a Gaussian, halved for the way there and
+/// back; recomputed by tests/published/recompute_pulse.py), with few elements: echoes to the rim of a wide aperture
+/// stretch the axis by the mean of 2 / (1 + cos).
 TEST(Lines, AxialWidthIsThePublishedOne) {
     Synthetic recording = straight_lines({0.0}, 2400);
     add_point_on_line(recording, 0.0, 30e-3);
@@ -226,7 +228,8 @@ TEST(Lines, AxialWidthIsThePublishedOne) {
     EXPECT_NEAR(width / (0.441271 * (c / 5e6) / 0.6), 1.0, 2e-3);
 }
 
-/// Depth shown = true depth x assumed / true speed (published.md section 14: 1.040541, 1.026667, 0.962500).
+/// Depth shown = true depth x assumed / true speed (echo ranging itself): 1.040541, 1.026667, 0.962500, recomputed by
+/// tests/published/recompute_timing.py.
 TEST(Lines, AWrongSoundSpeedShiftsRangeByThePublishedFactor) {
     for (const auto& [speed, factor] : {std::pair{1480.0, 1.040541}, {1500.0, 1.026667}, {1600.0, 0.962500}}) {
         Synthetic recording = straight_lines({0.0}, 3200);
@@ -316,6 +319,7 @@ TEST(Lines, RecipesAndRecordingsThatDoNotFitAreRefused) {
     expect("[transmit]\nangle_window = \"hann\"", "2 r.toml:2: transmit.angle_window: ", "remove the key");
     expect("[grid]\ndepth_mm = 100", "2 r.toml:2: grid.depth_mm: the recording ends at 28.8", "ask for that or less");
     expect("[grid]\nleast_depth_mm = 30", "2 r.toml:2: grid.min_depth_mm: leaves no depth", "covers 0 to");
+    // RF turns twice a wavelength; two samples a turn at 5 MHz x 1.6: 1540 / (4 x 8 MHz) = 0.048125 mm.
     expect("[grid]\ndepth_step_mm = 0.1", "2 r.toml:2: grid.depth_step_mm: 0.1 mm is too coarse", "at most 0.048125");
     expect("[grid]\ndepth_step_mm = 1e-9", "2 r.toml:2: grid.depth_step_mm: asks for an image of", "coarser step");
 

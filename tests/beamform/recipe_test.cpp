@@ -136,6 +136,7 @@ angle_step_deg = 0.21
     EXPECT_EQ(recipe.cone_window.kind, WindowKind::tukey);
     EXPECT_EQ(recipe.cone_window.parameter, 0.4);
     EXPECT_FALSE(recipe.normalize_events);
+    // 37.3 and 0.21 degrees, times pi / 180.
     EXPECT_NEAR(recipe.sector_half_angle_rad.value(), 0.6510078, 1e-7);
     EXPECT_NEAR(recipe.angle_step_rad.value(), 0.003665191, 1e-9);
     const Recipe again = recipe_of(recipe_toml(recipe));

@@ -82,7 +82,8 @@ TEST(Retrospective, SharpensAndRaisesPointsAwayFromTheFocusAndLeavesThoseAtIt) {
         EXPECT_LT(even.width_m, width_ratio * sent.width_m);
         EXPECT_GT(summed.level, level_ratio * sent.level);
         EXPECT_NEAR(even.x_m, point.x(), 0.05 * even.width_m);
-        // A focus shifts phase by up to a quarter turn, an eighth of a wavelength in depth.
+        // A line focus shifts phase by up to a quarter turn (half of a point's: M. Born & E. Wolf, Principles of
+        // Optics, sec. 8.8.4, from memory), an eighth of a wavelength in depth.
         EXPECT_NEAR(even.depth_m, depth, wavelength / 8.0 + 0.02e-3);
         if (depth == 22e-3) {
             EXPECT_NEAR(even.width_m / sent.width_m, 1.0, 0.15);
@@ -93,7 +94,8 @@ TEST(Retrospective, SharpensAndRaisesPointsAwayFromTheFocusAndLeavesThoseAtIt) {
 }
 
 /// The sum by its definition, with the pulse itself in place of interpolation: (|F - O| -+ |p - F|) / c, made flat
-/// within 1.6 lambda F#^2 of the focus; Hann weights across the cone.
+/// within 1.6 lambda F#^2 of the focus (the Rayleigh range of a Gaussian beam as wide, recomputed by
+/// tests/published/recompute_arrays.py); Hann weights across the cone.
 TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
     const Probe probe = flat_probe(20, pitch, 5e6, 0.6);
     std::vector<FocusedLine> lines;
@@ -137,7 +139,7 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
     recipe.min_depth_m = 8e-3;
     recipe.max_depth_m = 20e-3;
     recipe.depth_step_m = 0.1e-3;
-    const double sigma_t = 0.374781 / (0.6 * 5e6);
+    const double sigma_t = 0.374781 / (0.6 * 5e6);  // sqrt(2 ln 2) / (pi B f0), sim/array/pulse.h
     for (const bool normalize : {true, false}) {
         recipe.normalize_events = normalize;
         const Beamformed formed = beamform(recording.info, recording.reader(), recipe);

@@ -18,6 +18,7 @@ namespace {
 using std::numbers::pi;
 using testing::noise;
 
+// The next even number without a factor above 5: 4320 = 2^5 3^3 5.
 TEST(Transform, LengthsAreEvenAndSmooth) {
     EXPECT_EQ(smooth_length(1), 2U);
     EXPECT_EQ(smooth_length(11), 12U);

@@ -33,7 +33,8 @@ TEST(Gcnr, MeetsTheClosedFormOfRayleighRegions) {
 }
 
 TEST(Gcnr, OfOneDistributionIsNoughtWhereAHistogramWouldSayAFifth) {
-    // 2,000 values a side in 256 bins give sqrt(256 / (2000 pi)) = 0.20 (published.md, section 8).
+    // 2,000 values a side in 256 bins give sqrt(256 / (2000 pi)) = 0.20 (expected difference of two counts, derived;
+    // recomputed from binomial counts by tests/published/recompute_speckle.py).
     double mean = 0.0;
     for (std::uint64_t trial = 0; trial < 50; ++trial) {
         mean += cross_validated_gcnr(rayleigh_values(2000, 0.0, 10 + trial), rayleigh_values(2000, 0.0, 1000 + trial),
@@ -103,7 +104,8 @@ TEST(Contrast, OfEqualRegionsIsNought) {
 }
 
 TEST(Contrast, NothingIsSureOfAHandfulOfCells) {
-    // 8 cells a side that no threshold mistakes: 1 - 3 / n bounds what may yet be wrong (95 %).
+    // 8 cells a side that no threshold mistakes: 1 - 3 / n bounds what may yet be wrong (95 %; the rule of three, J. A.
+    // Hanley & A. Lippman-Hand, J. Am. Med. Assoc. 249, 1743-1745, 1983, from memory).
     std::vector<RegionPixel> inside, outside;
     for (std::size_t n = 0; n < 64; ++n) {
         const double x = 0.1e-3 * static_cast<double>(n % 8), z = 0.1e-3 * static_cast<double>(n / 8);

@@ -231,10 +231,13 @@ TEST(Report, TellsWhyWidthsExceedTheRule) {
         return std::ranges::any_of(notes, [&](const std::string& note) { return note.find(words) != note.npos; });
     };
     const auto deep = image_at(70e-3, 2.5e-3);
-    // 3.5 lambda F^2 = 3.5 * 0.308 * (40 / 19.2)^2 = 4.7 mm to either side; 64 elements of 0.3 mm at F/2: 38.4 mm.
+    // 3.5 lambda F^2 = 3.5 * 0.308 * (40 / 19.2)^2 = 4.7 mm to either side (3 dB down on the axis, G. S. Kino, Acoustic
+    // Waves, 1987, from memory; recomputed by tests/published/recompute_arrays.py); 64 elements of 0.3 mm at F/2: 38.4
+    // mm.
     EXPECT_TRUE(told(deep, "in focus from about 35.3 mm to 44.7 mm"));
     EXPECT_TRUE(told(deep, "deeper than 38.4 mm"));
-    // 0.0576 Np/cm/MHz * 14 cm * (0.6 * 5 / 2.3548)^2 MHz^2 = 1.308 MHz: 26 %.
+    // 0.0576 Np/cm/MHz * 14 cm * (0.6 * 5 / 2.3548)^2 MHz^2 = 1.308 MHz: 26 % (A. C. Kak & K. A. Dines, IEEE Trans. BME
+    // 25, 321-344, 1978, from memory; recomputed by tests/published/recompute_pulse.py).
     EXPECT_TRUE(told(deep, "by 26 % at 70 mm"));
     EXPECT_TRUE(told(image_at(10e-3, 1.0e-3), "F-number is below 0.8"));
     EXPECT_TRUE(image_at(40e-3, 0.58e-3).empty()) << "as wide as the rule: nothing to explain";

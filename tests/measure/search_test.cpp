@@ -95,8 +95,8 @@ TEST(Search, NeighboursAreKeptApart) {
 }
 
 TEST(Search, AWrongSoundSpeedMovesTheBoxAndIsToldAsAnError) {
-    // Range error: depth shown = true depth x assumed / true speed (published.md, section 14: 50 mm at a true
-    // 1480 m/s shows at 52.0270 mm under 1540 m/s).
+    // Range error: depth shown = true depth x assumed / true speed (echo ranging itself): 50 mm at a true 1480 m/s
+    // shows at 52.0270 mm under 1540 m/s (recomputed by tests/published/recompute_timing.py).
     Image image = synthetic::cartesian_image(0.1e-3, 101, 0.03e-3, 48e-3, 201,
                                              [](double x, double z) { return blob(x, z, 0.0, 52.0270e-3); });
     image.recording.medium.sound_speed_m_s = 1480.0;

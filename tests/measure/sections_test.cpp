@@ -29,6 +29,8 @@ PointMeasurement found_at(const Vec3& truth, const Vec3& peak) {
     return point;
 }
 
+// Limits of 1.5 mm or 1.5 % along the beam, 2 mm or 2 % across: M. M. Goodsitt et al., AAPM Ultrasound Task Group No.
+// 1, Med. Phys. 25, 1385-1406, 1998 (numbers from memory).
 TEST(Distances, OfAGridDrawnTwoPercentTooDeep) {
     std::vector<PointMeasurement> points;
     for (int row = 1; row <= 8; ++row) {
@@ -89,7 +91,8 @@ TEST(Penetration, OfAnImageWithNoise) {
 }
 
 TEST(Sheet, ThicknessOfAGaussianSliceAt45Degrees) {
-    // A slice of 2 mm: the sheet's echo is 2 mm long at half amplitude. 160 grains across: 4 %.
+    // A slice of 2 mm: the sheet's echo is 2 mm long at half amplitude, of which the pulse's own 0.2265 mm (0.4413
+    // lambda / B) is taken out in quadrature. 160 grains across: 4 %.
     const double thickness = 2e-3, step = 0.05e-3;
     const auto bell = [&](double, double z) { return std::pow(synthetic::gaussian(z - 20e-3, thickness), 2); };
     Image image = synthetic::speckle_image(700, 400, step, {2.0, 2.0}, 8, bell);
@@ -161,16 +164,18 @@ TEST(GratingLobe, OfACurvedArrayAreAlikeOnBothSidesOfEveryLine) {
     const auto lobes = grating_lobes(image, grid.origin_m[120] + 40e-3 * grid.direction[120], 1.0);
     ASSERT_EQ(lobes.size(), 2U);
     EXPECT_NEAR(lobes[0].predicted_dB, lobes[1].predicted_dB, 0.05);
-    // Seen under a sine of one half by elements a wavelength wide: sinc(1 / 2) there and back.
+    // Seen under a sine of one half by elements a wavelength wide: sinc(1 / 2) there and back. Level of the array's own
+    // factor: as in the next test.
     const double u = 0.5 * std::numbers::pi;
     EXPECT_NEAR(lobes[0].predicted_dB, 20.0 * std::log10(0.93944 / (0.6 * 160)) + 40.0 * std::log10(std::sin(u) / u),
                 0.3);
 }
 
 TEST(GratingLobe, LevelOfEqualWeightsAgainstTheClosedForm) {
-    // sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N): published.md, section 5 (direct sums -26.201 and -32.221 dB
-    // one-way). Two-way the integral of the squared factor is that of the factor, but for its tails: a tenth of a
-    // decibel.
+    // sqrt(2 pi) sigma_t f0 / N = 0.93944 / (B N): derived, after the rule "cycles / N" of O. T. von Ramm & S. W.
+    // Smith, IEEE Trans. BME 30, 438-452, 1983 (from memory); direct sums give -26.201 and -32.221 dB one-way
+    // (recomputed by tests/published/recompute_arrays.py). Two-way the integral of the squared factor is that of the
+    // factor, but for its tails: a tenth of a decibel.
     for (const int count : {32, 64}) {
         const std::vector<double> equal(static_cast<std::size_t>(count), 1.0);
         const double level = 20.0 * std::log10(grating_level(equal, equal, 0.6, 1));
@@ -183,7 +188,8 @@ TEST(GratingLobe, LevelOfEqualWeightsAgainstTheClosedForm) {
 
 TEST(GratingLobe, LiesWhereTheFormulaPutsIt) {
     // A sector from one point, pitch of a wavelength: a point at 45 degrees comes again at asin(sin 45 - 1) = -17.0312
-    // degrees (published.md, section 5), at its own distance.
+    // degrees, at its own distance: sin(g) = sin(s) + n lambda / p, W. L. Stutzman & G. A. Thiele, Antenna Theory and
+    // Design, 2013, p. 307.
     Image image;
     LineGrid grid;
     RecordingInfo& info = image.recording;

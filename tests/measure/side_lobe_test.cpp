@@ -16,7 +16,8 @@
 namespace echoloom {
 namespace {
 
-/// 2 J1(x) / x squared, the two-way beam of equal discs; 1.028993970 of its scale wide at one half (published.md, 6).
+/// 2 J1(x) / x squared, the two-way beam of equal discs (M. Born & E. Wolf, Principles of Optics, sec. 8.5.2, from
+/// memory); 1.028993970 of its scale wide at one half (recomputed by tests/published/recompute_pistons.py).
 double airy_squared(double offset, double width) {
     const double x = std::numbers::pi * std::abs(offset) * 1.028993970 / width;
     return x < 1e-9 ? 1.0 : std::pow(2.0 * std::cyl_bessel_j(1.0, x) / x, 2);
@@ -25,11 +26,12 @@ double airy_squared(double offset, double width) {
 struct Shape {
     const char* name;
     double (*value)(double offset, double width);
-    double peak_side_lobe_dB;  ///< published.md, sections 5 and 6
+    double peak_side_lobe_dB;  ///< recomputed by tests/published/recompute_arrays.py and recompute_pistons.py
     double at_in_scales;       ///< of lambda F#
     double width_in_scales;
 };
-/// Place of the Airy pattern's first side lobe: second zero of J2, 5.135622, over pi (Abramowitz & Stegun, table 9.5).
+/// Place of the Airy pattern's first side lobe: second zero of J2, 5.135622, over pi (M. Abramowitz &
+/// I. A. Stegun, Handbook of Mathematical Functions, 1964, table 9.5, from memory; recomputed likewise).
 const Shape shapes[] = {{"sinc^2", synthetic::sinc_squared, -26.522918, 1.430296653, 0.885892941},
                         {"Airy^2", airy_squared, -35.1403, 5.135622 / std::numbers::pi, 1.028993970}};
 
@@ -87,8 +89,9 @@ TEST_P(KnownLobes, LevelPlaceAndIntegralWithinOnePercent) {
     }
 }
 
-/// One-way beams have zeros that are cusps of the envelope: a rectangular and a Hann aperture (published.md, section 1,
-/// continuous limit: -13.261459 and -31.47 dB).
+/// One-way beams have zeros that are cusps of the envelope: a rectangular and a Hann aperture (-13.261459 and -31.47
+/// dB; F. J. Harris, Proc. IEEE 66(1), 51-83, 1978, Table I, rows from memory; recomputed in closed form by
+/// tests/published/recompute_arrays.py and recompute_windows.py).
 class OneWayLobes : public testing::TestWithParam<double> {};
 
 TEST_P(OneWayLobes, LevelFromFivePixelsOn) {

@@ -16,7 +16,8 @@ struct SpeckleSizePixels {
 };
 
 /// The field of a Gaussian response exp(-x^2 / (2 s^2)) is correlated as exp(-x^2 / (4 s^2)); the integral of the
-/// envelope's covariance, of |rho|^2 = exp(-x^2 / (2 s^2)), is 2.4301 s (published.md, section 7).
+/// envelope's covariance, of |rho|^2 = exp(-x^2 / (2 s^2)), is 2.4301 s (R. F. Wagner et al., IEEE Trans. Sonics
+/// Ultrason. SU-30(3), 156-163, 1983, from memory; recomputed by tests/published/recompute_speckle.py).
 inline double speckle_size(double response_sd) {
     return 2.4301 * response_sd;
 }

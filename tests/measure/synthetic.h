@@ -15,7 +15,8 @@ inline double gaussian(double offset, double width) {
     return std::exp2(-4.0 * offset * offset / (width * width));
 }
 
-/// sinc^2, the two-way beam of equal rectangular apertures; 0.885892941 of its scale wide at one half.
+/// sinc^2, the two-way beam of equal rectangular apertures; 0.885892941 of its scale wide at one half (recomputed by
+/// tests/published/recompute_arrays.py).
 inline double sinc_squared(double offset, double width) {
     const double angle = std::numbers::pi * offset * 0.885892941 / width;
     if (std::abs(angle) < 1e-12) return 1.0;

@@ -1,5 +1,5 @@
-// The textbook constants, against published.md (sections 1, 5 and 12). Where a handbook's number and the recomputed one
-// are both known, the recomputed one is held to.
+// The textbook constants. Where a handbook's number and one recomputed by tests/published/ are both known, the
+// recomputed one is held to.
 
 #include "recon/measure/theory.h"
 
@@ -24,8 +24,8 @@ std::vector<double> equal_weights(int count) {
 }
 
 TEST(WidthConstant, OfContinuousApertures) {
-    // published.md, section 5: sinc and sinc^2, full widths in lambda F# (any array text, e.g. Kino, Acoustic Waves,
-    // 1987, ch. 3, from memory).
+    // sinc and sinc^2, full widths in lambda F# (any array text, e.g. G. S. Kino, Acoustic Waves, 1987, ch. 3, from
+    // memory; recomputed by tests/published/recompute_arrays.py).
     const auto rectangular = equal_weights(many);
     EXPECT_NEAR(width_constant(rectangular, {}, 0.5), 1.206709129, 1e-6);
     EXPECT_NEAR(width_constant(rectangular, rectangular, 0.5), 0.885892941, 1e-6);
@@ -36,7 +36,7 @@ TEST(WidthConstant, OfContinuousApertures) {
 }
 
 TEST(WidthConstant, OfFewElements) {
-    // published.md, section 5, "N point elements".
+    // Sums over N point elements, recomputed by tests/published/recompute_arrays.py.
     EXPECT_NEAR(width_constant(equal_weights(32), {}, 0.5), 1.207140, 1e-6);
     EXPECT_NEAR(width_constant(equal_weights(64), {}, 0.5), 1.206817, 1e-6);
     EXPECT_NEAR(width_constant(equal_weights(128), {}, 0.5), 1.206736, 1e-6);
@@ -51,8 +51,8 @@ struct WindowRow {
 };
 
 TEST(WidthConstant, OfWindows) {
-    // published.md, section 1, second table (element centres of a window of length N p); after F. J. Harris, Proc. IEEE
-    // 66(1), 51-83, 1978, recomputed.
+    // Windows of length N p at the element centres; after F. J. Harris, Proc. IEEE 66(1), 51-83, 1978, Table I (rows
+    // from memory), recomputed by tests/published/recompute_windows.py.
     const std::vector<WindowRow> rows{{{WindowKind::rectangular, 0.0}, 1.2068, 0.8860},
                                       {{WindowKind::triangle, 0.0}, 1.7714, 1.2754},
                                       {{WindowKind::cosine, 0.0}, 1.6391, 1.1887},
@@ -65,24 +65,25 @@ TEST(WidthConstant, OfWindows) {
                                       {{WindowKind::gaussian, 3.0}, 2.2592, 1.6041},
                                       {{WindowKind::kaiser, 4.0}, 1.6611, 1.1993},
                                       {{WindowKind::kaiser, 8.0}, 2.2177, 1.5855},
-                                      // Dolph-Chebyshev exists for its N elements alone: first table, 60 dB.
+                                      // Dolph-Chebyshev exists for its N elements alone: end points on the outermost.
                                       {{WindowKind::dolph_chebyshev, 60.0}, 2.0460, 1.4639}};
     for (const WindowRow& row : rows) {
-        // 1e-3 relative is the table's tolerance for patterns computed from the weights; four decimals are printed.
+        // To the four decimals given.
         EXPECT_NEAR(one_way_constant(row.window, 64), row.w6, 1e-4) << window_name(row.window.kind);
         EXPECT_NEAR(two_way_constant(row.window, 64), row.w3, 1e-4) << window_name(row.window.kind);
     }
 }
 
 TEST(WidthConstant, OfMixedApertures) {
-    // published.md, section 1, "Mixed apertures (continuous limit)".
+    // Products of two windows' transforms in closed form, recomputed by tests/published/recompute_windows.py.
     const auto hann = window_at_centers({WindowKind::hann, 0.0}, many);
     EXPECT_NEAR(width_constant(equal_weights(many), hann, 0.5), 1.0561, 1e-4);
     EXPECT_NEAR(width_constant(hann, hann, 0.5), 1.4406, 1e-4);
 }
 
 TEST(AxialTheory, OfAGaussianEcho) {
-    // published.md, section 12: 0.441271 lambda/B at one half; one tenth is 1.822616 times that; examples in mm.
+    // Time-bandwidth product of a Gaussian, halved for the way there and back: 0.441271 lambda/B at one half; one tenth
+    // is 1.822616 times that; examples in mm (recomputed by tests/published/recompute_pulse.py).
     const Probe probe = synthetic::line_probe(2, 0.3e-3, 0.27e-3, 5e6, 0.6);
     EXPECT_NEAR(axial_theory_m(probe, 1540.0, 0.5), 0.22652e-3, 0.5e-8);
     EXPECT_NEAR(axial_theory_m(probe, 1540.0, 0.5) * 0.6 / (1540.0 / 5e6), 0.441271, 1e-6);
@@ -268,7 +269,7 @@ TEST(LateralTheory, OfACurvedArrayIsThatOfItsTurnedSelf) {
 
 TEST(LateralTheory, DivergingWavesComeFromTheirSources) {
     // Waves from 41 sources 10 mm behind the face, 0.5 mm apart: seen from 30 mm deep they fill 20.5 mm at 40 mm, an
-    // aperture of F# 1.95 sent; 64 elements listen, F# 1.5625. Product of two sinc patterns (section 5).
+    // aperture of F# 1.95 sent; 64 elements listen, F# 1.5625. Product of two sinc patterns, as for any two apertures.
     RecordingInfo info = line_recording();
     const TransmitEvent one = info.events.front();
     info.events.clear();
