@@ -21,6 +21,8 @@ double focusing_delay_ns(double x_mm, double range_mm, double angle_deg) {
     return focusing_delays({&element, 1}, Vec3::Zero(), focus, c).front() * 1e9;
 }
 
+// O. T. von Ramm & S. W. Smith, IEEE Trans. BME 30, 438-452, 1983 (law from memory); numbers recomputed by
+// tests/published/recompute_timing.py.
 TEST(DelayLaw, IsThePublishedOne) {
     for (const auto& row : published::delays) {
         for (std::size_t i = 0; i < published::delay_x_mm.size(); ++i) {

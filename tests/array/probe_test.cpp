@@ -172,6 +172,7 @@ TEST(ShippedProbes, AreOfEveryKindAndThreeFrequencies) {
     EXPECT_GE(centers.size(), 3U);
 }
 
+// Half a wavelength and a whole one; faces alike; 128 pitches of 0.48 mm on an arc of 60 mm: 58.7 degrees.
 TEST(ShippedProbes, KeepWhatTheirCommentsPromise) {
     constexpr double c = 1540.0;
     const Probe fine = load_probe("phased_2.5MHz");

@@ -46,7 +46,8 @@ TEST(Pulse, SpectrumFallsToHalfAtTheBandwidth) {
 }
 
 // Transform pair of the Gaussian: envelope 294.1808 ns wide at half amplitude for 5 MHz and 60 %, 220.6356 ns for 80 %
-// (4 ln2 / (pi B f0); recomputed). Its spectrum's value at the centre is the envelope's area, halved: two lobes.
+// (4 ln2 / (pi B f0); recomputed by tests/published/recompute_pulse.py). Its spectrum's value at the centre is the
+// envelope's area, halved: two lobes.
 TEST(Pulse, DurationFollowsFromTheBandwidth) {
     for (const auto& [bandwidth, half_width_ns] : {std::pair{0.6, 294.1808}, std::pair{0.8, 220.6356}}) {
         const double sigma_s = half_width_ns * 1e-9 / (2.0 * std::sqrt(2.0 * std::numbers::ln2));

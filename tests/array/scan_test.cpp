@@ -181,6 +181,8 @@ TEST(ScanErrors, LinesOffTheArray) {
     EXPECT_EQ(error(focused, {{"lines", "65"}}), "no error");
 }
 
+// A Gaussian of 60 % is at a hundredth of its peak 3.035 standard deviations above 5 MHz: 8.86635 MHz (recomputed by
+// tests/published/recompute_pulse.py). Nyquist's twice that, a tenth more to spare: common practice, no source.
 TEST(ScanErrors, SamplingTooSlowForThePulse) {
     EXPECT_EQ(
         error(focused, {{"sampling_MHz", "15"}}),

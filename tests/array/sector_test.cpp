@@ -37,7 +37,7 @@ TEST(SectorScan, LinesLeaveOnePointAtEqualAngles) {
     EXPECT_EQ(active(scan_from(sector, probe_from(phased), {{"transmit_elements", "8"}}).events[0]), from_to(28, 35));
 }
 
-// The elements of each of these arrays lie at some of the places that the published table has.
+// The elements of each of these arrays lie at some of the places that the table of tests/published/delays.h has.
 TEST(SectorScan, DelaysAreThePublishedOnes) {
     struct Row {
         int elements;

@@ -20,7 +20,8 @@ std::string words(const Window& window) {
     return std::string(window_name(window.kind)) + ' ' + std::to_string(window.parameter);
 }
 
-// Widths to 1e-3 relative and side lobes to 0.05 dB; gain and bandwidth to the four decimals of the table.
+// The tables of tests/published/windows.h, recomputed by recompute_windows.py there. Widths to 1e-3 relative and side
+// lobes to 0.05 dB; gain and bandwidth to the four decimals of the table.
 void expect_table(const std::vector<WindowRow>& rows, Convention weights) {
     constexpr std::array<int, 3> counts = {32, 64, 128};
     for (const WindowRow& row : rows) {
@@ -46,8 +47,8 @@ TEST(Window, CenteredBeamsAreThePublishedOnes) {
     expect_table(published::centered_windows, window_at_centers);
 }
 
-// Harris prints whole decibels and two decimals, some of them rounded up; a continuous window is near at N = 1024. The
-// highest side lobes of all these windows lie within the first dozen bins.
+// Harris (Table I, rows from memory) prints whole decibels and two decimals, some of them rounded up; a continuous
+// window is near at N = 1024. The highest side lobes of all these windows lie within the first dozen bins.
 TEST(Window, AgreesWithHarrisAsPrinted) {
     for (const published::HarrisRow& row : published::harris_table_1) {
         SCOPED_TRACE(words(row.window));
@@ -60,7 +61,9 @@ TEST(Window, AgreesWithHarrisAsPrinted) {
     }
 }
 
-// Figures quoted for the continuous windows: Hamming 1.81522 bins and 0.00734934 of the peak, triangle 0.047190.
+// Of the continuous windows: Hamming 1.81522 bins wide and side lobes of 0.00734934 of the peak, triangle 0.047190 (E.
+// W. Weisstein, MathWorld, "Hamming Function" and "Bartlett Function"; recomputed by
+// tests/published/recompute_windows.py).
 TEST(Window, ReachesTheContinuousLimit) {
     const BeamPattern hamming(window_at_centers({WindowKind::hamming, 0.0}, 2048));
     EXPECT_NEAR(hamming.width(0.5), 1.81522, 1e-5);

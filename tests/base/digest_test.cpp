@@ -17,7 +17,8 @@ std::string sha256(std::string_view text) {
     return digest.hex();
 }
 
-// NIST, "Descriptions of SHA-256, SHA-384 and SHA-512" / FIPS 180 example messages (from memory).
+// NIST, "Descriptions of SHA-256, SHA-384 and SHA-512" / FIPS 180 example messages (from memory; recomputed by Python's
+// hashlib in tests/published/recompute_random.py).
 TEST(Digest, GivesTheKnownAnswersOfTheStandard) {
     EXPECT_EQ(sha256("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
     EXPECT_EQ(sha256("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq"),

@@ -7,7 +7,8 @@
 namespace echoloom {
 namespace {
 
-// First outputs of SplitMix64 from state 0 (reference C code by S. Vigna, from memory): output i is mix64(i * golden).
+// First outputs of SplitMix64 from state 0 (reference C code by S. Vigna, from memory; recomputed by
+// tests/published/recompute_random.py): output i is mix64(i * golden).
 TEST(Random, FinaliserGivesTheReferenceSequence) {
     constexpr std::uint64_t golden = 0x9e3779b97f4a7c15ULL;
     EXPECT_EQ(mix64(0), 0xe220a8397b1dcdafULL);
@@ -15,7 +16,8 @@ TEST(Random, FinaliserGivesTheReferenceSequence) {
     EXPECT_EQ(mix64(2 * golden), 0x06c45d188009454fULL);
 }
 
-// Pinned from this implementation: a phantom's scatterers must never move between versions.
+// Written again in Python by tests/published/recompute_random.py: a phantom's scatterers must never move between
+// versions.
 TEST(Random, ValuesOfASeedStayWhatTheyAre) {
     constexpr CounterRandom random(1, 2);
     EXPECT_EQ(random.bits(0), 0x1514adef9b9e7671ULL);
@@ -24,7 +26,8 @@ TEST(Random, ValuesOfASeedStayWhatTheyAre) {
 }
 
 // Chi-square with 99 degrees of freedom exceeds 148.2 with probability 0.001 (NIST/SEMATECH e-Handbook 1.3.6.7.4, from
-// memory). Neighbouring counters, seeds and streams are each asked for uniformity.
+// memory; recomputed by tests/published/recompute_random.py). Neighbouring counters, seeds and streams are each asked
+// for uniformity.
 double chi_square(const std::vector<double>& uniforms) {
     std::vector<double> counts(100, 0.0);
     for (const double u : uniforms) {

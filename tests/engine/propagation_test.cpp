@@ -12,8 +12,8 @@ double speed_m_s(const Medium& medium, double f) {
     return 1.0 / (1.0 / medium.sound_speed_m_s + extra);
 }
 
-// T. L. Szabo, J. Acoust. Soc. Am. 97, 14-24, 1995 (from memory); values recomputed in double precision for c = 1540
-// m/s at 5 MHz.
+// T. L. Szabo, J. Acoust. Soc. Am. 97, 14-24, 1995 (from memory); values recomputed for c = 1540 m/s at 5 MHz by
+// tests/published/recompute_pulse.py.
 TEST(Propagation, DispersionOfLinearAttenuation) {
     const Medium medium{1540.0, 0.5, 1.0, true};
     EXPECT_NEAR(speed_m_s(medium, 1e6), 1537.776975, 1e-6);
@@ -28,7 +28,8 @@ TEST(Propagation, DispersionIsContinuousAtAPowerOfOne) {
     EXPECT_NEAR(speed_m_s(near, 2e6), speed_m_s(one, 2e6), 1e-3);
 }
 
-// 1 Np = 8.685889638 dB: 0.5 dB/cm/MHz over 1 cm at 1 MHz is 0.057564627 Np.
+// 1 Np = 20 / ln(10) = 8.685889638 dB: 0.5 dB/cm/MHz over 1 cm at 1 MHz is 0.057564627 Np (recomputed by
+// tests/published/recompute_pulse.py).
 TEST(Propagation, AttenuationInNepers) {
     const Medium medium{1540.0, 0.5, 1.0, false};
     EXPECT_NEAR(path_constant(medium, 1e6, 5e6).real() * 0.01, 0.057564627, 1e-9);

@@ -52,8 +52,8 @@ double one_way_sigma_s(const Probe& probe) {
     return 1.0 / (2.0 * pi * sigma_Hz);
 }
 
-// On the axis of a disc h is a box from z / c to sqrt(z^2 + a^2) / c (Stepanishen, JASA 49, 1629, 1971, formula from
-// memory), so the pressure is the pulse integrated over that box.
+// On the axis of a disc h is a box from z / c to sqrt(z^2 + a^2) / c (P. R. Stepanishen, J. Acoust. Soc. Am. 49,
+// 1629-1638, 1971, formula from memory), so the pressure is the pulse integrated over that box.
 TEST(PulsedField, AxisOfADisc) {
     const double edges[] = {0.0, 5.0 * mm};
     Probe disc = probe_of(ring_face(edges), 3e6, 0.4);
@@ -89,7 +89,8 @@ TEST(PulsedField, AxisOfADisc) {
 }
 
 /// Impulse response of a rectangle a x b (m/s): angle of the circle of radius sqrt(c^2 t^2 - z^2) inside it, from its
-/// corners (Lockwood & Willette, JASA 53, 735, 1973, from memory; derived and checked again by quadrature).
+/// corners (J. C. Lockwood & J. G. Willette, J. Acoust. Soc. Am. 53, 735-741, 1973, from memory; derived again, and
+/// held to quadrature by tests/reference/check_brute_force.py).
 double rectangle_response(double a, double b, const Vec3& p, double t) {
     const double square = c * c * t * t - p.z() * p.z();
     if (square <= 0.0) {

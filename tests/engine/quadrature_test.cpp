@@ -8,7 +8,8 @@
 namespace echoloom {
 namespace {
 
-// M. Abramowitz & I. A. Stegun, Handbook of Mathematical Functions (1964), table 25.4, n = 5 (from memory).
+// M. Abramowitz & I. A. Stegun, Handbook of Mathematical Functions (1964), table 25.4, n = 5 (from memory; recomputed
+// by tests/published/recompute_mathematics.py).
 TEST(Quadrature, FivePointsAreTheHandbooks) {
     const GaussLegendre rule = gauss_legendre(5);
     EXPECT_NEAR(rule.node[4], 0.906179845938664, 1e-15);
@@ -19,6 +20,7 @@ TEST(Quadrature, FivePointsAreTheHandbooks) {
     EXPECT_NEAR(rule.weight[2], 0.568888888888889, 1e-15);
 }
 
+// n points integrate x^p exactly up to p = 2 n - 1: 2 / (p + 1), or nothing where p is odd.
 TEST(Quadrature, IsExactForPolynomials) {
     for (int n : {1, 2, 7, 20, 64, 96}) {
         const GaussLegendre rule = gauss_legendre(n);
@@ -32,6 +34,7 @@ TEST(Quadrature, IsExactForPolynomials) {
     }
 }
 
+// The mean of exp(j a x) from -1 to 1 is sin(a) / a.
 TEST(Quadrature, PointCountsKeepTheirPromise) {
     for (double tolerance : {1e-2, 1e-4, 1e-6}) {
         for (double a = 0.1; a < 40.0; a *= 1.3) {

@@ -13,7 +13,8 @@
 namespace echoloom {
 namespace {
 
-// sqrt(4 sum over m >= n of J_m(a)^2), by SciPy 1.10.1 (scipy.special.jv).
+// sqrt(4 sum over m >= n of J_m(a)^2): Abramowitz & Stegun 9.1.44-45 (from memory), by SciPy in
+// tests/published/recompute_mathematics.py.
 TEST(NodeCount, ErrorIsTheTailOfTheSeries) {
     EXPECT_NEAR(interpolation_error(5.0, 8), 3.85491e-02, 1e-7);
     EXPECT_NEAR(interpolation_error(5.0, 16), 1.55257e-07, 1e-12);

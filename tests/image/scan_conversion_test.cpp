@@ -87,7 +87,8 @@ Blob read(const Raster& raster) {
     return blob;
 }
 
-/// Peak within 0.1 dB and place within a tenth of a pixel, wherever the spot lies between samples and pixels.
+/// Peak within 0.1 dB and place within a tenth of a pixel (less than an eye sees: common practice, no source), wherever
+/// the spot lies between samples and pixels.
 void expect_spots_keep(const Grid& grid, double pixels_per_mm) {
     for (int step = 0; step < 6; ++step) {
         const double x = (1.3 + 0.0637 * step) * mm;

@@ -92,6 +92,8 @@ TEST(ScanWords, ASweepSaysHowItTurns) {
     EXPECT_EQ(frame_rate_words(bench), "frame rate at most 303\u00a0Hz (33 lines, 77\u00a0mm)");
 }
 
+// c / (2 depth lines zones): J. T. Bushberg et al., The Essential Physics of Medical Imaging, ch. 14 (from memory);
+// recomputed by tests/published/recompute_timing.py.
 TEST(FrameRate, CaptionSpellsTheNumbersOut) {
     RecordingInfo info = info_of(
         probe_of("linear", flat),

@@ -13,9 +13,9 @@ const std::string probe_text =
     "kind = 'linear'\nelements = 128\npitch_mm = 0.3\nwidth_mm = 0.27\nheight_mm = 6.0\ncenter_MHz = 5.0\n"
     "bandwidth_percent = 60.0\n";
 
-// The worked example of the project's notes: 5 MHz, F-number 2 across and 4 along elevation, bandwidth 60 %. The
-// factors follow from the rectangular aperture's sinc and the Gaussian pulse (B. D. Steinberg, Principles of Aperture
-// and Array System Design, 1976, from memory; the numbers recomputed).
+// A worked example of our own: 5 MHz, F-number 2 across and 4 along elevation, bandwidth 60 %. The factors follow from
+// the rectangular aperture's sinc and the Gaussian pulse (B. D. Steinberg, Principles of Aperture and Array System
+// Design, 1976, from memory; the numbers recomputed by tests/published/recompute_speckle.py).
 TEST(ResolutionCell, IsThatOfTheWorkedExample) {
     const ResolutionCell cell =
         resolution_cell(read_probe(Settings::from_text(probe_text, "probe.toml")), 1540.0, 24.0 * mm, 2.0);
@@ -25,6 +25,7 @@ TEST(ResolutionCell, IsThatOfTheWorkedExample) {
     EXPECT_NEAR(cell.volume_mm3(), 0.13491, 5e-6);
 }
 
+// Ten in that cell: 10 / 0.13491 mm^3.
 TEST(ResolutionCell, GivesADensityByAProbeBesideThePhantom) {
     const TemporaryFolder folder;
     folder.write("probe.toml", probe_text);

@@ -34,8 +34,9 @@ bool in_window(const Scatterer& s, const Box& window) {
     return (place.array() >= window.least.array()).all() && (place.array() < window.most.array()).all();
 }
 
-// Computed apart from this program, in Python's whole numbers, from the published mixing function and the meaning of
-// the settings: a phantom's scatterers are the same everywhere and must never move between versions.
+// Computed apart from this program, in Python's whole numbers, by tests/published/recompute_random.py from the mixing
+// function of G. L. Steele, D. Lea & C. H. Flood, OOPSLA 2014 (constants from memory), and the meaning of the settings:
+// a phantom's scatterers are the same everywhere and must never move between versions.
 TEST(Scatterers, OfASeedAreWhereTheyAlwaysWere) {
     const std::array<Scatterer, 4> expected = {
         {{0.0032478861693794872, -3.4555835043121873e-05, 0.020465906894051346, 1e-5},

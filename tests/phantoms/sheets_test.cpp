@@ -25,8 +25,8 @@ bool same(const Scatterer& a, const Scatterer& b) {
     return a.x_m == b.x_m && a.y_m == b.y_m && a.z_m == b.z_m && a.strength_m == b.strength_m;
 }
 
-// Computed apart from this program, in Python, from the published mixing function
-// and the meaning of the settings: a sheet's scatterers must never move between versions.
+// Computed apart from this program, in Python, by tests/published/recompute_random.py, as those of regions are: a
+// sheet's scatterers must never move between versions.
 TEST(Sheets, OfASeedAreWhereTheyAlwaysWere) {
     const std::array<Scatterer, 3> expected = {
         {{-0.0035074870423281498, 0.005441169813490914, 0.04198676031814702, -1e-4},
