@@ -178,6 +178,7 @@ class Show(Bench):
         listed = json.loads(self.done("show", "shipped", "--json"))
         for name in listed["probes"]:
             self.assertIn(f"{name}: a probe", self.done("show", name))
+        # Rate by the formula that is printed with it; recomputed by tests/published/recompute_timing.py.
         words = self.done("show", "lines_focus_40mm", "--probe", "linear_5MHz", "--set", "scan.depth_mm=150")
         self.assertIn("192 focused lines, transmit focus 40 mm", words)
         self.assertIn("at most 26.736 per second: 1540 m/s / (2 x 150 mm x 192 lines)", words)

@@ -100,7 +100,7 @@ class Images(Compare):
         self.write("mine.toml", '[[metric]]\nname = "image.difference_percent"\nmost = 0.03\n')
         text = self.compared(1, "a.h5", "b.h5", "--tolerances", "mine.toml")
         self.assertRegex(text, r"image\.difference_percent .* 0\.(04|0399\d+) .* at most 0\.03  DIFFERENT")
-        self.assertIn("+0.0035 dB in level", text)
+        self.assertIn("+0.0035 dB in level", text)  # 20 log10(1.0004)
         self.change("mine.toml", "difference_percent", "diference_percent")
         self.refused(2, r"mine\.toml:2: metric\.0\.name: unknown metric 'image\.diference_percent'; did you mean "
                         r"'image\.difference_percent'\?", "compare", "a.h5", "b.h5", "--tolerances", "mine.toml")
