@@ -127,9 +127,9 @@ void add_panels(const Sheet& sheet, std::uint64_t seed, const Box& window, Batch
     const std::uint64_t count = sheet.candidate_count();
     // Three random values belong to each candidate: along the slope, across it and the sign.
     for (std::uint64_t first = 0; first < 3 * count; first += 3) {
-        const double along_m = sheet.half_length_m * (2.0 * random.uniform(first) - 1.0);
-        const double y = sheet.center_m.y() + along_m * slope.y();
-        const double z = sheet.center_m.z() + along_m * slope.z();
+        const double up_slope_m = sheet.half_length_m * (2.0 * random.uniform(first) - 1.0);
+        const double y = sheet.center_m.y() + up_slope_m * slope.y();
+        const double z = sheet.center_m.z() + up_slope_m * slope.z();
         const double x = sheet.center_m.x() + sheet.half_width_m * (2.0 * random.uniform(first + 1) - 1.0);
         if (inside(z, window.least.z(), window.most.z()) && inside(x, window.least.x(), window.most.x()) &&
             inside(y, window.least.y(), window.most.y())) {

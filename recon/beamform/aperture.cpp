@@ -84,7 +84,7 @@ double mean_pitch_m(const Probe& probe) {
     if (probe.pitch_m > 0.0 || columns < 2) {
         return probe.pitch_m > 0.0 ? probe.pitch_m : probe.elements.front().width_m;
     }
-    const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
+    const auto along = [&](const Element& element) { return face_lateral_m(probe, element.center_m); };
     const auto [left, right] = std::ranges::minmax_element(probe.elements, {}, along);
     return (along(*right) - along(*left)) / static_cast<double>(columns - 1);
 }

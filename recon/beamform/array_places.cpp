@@ -8,14 +8,14 @@ namespace echoloom {
 
 ElementPlaces::ElementPlaces(const Probe& probe) {
     center_m.reserve(probe.elements.size());
-    along_m.reserve(probe.elements.size());
+    lateral_m.reserve(probe.elements.size());
     for (const Element& element : probe.elements) {
         if (element.is_ring()) {
             center_m.push_back(element.center_m + ring_radius_m(element) * lateral_of(element));
-            along_m.push_back(0.0);
+            lateral_m.push_back(0.0);
         } else {
             center_m.push_back(element.center_m);
-            along_m.push_back(place_along_m(probe, element.center_m));
+            lateral_m.push_back(face_lateral_m(probe, element.center_m));
         }
     }
 }
@@ -27,7 +27,7 @@ LineStart line_start(const RecordingInfo& info, const TransmitEvent& event) {
         start.origin_m = pose.to_head(event.origin_m);
         start.direction = pose.to_head(pose.origin_m + event.direction);
     }
-    start.along_m = info.probe.elements.front().is_ring() ? 0.0 : place_along_m(info.probe, start.origin_m);
+    start.lateral_m = info.probe.elements.front().is_ring() ? 0.0 : face_lateral_m(info.probe, start.origin_m);
     return start;
 }
 

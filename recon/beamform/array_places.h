@@ -12,15 +12,15 @@ namespace echoloom {
 struct ElementPlaces {
     explicit ElementPlaces(const Probe& probe);
 
-    std::vector<Vec3> center_m;   ///< [element]
-    std::vector<double> along_m;  ///< [element] along the face; 0 for rings
+    std::vector<Vec3> center_m;     ///< [element]
+    std::vector<double> lateral_m;  ///< [element] along the face; 0 for rings
 };
 
 /// Where a line leaves the array, and which way, in the array's own frame.
 struct LineStart {
     Vec3 origin_m = Vec3::Zero();
     Vec3 direction = Vec3::UnitZ();
-    double along_m = 0.0;  ///< of the origin, along the face
+    double lateral_m = 0.0;  ///< of the origin, along the face
 };
 
 /// A head that turns goes on turning while echoes come back; a reconstruction takes the axis of transmit for both ways,

@@ -15,7 +15,7 @@ std::vector<float> angle_weights(const RecordingInfo& info, const Window& window
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::ranges::stable_sort(order, {}, [&](std::size_t event) {
         const TransmitEvent& sent = info.events[event];
-        return sent.kind == TransmitKind::diverging ? place_along_m(info.probe, sent.origin_m) : sent.direction.x();
+        return sent.kind == TransmitKind::diverging ? face_lateral_m(info.probe, sent.origin_m) : sent.direction.x();
     });
     const std::vector<double> values = window_at_centers(window, static_cast<int>(order.size()));
     std::vector<float> weights(order.size());
@@ -35,7 +35,7 @@ EventWeights::EventWeights(const RecordingInfo& info, const Recipe& recipe, Scan
     if (kind == ScanKind::full_matrix && recipe.transmit_weights == TransmitWeights::as_receive) {
         const ElementPlaces places(info.probe);
         for (std::size_t event = 0; event < info.events.size(); ++event) {
-            firing_along_m_.push_back(places.along_m[firing_element(info, event)]);
+            firing_lateral_m_.push_back(places.lateral_m[firing_element(info, event)]);
         }
         return;
     }

@@ -15,9 +15,9 @@ class EventWeights {
     EventWeights(const RecordingInfo& info, const Recipe& recipe, ScanKind kind);
 
     /// Full matrix "as_receive": an event counts by the receive rule applied to the element that fires, at
-    /// `firing_along_m` of the face.
-    bool by_aperture() const { return !firing_along_m_.empty(); }
-    double firing_along_m(std::size_t event) const { return firing_along_m_[event]; }
+    /// `firing_lateral_m` of the face.
+    bool by_aperture() const { return !firing_lateral_m_.empty(); }
+    double firing_lateral_m(std::size_t event) const { return firing_lateral_m_[event]; }
 
     /// Plane and diverging waves: the window across the set of angles or sources, the same everywhere; they sum to one
     /// where the recipe normalizes.
@@ -31,7 +31,7 @@ class EventWeights {
     }
 
   private:
-    std::vector<double> firing_along_m_;        ///< [event]; empty where weights do not follow the aperture
+    std::vector<double> firing_lateral_m_;      ///< [event]; empty where weights do not follow the aperture
     std::vector<float> fixed_;                  ///< [event]
     std::optional<SampledWindow> cone_window_;  ///< retrospective
 };

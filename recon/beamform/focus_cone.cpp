@@ -15,7 +15,7 @@ namespace {
 
 [[noreturn]] void refuse(std::size_t event, const std::string& why) {
     throw InputError("event " + plain(static_cast<double>(event)) + " of the recording " + why +
-                     ", so that no retrospective focus is possible; take transmit.focus = \"as_sent\"");
+                     ", so that no retrospective focus is possible; take transmit.focus = \"as_transmitted\"");
 }
 
 }  // namespace

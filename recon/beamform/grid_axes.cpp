@@ -57,11 +57,11 @@ class Coverage {
     Coverage(const Recipe& recipe, const RecordingInfo& info)
         : info_(info), places_(info.probe), aperture_(recipe, info), focus_(recipe) {}
 
-    double longest_receive_path_m(const std::vector<int>& listeners, const LineStart& start, double depth) const {
+    double longest_receive_path_m(const std::vector<int>& receivers, const LineStart& start, double depth) const {
         const double width = aperture_.width_m(depth);
         double longest = 0.0;
-        for (const int listener : listeners) {
-            const auto element = static_cast<std::size_t>(listener);
+        for (const int receiver : receivers) {
+            const auto element = static_cast<std::size_t>(receiver);
             if (takes_part(element, start, width)) {
                 longest =
                     std::max(longest, focus_.path_m(start.origin_m, start.direction, depth, places_.center_m[element]));
@@ -76,7 +76,7 @@ class Coverage {
         if (it.is_ring()) {
             return it.inner_m < 0.5 * width;
         }
-        return std::abs(places_.along_m[element] - start.along_m) < 0.5 * (width + mean_pitch_m(info_.probe));
+        return std::abs(places_.lateral_m[element] - start.lateral_m) < 0.5 * (width + mean_pitch_m(info_.probe));
     }
 
     const RecordingInfo& info_;
@@ -143,7 +143,7 @@ struct FaceEnds {
 
 FaceEnds face_ends(const Probe& probe) {
     const double half_pitch = 0.5 * mean_pitch_m(probe);
-    const auto along = [&](const Element& element) { return place_along_m(probe, element.center_m); };
+    const auto along = [&](const Element& element) { return face_lateral_m(probe, element.center_m); };
     const auto [left, right] = std::ranges::minmax_element(probe.elements, {}, along);
     return {along(*left) - half_pitch, along(*right) + half_pitch};
 }
@@ -217,7 +217,7 @@ Grid pixel_grid(const Recipe& recipe, const RecordingInfo& info) {
             for (std::size_t event = 0; event < info.events.size(); ++event) {
                 const TransmitEvent& sent = info.events[event];
                 const double path =
-                    transmit[event](point) + coverage.longest_receive_path_m(sent.listeners, start, depth);
+                    transmit[event](point) + coverage.longest_receive_path_m(sent.receivers, start, depth);
                 if (path > c * last_sample_s(info, sent)) {
                     return false;
                 }
@@ -258,7 +258,7 @@ LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info) {
     const double covered = deepest(axis.last_m, [&](double depth) {
         return std::ranges::all_of(info.events, [&](const TransmitEvent& event) {
             const LineStart start = line_start(info, event);
-            const double path = depth + coverage.longest_receive_path_m(event.listeners, start, depth);
+            const double path = depth + coverage.longest_receive_path_m(event.receivers, start, depth);
             return path <= c * last_sample_s(info, event);
         });
     });
@@ -267,7 +267,7 @@ LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info) {
     // Along a line the RF turns twice per wavelength; its upper edge must stay below half the rate of the steps.
     const double highest_Hz = info.probe.center_Hz * (1.0 + info.probe.bandwidth_fraction);
     const double coarsest = 0.25 * c / highest_Hz;
-    if (step > coarsest && recipe.depth_step_m && recipe.transmit_focus == TransmitFocus::as_sent) {
+    if (step > coarsest && recipe.depth_step_m && recipe.transmit_focus == TransmitFocus::as_transmitted) {
         throw InputError(place_of(recipe, "grid.depth_step_mm"),
                          plain(step * 1e3) + " mm is too coarse to hold echoes up to " + plain(highest_Hz * 1e-6) +
                              " MHz along a line; take at most " + plain(coarsest * 1e3) + " mm");
@@ -297,7 +297,7 @@ PixelColumns pixel_columns(const Grid& grid, const Probe& probe) {
     columns.depth_m = lines.depth_m;
     for (std::size_t line = 0; line < lines.origin_m.size(); ++line) {
         columns.starts.push_back(
-            {lines.origin_m[line], lines.direction[line], place_along_m(probe, lines.origin_m[line])});
+            {lines.origin_m[line], lines.direction[line], face_lateral_m(probe, lines.origin_m[line])});
     }
     return columns;
 }

@@ -21,29 +21,29 @@ constexpr std::size_t no_geometry = std::numeric_limits<std::size_t>::max();
 LineGeometry line_geometry(const RecordingInfo& info, const ElementPlaces& places, const TransmitEvent& event) {
     const LineStart start = line_start(info, event);
     LineGeometry geometry{start.direction, event.start_time_s, {}, {}, {}};
-    for (const int listener : event.listeners) {
-        const auto element = static_cast<std::size_t>(listener);
-        geometry.listeners_m.push_back(places.center_m[element] - start.origin_m);
-        geometry.along_m.push_back(places.along_m[element] - start.along_m);
+    for (const int receiver : event.receivers) {
+        const auto element = static_cast<std::size_t>(receiver);
+        geometry.receivers_m.push_back(places.center_m[element] - start.origin_m);
+        geometry.lateral_m.push_back(places.lateral_m[element] - start.lateral_m);
     }
     if (info.probe.elements.front().is_ring()) {
-        geometry.rings = event.listeners;
+        geometry.rings = event.receivers;
     }
     if (info.probe.radius_m > 0.0) {
         const LineFrame frame(start);
-        std::ranges::transform(geometry.listeners_m, geometry.listeners_m.begin(),
-                               [&](const Vec3& listener) { return frame.turned(listener); });
+        std::ranges::transform(geometry.receivers_m, geometry.receivers_m.begin(),
+                               [&](const Vec3& receiver) { return frame.turned(receiver); });
         geometry.direction = Vec3::UnitZ();
     }
     return geometry;
 }
 
 bool LineGeometry::same_as(const LineGeometry& other) const {
-    return listeners_m.size() == other.listeners_m.size() && (direction - other.direction).norm() < 1e-9 &&
+    return receivers_m.size() == other.receivers_m.size() && (direction - other.direction).norm() < 1e-9 &&
            std::abs(start_time_s - other.start_time_s) < 1e-15 &&
-           std::ranges::equal(listeners_m, other.listeners_m,
+           std::ranges::equal(receivers_m, other.receivers_m,
                               [](const Vec3& a, const Vec3& b) { return (a - b).squaredNorm() < 1e-18; }) &&
-           std::ranges::equal(along_m, other.along_m, [](double a, double b) { return std::abs(a - b) < 1e-9; }) &&
+           std::ranges::equal(lateral_m, other.lateral_m, [](double a, double b) { return std::abs(a - b) < 1e-9; }) &&
            rings == other.rings;
 }
 
@@ -69,7 +69,7 @@ LineGeometries line_geometries(const RecordingInfo& info) {
 
 void LineSetting::weigh(const LineGeometry& geometry, double width_m, std::span<float> weights) const {
     if (geometry.rings.empty()) {
-        aperture.weigh(width_m, geometry.along_m, normalize, weights);
+        aperture.weigh(width_m, geometry.lateral_m, normalize, weights);
     } else {
         aperture.weigh_rings(width_m, geometry.rings, normalize, weights);
     }
@@ -119,7 +119,7 @@ void LineTables::fill(LineTable& table, const LineGeometry& geometry) {
         TileRow& row = table.channels[channel];
         find_range(vectors, row);
         find_positions(points_,
-                       {.from_m = geometry.listeners_m[channel],
+                       {.from_m = geometry.receivers_m[channel],
                         .samples_per_m = samples_per_m,
                         .extra_samples = -geometry.start_time_s * setting_.samples_per_s,
                         .steps_per_sample = line_steps},
@@ -139,7 +139,7 @@ void LineTables::fill_points(const LineGeometry& geometry) {
 void LineTables::fill_weights(LineTable& table, const LineGeometry& geometry) {
     std::vector<float> rings(geometry.rings.size());
     for (std::size_t channel = 0; rings.empty() && channel < table.channels.size(); ++channel) {
-        find_weights_along(setting_.aperture, width_m_, geometry.along_m[channel], table.channels[channel]);
+        find_weights_along(setting_.aperture, width_m_, geometry.lateral_m[channel], table.channels[channel]);
     }
     for (std::size_t d = 0; !rings.empty() && d < width_m_.size(); ++d) {
         setting_.aperture.weigh_rings(width_m_[d], geometry.rings, false, rings);

@@ -16,8 +16,8 @@ namespace echoloom {
 struct LineGeometry {
     Vec3 direction;
     double start_time_s = 0.0;
-    std::vector<Vec3> listeners_m;  ///< [channel] from the line's origin
-    std::vector<double> along_m;    ///< [channel] from the line's origin, along the face
+    std::vector<Vec3> receivers_m;  ///< [channel] from the line's origin
+    std::vector<double> lateral_m;  ///< [channel] from the line's origin, along the face
     std::vector<int> rings;         ///< [channel] which ring of an annular array; else empty
 
     /// To within a nanometre and a femtosecond, far below the rounding of a delay.

@@ -124,9 +124,9 @@ void PixelSum::find_whole_apertures() {
 #pragma omp parallel for schedule(dynamic)
     for (std::size_t i = 0; i < columns_.starts.size(); ++i) {
         failure.run([&] {
-            std::vector<double> offsets = places_.along_m;
+            std::vector<double> offsets = places_.lateral_m;
             for (double& offset : offsets) {
-                offset -= columns_.starts[i].along_m;
+                offset -= columns_.starts[i].lateral_m;
             }
             std::vector<float> weights(offsets.size());
             double width = -1.0;
@@ -144,11 +144,11 @@ void PixelSum::find_whole_apertures() {
     failure.rethrow();
 }
 
-/// Events of a batch follow each other and have the same listeners.
+/// Events of a batch follow each other and have the same receivers.
 std::size_t PixelSum::batch_end(std::size_t first) const {
     const std::size_t most = std::min(first + traces_.max_events(), info_.events.size());
     std::size_t end = first + 1;
-    while (end < most && info_.events[end].listeners == info_.events[first].listeners) {
+    while (end < most && info_.events[end].receivers == info_.events[first].receivers) {
         ++end;
     }
     return end;
@@ -242,7 +242,7 @@ void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
         for (std::size_t i = 0; i < tile_columns; ++i) {
             const LineStart& start = columns_.starts[place.first_column + std::min(i, place.columns - 1)];
             const std::size_t pixel = order.pixel(d, i);
-            work.apertures.along_m[i] = start.along_m;
+            work.apertures.lateral_m[i] = start.lateral_m;
             work.points.set(pixel, start.origin_m + depth * start.direction);
             work.foci.set(pixel, start.origin_m + focus_depth * start.direction, depth - focus_depth);
         }
@@ -271,7 +271,7 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
             continue;
         }
         if (event_weights_.by_aperture()) {
-            find_weights(aperture_, work.apertures, event_weights_.firing_along_m(event), row);
+            find_weights(aperture_, work.apertures, event_weights_.firing_lateral_m(event), row);
             add_weights(row, work.transmitted);
         } else {
             set_weights(event_weights_.fixed(event), place.depths, row);
@@ -283,7 +283,7 @@ void PixelSum::find_transmit(const TilePlace& place, std::size_t first_event, st
     }
     for (std::size_t event = 0; event_weights_.by_aperture() && event < info_.events.size(); ++event) {
         if (event < first_event || event >= first_event + count) {
-            find_weights(aperture_, work.apertures, event_weights_.firing_along_m(event), work.elsewhere);
+            find_weights(aperture_, work.apertures, event_weights_.firing_lateral_m(event), work.elsewhere);
             add_weights(work.elsewhere, work.transmitted);
         }
     }
@@ -337,8 +337,8 @@ void PixelSum::sum_channels(const TilePlace& place, std::size_t first_event, Til
 
 const TileRow& PixelSum::find_receive(const TilePlace& place, std::size_t event, std::size_t channel,
                                       TileWork& work) const {
-    const auto element = static_cast<std::size_t>(info_.events[event].listeners[channel]);
-    find_weights(aperture_, work.apertures, places_.along_m[element], work.receive);
+    const auto element = static_cast<std::size_t>(info_.events[event].receivers[channel]);
+    find_weights(aperture_, work.apertures, places_.lateral_m[element], work.receive);
     if (!work.receive.empty()) {
         find_positions(focus_.dynamic() ? work.points : work.foci,
                        {.from_m = places_.center_m[element], .samples_per_m = samples_per_m_},

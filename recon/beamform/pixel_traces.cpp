@@ -23,9 +23,9 @@ bool folds(const RecordingInfo& info, const Recipe& recipe, const EventWeights& 
     }
     for (std::size_t event = 0; event < events.size(); ++event) {
         const std::size_t element = firing_element(info, event);
-        if (events[event].listeners != events.front().listeners ||
+        if (events[event].receivers != events.front().receivers ||
             events[event].start_time_s != events.front().start_time_s || events[event].delay_s[element] != 0.0 ||
-            events.front().listeners[event] != static_cast<int>(element)) {
+            events.front().receivers[event] != static_cast<int>(element)) {
             return false;
         }
     }

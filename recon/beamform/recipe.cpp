@@ -13,11 +13,11 @@
 namespace echoloom {
 namespace {
 
-constexpr std::array<std::string_view, 3> focus_words{"fixed", "zones", "dynamic"};
-constexpr std::array<std::string_view, 2> aperture_words{"constant", "growing"};
-constexpr std::array<std::string_view, 3> interpolation_words{"linear", "cubic", "upsampled"};
-constexpr std::array<std::string_view, 2> transmit_words{"as_receive", "equal"};
-constexpr std::array<std::string_view, 2> transmit_focus_words{"as_sent", "retrospective"};
+constexpr std::array<std::string_view, 3> focus_names{"fixed", "zones", "dynamic"};
+constexpr std::array<std::string_view, 2> aperture_names{"constant", "growing"};
+constexpr std::array<std::string_view, 3> interpolation_names{"linear", "cubic", "upsampled"};
+constexpr std::array<std::string_view, 2> transmit_weights_names{"as_receive", "equal"};
+constexpr std::array<std::string_view, 2> transmit_focus_names{"as_transmitted", "retrospective"};
 constexpr double degree = std::numbers::pi / 180.0;
 constexpr double millimetre = 1e-3;
 constexpr double megahertz = 1e6;
@@ -43,7 +43,7 @@ void refuse(Settings& table, std::string_view key, const std::string& why) {
 }
 
 void read_focus(Settings& receive, Recipe& recipe) {
-    recipe.focus = as_enum<FocusMode>(focus_words, receive.one_of_or("focus", "dynamic", focus_words));
+    recipe.focus = as_enum<FocusMode>(focus_names, receive.one_of_or("focus", "dynamic", focus_names));
     if (recipe.focus != FocusMode::fixed) {
         refuse(receive, "focus_depth_mm", "goes with focus = \"fixed\" alone; remove it or set focus = \"fixed\"");
     }
@@ -74,7 +74,7 @@ void read_focus(Settings& receive, Recipe& recipe) {
 }
 
 void read_aperture(Settings& receive, Recipe& recipe) {
-    recipe.aperture = as_enum<ApertureMode>(aperture_words, receive.one_of_or("aperture", "constant", aperture_words));
+    recipe.aperture = as_enum<ApertureMode>(aperture_names, receive.one_of_or("aperture", "constant", aperture_names));
     if (receive.has("max_elements")) {
         recipe.max_elements = static_cast<int>(receive.integer("max_elements", 1, 65536));
     }
@@ -124,9 +124,9 @@ void read_apodization(Settings& receive, Recipe& recipe) {
 }
 
 void read_retrospective(Settings& transmit, Recipe& recipe) {
-    recipe.transmit_focus =
-        as_enum<TransmitFocus>(transmit_focus_words, transmit.one_of_or("focus", "as_sent", transmit_focus_words));
-    if (recipe.transmit_focus == TransmitFocus::as_sent) {
+    recipe.transmit_focus = as_enum<TransmitFocus>(transmit_focus_names,
+                                                   transmit.one_of_or("focus", "as_transmitted", transmit_focus_names));
+    if (recipe.transmit_focus == TransmitFocus::as_transmitted) {
         for (const char* const key : {"window", "window_parameter", "normalize"}) {
             refuse(transmit, key,
                    "goes with focus = \"retrospective\" alone; remove it or set focus = \"retrospective\"");
@@ -148,8 +148,8 @@ void read_retrospective(Settings& transmit, Recipe& recipe) {
 
 void read_transmit(Settings& transmit, Recipe& recipe) {
     read_retrospective(transmit, recipe);
-    recipe.transmit_weights =
-        as_enum<TransmitWeights>(transmit_words, transmit.one_of_or("weights", "as_receive", transmit_words));
+    recipe.transmit_weights = as_enum<TransmitWeights>(
+        transmit_weights_names, transmit.one_of_or("weights", "as_receive", transmit_weights_names));
     if (transmit.has("angle_window")) {
         recipe.angle_window = read_window(transmit, "angle_window", "angle_window_parameter");
     } else {
@@ -236,7 +236,7 @@ Recipe read_recipe(Settings settings) {
     check_keys(settings, recipe);
     recipe.sound_speed_m_s = settings.number_if("sound_speed_m_s", between(100.0, 10000.0));
     recipe.interpolation = as_enum<Interpolation>(
-        interpolation_words, settings.one_of_or("interpolation", "upsampled", interpolation_words));
+        interpolation_names, settings.one_of_or("interpolation", "upsampled", interpolation_names));
     if (const auto high_pass = settings.number_if("high_pass_MHz", between(0.0, 1000.0))) {
         recipe.high_pass_Hz = *high_pass * megahertz;
     }

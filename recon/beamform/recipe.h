@@ -21,7 +21,8 @@
 ///   normalize         true (default): the weights of each depth sum to one
 ///
 ///   [transmit]
-///   focus             scans of focused lines: "as_sent" (default) forms each line from its own events; "retrospective"
+///   focus             scans of focused lines: "as_transmitted" (default) forms each line from its own events;
+///   "retrospective"
 ///                     adds all events into every sample, by the way their waves went through their foci
 ///   window            retrospective: weights of events across the cone of rays through the focus (default "hann"),
 ///                     with window_parameter where it has one
@@ -55,7 +56,7 @@ namespace echoloom {
 enum class FocusMode { fixed, zones, dynamic };
 enum class ApertureMode { constant, growing };
 enum class TransmitWeights { as_receive, equal };
-enum class TransmitFocus { as_sent, retrospective };
+enum class TransmitFocus { as_transmitted, retrospective };
 
 /// How echoes are evaluated between samples. Relative L2 error against exact band-limited interpolation, Gaussian
 /// echoes of 60 % bandwidth sampled at 40 MHz (tests/beamform/interpolation_test.cpp, transform_test.cpp):
@@ -93,7 +94,7 @@ struct Recipe {
     std::vector<double> custom_weights;  ///< at the centres of equal parts of the aperture; replaces `window`
     bool normalize_depth = true;         ///< each depth's weights sum to one
     // transmit focus and weights of events
-    TransmitFocus transmit_focus = TransmitFocus::as_sent;           ///< scans of focused lines
+    TransmitFocus transmit_focus = TransmitFocus::as_transmitted;    ///< scans of focused lines
     Window cone_window{WindowKind::hann, 0.0};                       ///< retrospective
     bool normalize_events = true;                                    ///< retrospective
     TransmitWeights transmit_weights = TransmitWeights::as_receive;  ///< full matrix

@@ -123,7 +123,7 @@ void refuse_other_than_axial_lines(const RecordingInfo& info, const Recipe& reci
     if (kind == ScanKind::retrospective) {
         refuse_key(recipe, "transmit.focus",
                    "is for arrays that stand still and whose beams overlap, and this is " + what +
-                       "; remove the key, or give \"as_sent\"");
+                       "; remove the key, or give \"as_transmitted\"");
     }
     if (kind != ScanKind::lines) {
         throw InputError("the recording is of " + what +

@@ -75,11 +75,11 @@ HWY_INLINE V weights_of(const Rule& rule, V width, V offset) {
 }
 
 /// Offsets of one element from the columns of a tile, in pitches.
-void find_offsets(const Rule& rule, const TileApertures& tile, double along_m, float* offsets) {
+void find_offsets(const Rule& rule, const TileApertures& tile, double lateral_m, float* offsets) {
     const hn::CappedTag<double, tile_columns> d;
     const hn::Rebind<float, decltype(d)> df;
     for (std::size_t column = 0; column < tile_columns; column += hn::Lanes(d)) {
-        const auto away = hn::Sub(hn::Set(d, along_m), hn::Load(d, tile.along_m.data() + column));
+        const auto away = hn::Sub(hn::Set(d, lateral_m), hn::Load(d, tile.lateral_m.data() + column));
         hn::StoreU(hn::DemoteTo(df, hn::Mul(away, hn::Set(d, rule.pitches_per_m))), df, offsets + column);
     }
 }
@@ -93,27 +93,27 @@ HWY_INLINE V group_offsets(const float* offsets, const TileOrder& order) {
     return hn::Load(D(), of);
 }
 
-void sampled_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
+void sampled_weights(const Aperture& aperture, const TileApertures& tile, double lateral_m, TileRow& row) {
     const D d;
     const TileOrder order;
     const Rule rule(aperture);
     const std::size_t pairs = tile.reach.size();
-    const std::size_t groups = tile.min_along_m.size();
+    const std::size_t groups = tile.min_lateral_m.size();
     row.first = groups * pairs;
     row.last = 0;
     bool reached = false;
     for (std::size_t group = 0; group < groups; ++group) {
-        reached = reached || (rule.pitches(along_m - tile.max_along_m[group]) <= tile.max_reach &&
-                              rule.pitches(along_m - tile.min_along_m[group]) >= -tile.max_reach);
+        reached = reached || (rule.pitches(lateral_m - tile.max_lateral_m[group]) <= tile.max_reach &&
+                              rule.pitches(lateral_m - tile.min_lateral_m[group]) >= -tile.max_reach);
     }
     if (!reached) {
         return;
     }
     float offsets[tile_columns];
-    find_offsets(rule, tile, along_m, offsets);
+    find_offsets(rule, tile, lateral_m, offsets);
     for (std::size_t group = 0; group < groups; ++group) {
-        const float least = rule.pitches(along_m - tile.max_along_m[group]);
-        const float most = rule.pitches(along_m - tile.min_along_m[group]);
+        const float least = rule.pitches(lateral_m - tile.max_lateral_m[group]);
+        const float most = rule.pitches(lateral_m - tile.min_lateral_m[group]);
         const V offset = group_offsets(offsets + group * order.half(), order);
         for (std::size_t pair = 0; pair < pairs; ++pair) {
             const std::size_t vector = pair * groups + group;
@@ -174,13 +174,13 @@ void TileApertures::prepare(const Aperture& aperture) {
         reach[i] = 0.5F * (widest + 1.0F);
         max_reach = std::max(max_reach, reach[i]);
     }
-    min_along_m.resize(tile_columns / order.half());
-    max_along_m.resize(min_along_m.size());
-    for (std::size_t group = 0; group < min_along_m.size(); ++group) {
-        const auto columns = std::span(along_m).subspan(group * order.half(), order.half());
+    min_lateral_m.resize(tile_columns / order.half());
+    max_lateral_m.resize(min_lateral_m.size());
+    for (std::size_t group = 0; group < min_lateral_m.size(); ++group) {
+        const auto columns = std::span(lateral_m).subspan(group * order.half(), order.half());
         const auto [least, most] = std::ranges::minmax(columns);
-        min_along_m[group] = least;
-        max_along_m[group] = most;
+        min_lateral_m[group] = least;
+        max_lateral_m[group] = most;
     }
 }
 
@@ -203,16 +203,16 @@ void find_weights_along(const Aperture& aperture, std::span<const double> width_
     }
 }
 
-void find_weights(const Aperture& aperture, const TileApertures& tile, double along_m, TileRow& row) {
+void find_weights(const Aperture& aperture, const TileApertures& tile, double lateral_m, TileRow& row) {
     if (!aperture.window().curve().empty()) {
-        HWY_DYNAMIC_DISPATCH(sampled_weights)(aperture, tile, along_m, row);
+        HWY_DYNAMIC_DISPATCH(sampled_weights)(aperture, tile, lateral_m, row);
         return;
     }
     const TileOrder order;
     for (std::size_t depth = 0; depth < tile.width_m.size(); ++depth) {
         for (std::size_t column = 0; column < tile_columns; ++column) {
             row.weight[order.pixel(depth, column)] =
-                static_cast<float>(aperture.weight(tile.width_m[depth], along_m - tile.along_m[column]));
+                static_cast<float>(aperture.weight(tile.width_m[depth], lateral_m - tile.lateral_m[column]));
         }
     }
     find_range(order.vectors(tile.width_m.size()), row);

@@ -56,9 +56,9 @@ class Comparison {
           pair_(pair),
           wavelength_m_(info.probe.wavelength_m(setting.sound_speed_m_s)),
           band_(info.probe.bandwidth_fraction),
-          weights_(pair.listeners.size()) {
-        for (const BeamElement& element : pair.listeners) {
-            listeners_half_m_ = std::max(listeners_half_m_, std::max(std::abs(element.place_m.x()), element.ring_m));
+          weights_(pair.receivers.size()) {
+        for (const BeamElement& element : pair.receivers) {
+            receivers_half_m_ = std::max(receivers_half_m_, std::max(std::abs(element.place_m.x()), element.ring_m));
             half_height_m_ = std::max(half_height_m_, std::abs(element.place_m.y()));
         }
     }
@@ -77,7 +77,7 @@ class Comparison {
     double wavelength_m_;
     Band band_;
     Phasors phasors_;
-    double listeners_half_m_ = 0.0;
+    double receivers_half_m_ = 0.0;
     double half_height_m_ = 0.0;
     std::vector<float> weights_;     ///< [channel]
     std::vector<double> advance_m_;  ///< [channel] by which its echoes are drawn nearer
@@ -111,8 +111,8 @@ ZoneGap Comparison::gap() {
 void Comparison::receive_at(double depth_m) {
     setting_.weigh(pair_.receive, setting_.aperture.width_m(depth_m), weights_);
     advance_m_.clear();
-    for (const Vec3& listener : pair_.receive.listeners_m) {
-        advance_m_.push_back(setting_.focus.path_m(Vec3::Zero(), pair_.receive.direction, depth_m, listener));
+    for (const Vec3& receiver : pair_.receive.receivers_m) {
+        advance_m_.push_back(setting_.focus.path_m(Vec3::Zero(), pair_.receive.direction, depth_m, receiver));
     }
 }
 
@@ -146,7 +146,7 @@ Wave Comparison::heard(const Vec3& point) const {
     Wave wave{};
     for (std::size_t channel = 0; channel < weights_.size(); ++channel) {
         if (weights_[channel] != 0.0F) {
-            BeamElement element = pair_.listeners[channel];
+            BeamElement element = pair_.receivers[channel];
             element.path_m = -advance_m_[channel];
             add(wave, element, static_cast<double>(weights_[channel]) * element.weight, point);
         }
@@ -156,7 +156,7 @@ Wave Comparison::heard(const Vec3& point) const {
 
 BeamPower Comparison::power(double depth_m) {
     receive_at(depth_m);
-    const double width = std::min(setting_.aperture.width_m(depth_m), 2.0 * listeners_half_m_ + wavelength_m_);
+    const double width = std::min(setting_.aperture.width_m(depth_m), 2.0 * receivers_half_m_ + wavelength_m_);
     const double widest = 2.0 * std::max({half_aperture_m(pair_.upper), half_aperture_m(pair_.lower), 0.5 * width});
     // The product of the patterns holds no finer detail than this; six lobes of the receive beam hold its power.
     const double step = 0.8 * wavelength_m_ * depth_m / (widest + width) / band_.per_wavelength.back();
@@ -246,8 +246,8 @@ BeamPair beams_between(const RecordingInfo& info, const ElementPlaces& places, s
     TransmitEvent everybody = upper;
     everybody.weight.assign(info.probe.elements.size(), 1.0);
     const std::vector<BeamElement> elements = elements_of(info, frame, everybody, sound_speed_m_s);
-    for (const int listener : upper.listeners) {
-        pair.listeners.push_back(elements[static_cast<std::size_t>(listener)]);
+    for (const int receiver : upper.receivers) {
+        pair.receivers.push_back(elements[static_cast<std::size_t>(receiver)]);
     }
     return pair;
 }

@@ -21,7 +21,7 @@ struct BeamElement {
 struct BeamPair {
     LineGeometry receive;                   ///< for the receive weights and delays
     std::vector<BeamElement> upper, lower;  ///< those that send
-    std::vector<BeamElement> listeners;     ///< [channel]
+    std::vector<BeamElement> receivers;     ///< [channel]
     double upper_focus_m = 0.0, lower_focus_m = 0.0;
     bool rows = false;  ///< elements are told apart along elevation too
 

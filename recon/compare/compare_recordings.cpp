@@ -72,7 +72,7 @@ void compare_probes(const Probe& before, const Probe& after, Statements& stateme
 }
 
 void compare_events(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {
-    double start = 0.0, delay = 0.0, weight = 0.0, direction = 0.0, place = 0.0, listeners = 0.0, angle = 0.0;
+    double start = 0.0, delay = 0.0, weight = 0.0, direction = 0.0, place = 0.0, receivers = 0.0, angle = 0.0;
     for (std::size_t n = 0; n < before.events.size(); ++n) {
         const TransmitEvent& a = before.events[n];
         const TransmitEvent& b = after.events[n];
@@ -82,7 +82,7 @@ void compare_events(const RecordingInfo& before, const RecordingInfo& after, Sta
         direction = std::max(direction, apart(a.direction, b.direction));
         place = std::max({place, apart(a.origin_m, b.origin_m), apart(a.focus_m, b.focus_m)});
         angle = std::max(angle, std::abs(a.head_angle_rad - b.head_angle_rad));
-        listeners += a.listeners != b.listeners || a.kind != b.kind || a.line != b.line ? 1.0 : 0.0;
+        receivers += a.receivers != b.receivers || a.kind != b.kind || a.line != b.line ? 1.0 : 0.0;
     }
     statements.largest("start times (us)", start * 1e6);
     statements.largest("transmit delays (us)", delay * 1e6);
@@ -90,7 +90,7 @@ void compare_events(const RecordingInfo& before, const RecordingInfo& after, Sta
     statements.largest("transmit directions", direction);
     statements.largest("transmit origins and foci (mm)", place * 1e3);
     statements.largest("head angles (rad)", angle);
-    statements.largest("events of other kinds, lines or listeners (how many)", listeners);
+    statements.largest("events of other kinds, lines or receivers (how many)", receivers);
 }
 
 void compare_settings(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {

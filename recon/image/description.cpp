@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "recon/image/frame_rate.h"
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -55,7 +55,7 @@ std::string describe_probe(const Probe& probe) {
 
 std::string describe_recording(const RecordingInfo& info) {
     std::string words = describe_probe(info.probe);
-    for (const std::string& part : {describe_scan(info), frame_rate_words(info)}) {
+    for (const std::string& part : {describe_scan(info), frame_rate_caption(info)}) {
         words += part.empty() ? "" : "; " + part;
     }
     return words;

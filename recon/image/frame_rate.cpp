@@ -6,12 +6,12 @@
 #include <map>
 #include <numbers>
 
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 #include "sim/base/kept_settings.h"
 
 namespace echoloom {
 
-double deepest_heard_m(const RecordingInfo& info) {
+double deepest_recorded_m(const RecordingInfo& info) {
     if (info.samples == 0 || info.events.empty()) {
         return 0.0;
     }
@@ -25,7 +25,7 @@ double deepest_heard_m(const RecordingInfo& info) {
 std::optional<FrameRate> frame_rate(const RecordingInfo& info) {
     FrameRate rate;
     rate.events = info.events.size();
-    rate.depth_m = info.scan_depth_m.value_or(deepest_heard_m(info));
+    rate.depth_m = info.scan_depth_m.value_or(deepest_recorded_m(info));
     rate.sound_speed_m_s = info.medium.sound_speed_m_s;
     if (rate.events == 0 || !(rate.depth_m > 0.0)) {
         return std::nullopt;
@@ -48,16 +48,16 @@ std::optional<Rotor> rotor_of(const RecordingInfo& info) {
     constexpr double degree = std::numbers::pi / 180.0;
     Settings scan = kept_settings(info.source.scan, "/source/scan");
     const auto heads = scan.number_if("heads");
-    const auto turns_per_minute = scan.number_if("turns_per_minute");
+    const auto rotation_rate_rpm = scan.number_if("rotation_rate_rpm");
     const auto half_angle_deg = scan.number_if("window_half_angle_deg");
-    if (!heads || !turns_per_minute || !half_angle_deg) {
+    if (!heads || !rotation_rate_rpm || !half_angle_deg) {
         return std::nullopt;
     }
-    return Rotor{static_cast<int>(std::clamp(*heads, 1.0, 1e6)), *turns_per_minute / 60.0, *half_angle_deg * degree,
-                 info.head->face_radius_m};
+    return Rotor{static_cast<int>(std::clamp(*heads, 1.0, 1e6)), *rotation_rate_rpm / 60.0, *half_angle_deg * degree,
+                 info.head->axis_to_face_m};
 }
 
-std::string frame_rate_words(const RecordingInfo& info) {
+std::string frame_rate_caption(const RecordingInfo& info) {
     const std::optional<FrameRate> rate = frame_rate(info);
     if (!rate) {
         return "";

@@ -26,13 +26,13 @@ struct FrameRate {
 std::optional<FrameRate> frame_rate(const RecordingInfo& info);
 
 /// The deepest place whose echo, straight back, falls into every event's samples.
-double deepest_heard_m(const RecordingInfo& info);
+double deepest_recorded_m(const RecordingInfo& info);
 
 /// The wheel a swept scan was made for, as the scan's own text says; empty where it does not.
 std::optional<Rotor> rotor_of(const RecordingInfo& info);
 
 /// "frame rate at most 20.1 Hz (128 lines x 2 zones, 150 mm)" with a multiplication sign, or for a wheel of heads
 /// "250 sweeps per second"; empty where neither is known.
-std::string frame_rate_words(const RecordingInfo& info);
+std::string frame_rate_caption(const RecordingInfo& info);
 
 }  // namespace echoloom

@@ -5,7 +5,7 @@
 
 #include "recon/image/image.h"
 #include "sim/base/atomic_file.h"
-#include "sim/base/settings_words.h"
+#include "sim/base/settings_text.h"
 #include "sim/base/text.h"
 #include "sim/recording/groups.h"
 

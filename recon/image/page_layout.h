@@ -33,9 +33,9 @@ struct PageContent {
     std::string caption;               ///< under the panels; may be empty
     std::string caution;               ///< the last line
     GreyScale scale;
-    std::string scale_name;                    ///< of the grey bar
-    std::string across_name = "lateral (mm)";  ///< of the panels' axes
-    std::string down_name = "depth (mm)";
+    std::string scale_name;                     ///< of the grey bar
+    std::string lateral_name = "lateral (mm)";  ///< of the panels' axes
+    std::string depth_name = "depth (mm)";
     std::optional<ScaleBar> second_bar = std::nullopt;
 };
 

@@ -8,7 +8,7 @@
 #include "recon/image/compose.h"
 #include "recon/image/description.h"
 #include "recon/image/frame_rate.h"
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 
 namespace echoloom {
 
@@ -33,7 +33,7 @@ std::string scan_words(const Image& image) {
     return describe_scan(image.recording);
 }
 std::string rate_words(const Image& image) {
-    return frame_rate_words(image.recording);
+    return frame_rate_caption(image.recording);
 }
 
 /// A name says more in less room than the array's description, where the names differ.
@@ -70,7 +70,7 @@ std::vector<std::string> panel_titles(std::span<const Image> images, std::span<c
     return titles;
 }
 
-std::string shared_words(std::span<const Image> images) {
+std::string shared_caption(std::span<const Image> images) {
     std::string words;
     for (const Words& part : {of_each(images, probe_words), of_each(images, scan_words), of_each(images, rate_words)}) {
         join(words, alike(part) ? part.front() : "");

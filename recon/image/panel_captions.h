@@ -15,6 +15,6 @@ std::vector<std::string> panel_titles(std::span<const Image> images, std::span<c
 
 /// Probe, scan and frame rate where all images share them; a frame rate that they do not share panel by panel, by the
 /// letters A, B, C ...
-std::string shared_words(std::span<const Image> images);
+std::string shared_caption(std::span<const Image> images);
 
 }  // namespace echoloom

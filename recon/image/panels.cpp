@@ -25,12 +25,12 @@ GreyScale common_scale(std::span<const Image> images, std::optional<double> rang
     return common;
 }
 
-std::vector<double> references(std::span<const Image> images, SheetReference reference) {
+std::vector<double> references(std::span<const Image> images, PanelReference reference) {
     std::vector<double> peaks;
     for (const Image& image : images) {
         peaks.push_back(peak_amplitude(image.envelope));
     }
-    if (reference == SheetReference::common_peak) {
+    if (reference == PanelReference::common_peak) {
         std::ranges::fill(peaks, std::ranges::max(peaks));
     }
     return peaks;
@@ -56,10 +56,10 @@ void draw_panels(std::span<const Image> images, const std::filesystem::path& png
         content.panels.push_back({extents[i], titles[i], std::string(1, letter++), fan_edge(images[i].grid)});
     }
     content.heading = options.heading;
-    content.caption = options.caption.value_or(shared_words(images));
+    content.caption = options.caption.value_or(shared_caption(images));
     content.caution = caution(std::ranges::all_of(images, is_simulated));
     content.scale = common_scale(images, options.dynamic_range_dB);
-    content.scale_name = options.reference == SheetReference::own_peak ? "dB relative to each image\u2019s own peak"
+    content.scale_name = options.reference == PanelReference::own_peak ? "dB relative to each image\u2019s own peak"
                                                                        : "dB relative to the largest peak of all";
     const std::vector<double> peaks = references(images, options.reference);
     write_png(png, compose(images, content, peaks, options.limits, options.mark_truth));

@@ -12,13 +12,13 @@
 
 namespace echoloom {
 
-enum class SheetReference {
+enum class PanelReference {
     own_peak,     ///< 0 dB is each image's own peak
     common_peak,  ///< 0 dB is the largest peak of all
 };
 
 struct PanelsOptions {
-    SheetReference reference = SheetReference::own_peak;
+    PanelReference reference = PanelReference::own_peak;
     std::string heading = {};                               ///< over all panels; none by default
     std::vector<std::string> titles = {};                   ///< one for each image; default what tells them apart
     std::vector<std::string> names = {};                    ///< of the images' files, for titles that would be equal

@@ -84,10 +84,10 @@ std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe&
     std::vector<Contribution> sines;
     // Events of a sliding aperture listen around their own lines: those of the nearest stand for all.
     const auto away = [&](const TransmitEvent* event) { return (event->origin_m - view.origin_m).squaredNorm(); };
-    const auto& listeners = (*std::ranges::min_element(view.events, {}, away))->listeners;
-    const auto weights = receive_weights(info, recipe, listeners, view.origin_m, view.depth_m);
+    const auto& receivers = (*std::ranges::min_element(view.events, {}, away))->receivers;
+    const auto weights = receive_weights(info, recipe, receivers, view.origin_m, view.depth_m);
     for (std::size_t n = 0; n < weights.size(); ++n) {
-        if (weights[n] != 0.0) add_element(sines, info, view, static_cast<std::size_t>(listeners[n]), weights[n]);
+        if (weights[n] != 0.0) add_element(sines, info, view, static_cast<std::size_t>(receivers[n]), weights[n]);
     }
     return sines;
 }

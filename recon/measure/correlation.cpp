@@ -127,10 +127,10 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
 
 /// A turning head sends whenever it has come round to the next line; any other as soon as the echoes are back.
 std::optional<double> pulse_interval_s(const RecordingInfo& info) {
-    const bool turns = info.head && info.head->turn_rate_rad_s != 0.0 && info.events.size() > 1;
+    const bool turns = info.head && info.head->rotation_rate_rad_s != 0.0 && info.events.size() > 1;
     if (turns) {
         const double first = info.events.front().head_angle_rad, last = info.events.back().head_angle_rad;
-        return std::abs((last - first) / info.head->turn_rate_rad_s) / static_cast<double>(info.events.size() - 1);
+        return std::abs((last - first) / info.head->rotation_rate_rad_s) / static_cast<double>(info.events.size() - 1);
     }
     if (!info.scan_depth_m) return std::nullopt;
     return 2.0 * *info.scan_depth_m / info.medium.sound_speed_m_s;
@@ -157,7 +157,7 @@ CorrelationReport correlate_pulses(const Image& image, const Place& place) {
     report.label = report.title.empty() ? report.recipe : report.title;
     report.provenance = provenance(image);
     report.gate_m = 2.0 * half_gate * info.probe.wavelength_m(image.sound_speed_m_s);
-    if (info.head) report.turn_rate_rad_s = info.head->turn_rate_rad_s;
+    if (info.head) report.rotation_rate_rad_s = info.head->rotation_rate_rad_s;
     report.pulse_interval_s = pulse_interval_s(info);
     for (const TruePoint& point : info.truth.points) {
         report.targets.push_back(correlate_target(image, point.position_m));

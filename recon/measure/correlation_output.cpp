@@ -47,10 +47,10 @@ std::string heading(const CorrelationReport& image) {
     if (image.pulse_interval_s) {
         text += ", a pulse every " + plain(std::round(*image.pulse_interval_s * 1e7) * 0.1) + " us";
     }
-    if (image.turn_rate_rad_s) {
-        text += *image.turn_rate_rad_s == 0.0
+    if (image.rotation_rate_rad_s) {
+        text += *image.rotation_rate_rad_s == 0.0
                     ? ", a head that stands still for each line"
-                    : ", a head that turns by " + plain(std::round(*image.turn_rate_rad_s / degree * 10.0) * 0.1) +
+                    : ", a head that turns by " + plain(std::round(*image.rotation_rate_rad_s / degree * 10.0) * 0.1) +
                           " degrees a second";
     }
     return text + "\n";
@@ -130,7 +130,8 @@ std::string correlation_json(std::span<const CorrelationReport> images) {
         entry["recipe"] = image.recipe;
         entry["title"] = image.title;
         entry["gate_mm"] = image.gate_m * 1e3;
-        entry["turn_rate_deg_s"] = image.turn_rate_rad_s ? Json(*image.turn_rate_rad_s / degree) : Json(nullptr);
+        entry["turn_rate_deg_s"] =
+            image.rotation_rate_rad_s ? Json(*image.rotation_rate_rad_s / degree) : Json(nullptr);
         entry["pulse_interval_s"] = or_null(image.pulse_interval_s);
         entry["targets"] = Json::array();
         for (const TargetCorrelation& target : image.targets) {

@@ -97,7 +97,7 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
     const auto* lines = std::get_if<LineGrid>(&image.grid);
     if (!lines || !(probe.pitch_m > 0.0) || has_rings(probe) || info.head || probe.rows > 1 ||
         !(peak_amplitude > 0.0) || info.events.front().kind != TransmitKind::focused ||
-        image.recipe.transmit_focus != TransmitFocus::as_sent) {
+        image.recipe.transmit_focus != TransmitFocus::as_transmitted) {
         return lobes;
     }
     const Vec3 point(point_m.x(), 0.0, point_m.z());
@@ -135,7 +135,7 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             const PointView view = view_of(info, image.recipe, lobe.place_m);
             const std::vector<double> transmit = firing(*view.events.front());
             std::vector<double> receive =
-                receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, view.depth_m);
+                receive_weights(info, image.recipe, view.events.front()->receivers, view.origin_m, view.depth_m);
             std::erase(receive, 0.0);
             const double level = grating_level(transmit, receive, probe.bandwidth_fraction, order);
             const double seen = directivity(probe, wavelength, sine_to_face(line));

@@ -69,7 +69,7 @@ double noise_gain(const Image& image, double depth_m) {
     const Column middle = column_at(image.grid, 0.5 * static_cast<double>(image.columns - 1));
     const PointView view = view_of(info, image.recipe, middle.origin_m + depth_m * middle.direction);
     const auto events = event_weights(info, image.recipe, view, view.at_depth(depth_m));
-    const auto weights = receive_weights(info, image.recipe, view.events.front()->listeners, view.origin_m, depth_m);
+    const auto weights = receive_weights(info, image.recipe, view.events.front()->receivers, view.origin_m, depth_m);
     double power = 0.0, times = 0.0;
     for (const double weight : weights) power += square(weight);
     for (const double weight : events) times += square(weight);

@@ -54,7 +54,7 @@ bool is_sector(const Probe& probe, const Recipe& recipe) {
 /// The column of an image of pixels through a point, by the rule of recon/beamform/recipe.h.
 ViewColumn pixel_column(const Probe& probe, const Recipe& recipe, const Vec3& point) {
     if (probe.radius_m > 0.0) {
-        const FacePlace place = face_place(probe, place_along_m(probe, point));
+        const FacePlace place = face_place(probe, face_lateral_m(probe, point));
         return {place.origin_m, place.normal};
     }
     if (is_sector(probe, recipe)) return {Vec3::Zero(), point.normalized()};
@@ -135,10 +135,10 @@ struct Stretch {
 /// A column counts by the share of its pitch inside the aperture, at the middle of that share; its rows are alike.
 std::vector<double> column_weights(const Probe& probe, const Recipe& recipe, std::span<const int> elements,
                                    const Stretch& aperture, const Vec3& center_m) {
-    const double center = place_along_m(probe, center_m);
+    const double center = face_lateral_m(probe, center_m);
     std::vector<double> weights;
     for (const int element : elements) {
-        const double place = place_along_m(probe, probe.elements[static_cast<std::size_t>(element)].center_m) - center;
+        const double place = face_lateral_m(probe, probe.elements[static_cast<std::size_t>(element)].center_m) - center;
         const double low = std::max(place - 0.5 * aperture.pitch_m, -0.5 * aperture.width_m);
         const double high = std::min(place + 0.5 * aperture.pitch_m, 0.5 * aperture.width_m);
         const double middle = 0.5 * (low + high) / aperture.width_m;
@@ -170,7 +170,7 @@ PointView view_of(const RecordingInfo& info, const Recipe& recipe, const Vec3& p
     const Vec3 point = in_plane(point_m);
     PointView view;
     const bool focused = info.events.front().kind == TransmitKind::focused;
-    view.line_scan = focused && recipe.transmit_focus == TransmitFocus::as_sent;
+    view.line_scan = focused && recipe.transmit_focus == TransmitFocus::as_transmitted;
     const TransmitEvent& nearest = nearest_line(info, point);
     for (const TransmitEvent& event : info.events) {
         if (!view.line_scan || event.line == nearest.line) view.events.push_back(&event);
@@ -237,7 +237,7 @@ std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recip
         std::iota(order.begin(), order.end(), std::size_t{0});
         std::ranges::stable_sort(order, {}, [&](std::size_t n) {
             const TransmitEvent& event = *view.events[n];
-            return event.kind == TransmitKind::diverging ? place_along_m(info.probe, event.origin_m)
+            return event.kind == TransmitKind::diverging ? face_lateral_m(info.probe, event.origin_m)
                                                          : event.direction.x();
         });
         const std::vector<double> window = window_at_centers(*recipe.angle_window, static_cast<int>(order.size()));

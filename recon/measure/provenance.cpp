@@ -1,7 +1,7 @@
 #include "recon/measure/provenance.h"
 
 #include "recon/image/description.h"
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 
 namespace echoloom {
 

@@ -44,7 +44,8 @@ double firing_width_m(const RecordingInfo& info, const TransmitEvent& event) {
 const TransmitEvent* plain_line(const Image& image) {
     const RecordingInfo& info = image.recording;
     const TransmitEvent& middle = info.events[info.events.size() / 2];
-    const bool lines = middle.kind == TransmitKind::focused && image.recipe.transmit_focus == TransmitFocus::as_sent;
+    const bool lines =
+        middle.kind == TransmitKind::focused && image.recipe.transmit_focus == TransmitFocus::as_transmitted;
     const bool zones = info.events.size() > 1 && info.events[0].line == info.events[1].line;
     return lines && !zones && info.probe.pitch_m > 0.0 && !has_rings(info.probe) ? &middle : nullptr;
 }
@@ -104,7 +105,7 @@ std::vector<std::string> theory_notes(const Image& image) {
     if (info.events.empty()) return {};
     std::vector<std::string> notes;
     const bool focused = info.events.front().kind == TransmitKind::focused;
-    const bool lines = focused && image.recipe.transmit_focus == TransmitFocus::as_sent;
+    const bool lines = focused && image.recipe.transmit_focus == TransmitFocus::as_transmitted;
     if (focused && !lines) {
         notes.push_back("rule: each event as one wave through its focus; predicted: every event in full");
     }
@@ -114,7 +115,7 @@ std::vector<std::string> theory_notes(const Image& image) {
             "line to line is left out; elements that favour straight ahead pull a steered beam that way: see off, "
             "across");
     }
-    if (info.head && info.head->turn_rate_rad_s != 0.0) {
+    if (info.head && info.head->rotation_rate_rad_s != 0.0) {
         notes.push_back("rule: a head that stands still; predicted: it hears at the angle of the echo's arrival");
         notes.push_back(
             "a turning head draws a point beside its place by half of what it turns meanwhile: see off, across");

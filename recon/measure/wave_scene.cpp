@@ -132,16 +132,16 @@ double receive_time(const WaveScene& scene, const Element& element, const ViewCo
     return (depth - focus + (place - assumed_place(element)).norm()) / scene.assumed_speed;
 }
 
-/// R(f, s, q) of the listeners of an event.
+/// R(f, s, q) of the receivers of an event.
 RowSums receive_sum(const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
                     const TransmitEvent& event, const ViewColumn& column, const Vec3& point) {
     RowSums sums = empty_sums(frequencies, scene);
     const ViewColumn line = as_listened_along(scene, event, column);
-    const auto weights = receive_weights(scene.info, scene.recipe, event.listeners, line.origin_m, scene.shown_depth);
+    const auto weights = receive_weights(scene.info, scene.recipe, event.receivers, line.origin_m, scene.shown_depth);
     const Vec3 place = as_heard_from(scene, event, point);
-    for (std::size_t n = 0; n < event.listeners.size(); ++n) {
+    for (std::size_t n = 0; n < event.receivers.size(); ++n) {
         if (weights[n] == 0.0) continue;
-        const auto index = static_cast<std::size_t>(event.listeners[n]);
+        const auto index = static_cast<std::size_t>(event.receivers[n]);
         const double time = receive_time(scene, element_at(scene, index), line, scene.shown_depth);
         add_path(sums[index % sums.size()], frequencies, scene, slice, index, place, weights[n], time);
     }
@@ -161,7 +161,7 @@ void add_products(Spectrum& total, const WaveScene& scene, const RowSums& out, c
 
 /// Events that hear the point with the same ears: their transmit sums can be added before.
 bool listen_alike(const WaveScene& scene, const TransmitEvent& a, const TransmitEvent& b) {
-    return a.listeners == b.listeners && (!scene.info.head || a.head_angle_rad == b.head_angle_rad);
+    return a.receivers == b.receivers && (!scene.info.head || a.head_angle_rad == b.head_angle_rad);
 }
 
 void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
@@ -231,8 +231,8 @@ double delay_spread_s(const WaveScene& scene, const TransmitEvent& event, double
     }
     const ViewColumn line = as_listened_along(scene, event, column);
     const Vec3 heard_from = as_heard_from(scene, event, point);
-    for (const int listener : event.listeners) {
-        const Element& element = element_at(scene, static_cast<std::size_t>(listener));
+    for (const int receiver : event.receivers) {
+        const Element& element = element_at(scene, static_cast<std::size_t>(receiver));
         back.add(receive_time(scene, element, line, scene.shown_depth), travel(scene, element, heard_from));
     }
     return out.most - out.least + back.most - back.least;
@@ -247,7 +247,7 @@ Vec3 as_sent_to(const WaveScene& scene, const TransmitEvent& event, const Vec3& 
 Vec3 as_heard_from(const WaveScene& scene, const TransmitEvent& event, const Vec3& point) {
     if (!scene.info.head) return point;
     const double way = as_sent_to(scene, event, point).norm();
-    const double turned = scene.info.head->turn_rate_rad_s * 2.0 * way / scene.speed;
+    const double turned = scene.info.head->rotation_rate_rad_s * 2.0 * way / scene.speed;
     return head_pose(*scene.info.head, event.head_angle_rad + turned).to_head(point);
 }
 
@@ -292,8 +292,8 @@ WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3
     }
     if (info.head) {
         // The head hears half of what it turns by later than where it sent: the two beams cross in between.
-        const double turned = info.head->turn_rate_rad_s * 2.0 * scene.view.depth_m / speed;
-        scene.middle_m = -0.5 * turned * (info.head->face_radius_m + scene.view.depth_m);
+        const double turned = info.head->rotation_rate_rad_s * 2.0 * scene.view.depth_m / speed;
+        scene.middle_m = -0.5 * turned * (info.head->axis_to_face_m + scene.view.depth_m);
     }
     return scene;
 }

@@ -25,7 +25,7 @@ double transmit_aperture(const RecordingInfo& info, const TransmitEvent& event) 
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
         const Element& element = info.probe.elements[e];
-        const double place = element.is_ring() ? 0.0 : place_along_m(info.probe, element.center_m);
+        const double place = element.is_ring() ? 0.0 : face_lateral_m(info.probe, element.center_m);
         least = std::min(least, place - element.outer_m);
         most = std::max(most, place + element.outer_m);
     }
@@ -52,7 +52,7 @@ double farthest_element_m(const WaveScene& scene) {
         for (std::size_t e = 0; e < event->weight.size(); ++e) {
             if (event->weight[e] != 0.0) heed(e);
         }
-        for (const int r : event->listeners) heed(static_cast<std::size_t>(r));
+        for (const int r : event->receivers) heed(static_cast<std::size_t>(r));
     }
     return farthest;
 }

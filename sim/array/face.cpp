@@ -55,13 +55,13 @@ std::vector<Element> ring_face(std::span<const double> edges_m) {
     return elements;
 }
 
-std::vector<double> equal_area_edges(int count, double radius_m, double gap_m) {
+std::vector<double> equal_area_edges(int count, double radius_m, double kerf_m) {
     std::vector<double> edges;
     for (int i = 0; i < count; ++i) {
         const double inner = radius_m * std::sqrt(static_cast<double>(i) / count);
         const double outer = radius_m * std::sqrt(static_cast<double>(i + 1) / count);
-        edges.push_back(i == 0 ? 0.0 : inner + 0.5 * gap_m);
-        edges.push_back(i + 1 == count ? outer : outer - 0.5 * gap_m);
+        edges.push_back(i == 0 ? 0.0 : inner + 0.5 * kerf_m);
+        edges.push_back(i + 1 == count ? outer : outer - 0.5 * kerf_m);
     }
     return edges;
 }
@@ -70,15 +70,15 @@ double ring_radius_m(const Element& ring) {
     return std::sqrt(0.5 * (ring.inner_m * ring.inner_m + ring.outer_m * ring.outer_m));
 }
 
-double place_along_m(const Probe& probe, const Vec3& point_m) {
+double face_lateral_m(const Probe& probe, const Vec3& point_m) {
     return probe.radius_m > 0.0 ? probe.radius_m * std::atan2(point_m.x(), point_m.z() + probe.radius_m) : point_m.x();
 }
 
-FacePlace face_place(const Probe& probe, double along_m) {
+FacePlace face_place(const Probe& probe, double lateral_m) {
     if (probe.radius_m <= 0.0) {
-        return {Vec3(along_m, 0.0, 0.0), Vec3::UnitZ()};
+        return {Vec3(lateral_m, 0.0, 0.0), Vec3::UnitZ()};
     }
-    const double angle = along_m / probe.radius_m;
+    const double angle = lateral_m / probe.radius_m;
     const Vec3 normal(std::sin(angle), 0.0, std::cos(angle));
     return {probe.radius_m * (normal - Vec3::UnitZ()), normal};
 }

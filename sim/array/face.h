@@ -21,21 +21,21 @@ std::vector<Element> ring_face(std::span<const double> edges_m);
 
 /// Inner and outer radii of `count` rings that share the area of a disc equally, less a gap between neighbours: ring n
 /// would end at radius sqrt((n + 1) / count). Half of the gap is taken from each side.
-std::vector<double> equal_area_edges(int count, double radius_m, double gap_m);
+std::vector<double> equal_area_edges(int count, double radius_m, double kerf_m);
 
 /// Radius at which a ring's area is halved, from which its echo seems to come: sqrt((inner^2 + outer^2) / 2).
 double ring_radius_m(const Element& ring);
 
 /// How far along the face a point lies: x over a flat array, arc length below a curved one.
-double place_along_m(const Probe& probe, const Vec3& point_m);
+double face_lateral_m(const Probe& probe, const Vec3& point_m);
 
 /// A point of the face and the direction straight out of it.
 struct FacePlace {
     Vec3 origin_m = Vec3::Zero();
     Vec3 normal = Vec3::UnitZ();
 };
-/// The inverse of place_along_m on the face itself.
-FacePlace face_place(const Probe& probe, double along_m);
+/// The inverse of face_lateral_m on the face itself.
+FacePlace face_place(const Probe& probe, double lateral_m);
 
 /// Columns of elements along the face: those of one row.
 int column_count(const Probe& probe);

@@ -14,7 +14,7 @@ namespace {
 
 constexpr double mm = 1e-3;
 constexpr double degree = std::numbers::pi / 180.0;
-constexpr int usual_listeners = 64;
+constexpr int default_receivers = 64;
 constexpr double steepest_sector_deg = 80.0;
 constexpr std::size_t max_zones = 16;
 
@@ -95,10 +95,10 @@ std::vector<double> read_line_places(Settings& settings, const Probe& probe) {
 /// Lines square to the face, or tilted from that by one angle.
 std::vector<ScanLine> lines_from_face(const Probe& probe, std::span<const double> places_m, double steer_rad) {
     std::vector<ScanLine> lines;
-    for (const double along_m : places_m) {
-        const FacePlace place = face_place(probe, along_m);
+    for (const double lateral_m : places_m) {
+        const FacePlace place = face_place(probe, lateral_m);
         const double angle = std::atan2(place.normal.x(), place.normal.z()) + steer_rad;
-        lines.push_back({along_m, place.origin_m, direction_at(angle)});
+        lines.push_back({lateral_m, place.origin_m, direction_at(angle)});
     }
     return lines;
 }
@@ -136,11 +136,11 @@ std::vector<ScanLine> read_lines(Settings& settings, const Probe& probe) {
     return fan_of_lines(places, fan_deg * degree);
 }
 
-/// What is the same for line scans of any geometry; `usual_transmit` columns where the scan does not say.
+/// What is the same for line scans of any geometry; `default_transmit` columns where the scan does not say.
 void add_lines(Settings& settings, const Probe& probe, std::span<const ScanLine> lines,
-               std::optional<int> usual_transmit, int listening_columns, Scan& scan) {
+               std::optional<int> default_transmit, int receive_columns, Scan& scan) {
     const std::vector<double> zones = read_zones_m(settings);
-    const std::vector<int> columns = read_transmit_columns(settings, probe, zones, usual_transmit);
+    const std::vector<int> columns = read_transmit_columns(settings, probe, zones, default_transmit);
     const Window window = read_window(settings, "transmit_window", "transmit_window_parameter");
     if (lines.size() * zones.size() > max_lines) {
         settings.fail("focus_depths_mm", std::to_string(lines.size()) + " lines of " + std::to_string(zones.size()) +
@@ -148,11 +148,11 @@ void add_lines(Settings& settings, const Probe& probe, std::span<const ScanLine>
                                              " events in all");
     }
     for (std::size_t line = 0; line < lines.size(); ++line) {
-        const std::vector<int> listeners = nearest_elements(probe, lines[line].along_m, listening_columns);
+        const std::vector<int> receivers = nearest_elements(probe, lines[line].lateral_m, receive_columns);
         for (std::size_t zone = 0; zone < zones.size(); ++zone) {
             scan.events.push_back(
                 focused_event(probe, {zones[zone], columns[zone], window}, lines[line], scan.sound_speed_m_s));
-            scan.events.back().listeners = listeners;
+            scan.events.back().receivers = receivers;
             scan.events.back().line = static_cast<int>(line);
         }
     }
@@ -173,7 +173,7 @@ int read_columns(Settings& settings, const Probe& probe, const char* key, int fa
 
 void add_focused_lines(Settings& settings, const Probe& probe, Scan& scan) {
     const std::vector<ScanLine> lines = read_lines(settings, probe);
-    add_lines(settings, probe, lines, {}, read_columns(settings, probe, "receive_elements", usual_listeners), scan);
+    add_lines(settings, probe, lines, {}, read_columns(settings, probe, "receive_elements", default_receivers), scan);
 }
 
 void add_sector_lines(Settings& settings, const Probe& probe, Scan& scan) {

@@ -96,13 +96,13 @@ std::vector<double> read_ring_edges(Settings& settings) {
     if (settings.has("rings")) {
         const auto count = static_cast<int>(settings.integer("rings", 1, max_rings));
         const double radius_mm = settings.number("radius_mm", positive(100.0));
-        const double gap_mm = settings.number_or("gap_mm", 0.0, between(0.0, 10.0));
+        const double kerf_mm = settings.number_or("kerf_mm", 0.0, between(0.0, 10.0));
         const double thinnest_mm = radius_mm * (1.0 - std::sqrt(1.0 - 1.0 / count));
-        if (count > 1 && gap_mm >= thinnest_mm) {
-            settings.fail("gap_mm", "is " + plain(gap_mm) + ", and the outermost ring is only " +
-                                        plain(std::floor(thinnest_mm * 1e3) / 1e3) + " mm wide; give less");
+        if (count > 1 && kerf_mm >= thinnest_mm) {
+            settings.fail("kerf_mm", "is " + plain(kerf_mm) + ", and the outermost ring is only " +
+                                         plain(std::floor(thinnest_mm * 1e3) / 1e3) + " mm wide; give less");
         }
-        return equal_area_edges(count, radius_mm * mm, gap_mm * mm);
+        return equal_area_edges(count, radius_mm * mm, kerf_mm * mm);
     }
     std::vector<double> edges = settings.numbers("ring_edges_mm", between(0.0, 100.0));
     if (edges.size() < 2 || edges.size() % 2 != 0 || edges.size() > 2 * max_rings) {

@@ -8,22 +8,22 @@ namespace echoloom {
 
 struct Rotor {
     int heads = 1;
-    double turns_per_s = 0.0;
+    double rotations_per_s = 0.0;
     double window_half_angle_rad = 0.0;  ///< of the sector each head looks over
-    double face_from_axis_m = 0.0;
+    double axis_to_face_m = 0.0;
 };
 
-inline double turn_rate_rad_s(const Rotor& rotor) {
-    return 2.0 * std::numbers::pi * rotor.turns_per_s;
+inline double rotation_rate_rad_s(const Rotor& rotor) {
+    return 2.0 * std::numbers::pi * rotor.rotations_per_s;
 }
 
 /// For which one head looks out of the window.
 inline double sweep_time_s(const Rotor& rotor) {
-    return 2.0 * rotor.window_half_angle_rad / turn_rate_rad_s(rotor);
+    return 2.0 * rotor.window_half_angle_rad / rotation_rate_rad_s(rotor);
 }
 
 inline double sweeps_per_s(const Rotor& rotor) {
-    return rotor.heads * rotor.turns_per_s;
+    return rotor.heads * rotor.rotations_per_s;
 }
 
 /// Most lines of a sweep whose echoes all return, one after the other, before the head leaves the window.

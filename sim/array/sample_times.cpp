@@ -46,7 +46,7 @@ double transmit_path_m(const TransmitEvent& event, const Vec3& point) {
     return event.kind == TransmitKind::plane ? offset.dot(event.direction) : offset.norm();
 }
 
-/// Shortest and longest way from an event's origin over the points it serves at a range to its listeners.
+/// Shortest and longest way from an event's origin over the points it serves at a range to its receivers.
 struct Paths {
     double shortest_m = std::numeric_limits<double>::infinity();
     double longest_m = 0.0;
@@ -56,8 +56,8 @@ Paths echo_paths(const TransmitEvent& event, const Probe& probe, double range_m)
     Paths paths;
     for (const Vec3& point : points_served(event, probe, range_m)) {
         const double out_m = transmit_path_m(event, point);
-        for (const int listener : event.listeners) {
-            const double back_m = (point - probe.elements[static_cast<std::size_t>(listener)].center_m).norm();
+        for (const int receiver : event.receivers) {
+            const double back_m = (point - probe.elements[static_cast<std::size_t>(receiver)].center_m).norm();
             paths.shortest_m = std::min(paths.shortest_m, out_m + back_m);
             paths.longest_m = std::max(paths.longest_m, out_m + back_m);
         }
@@ -67,8 +67,8 @@ Paths echo_paths(const TransmitEvent& event, const Probe& probe, double range_m)
 
 /// Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
 double last_swept_echo_s(const Probe& probe, const Scan& scan) {
-    const double turned_m = std::abs(scan.head->turn_rate_rad_s) * 2.0 * scan.max_depth_m / scan.sound_speed_m_s *
-                            (scan.max_depth_m + scan.head->face_radius_m);
+    const double turned_m = std::abs(scan.head->rotation_rate_rad_s) * 2.0 * scan.max_depth_m / scan.sound_speed_m_s *
+                            (scan.max_depth_m + scan.head->axis_to_face_m);
     const double aside_m = probe.elements.back().outer_m + turned_m;
     return (scan.max_depth_m + std::hypot(scan.max_depth_m, aside_m)) / scan.sound_speed_m_s;
 }
@@ -81,7 +81,7 @@ double last_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& s
 double first_echo_s(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
     double shortest_m = 2.0 * scan.min_depth_m;
     if (!scan.head) {
-        // The end of a steered line, or of a sector, lies nearer to some listener than to the line's origin; a front
+        // The end of a steered line, or of a sector, lies nearer to some receiver than to the line's origin; a front
         // may pass the ends of a curved array before its own origin.
         shortest_m = std::min(shortest_m, echo_paths(event, probe, scan.min_depth_m).shortest_m);
     }

@@ -14,12 +14,12 @@ namespace echoloom {
 /// A diverging wave has its virtual source, behind the face, as its focus.
 enum class TransmitKind { focused, plane, element, diverging };
 
-/// A head that is turned about an axis along y through (0, 0, -face_radius_m) and carries the probe with it: at angle 0
-/// its face is centred on the origin and looks along z, at a positive angle it looks towards +x. What is said of an
+/// A head that is turned about an axis along y through (0, 0, -axis_to_face_m) and carries the probe with it: at angle
+/// 0 its face is centred on the origin and looks along z, at a positive angle it looks towards +x. What is said of an
 /// element's place is then said in the head's own frame; an event's origin, direction and focus stay in the room's.
 struct HeadMotion {
-    double face_radius_m = 0.0;    ///< of the face's centre from the axis
-    double turn_rate_rad_s = 0.0;  ///< while it sends and listens; 0 for an idealised head that stands still
+    double axis_to_face_m = 0.0;       ///< of the face's centre from the axis
+    double rotation_rate_rad_s = 0.0;  ///< while it sends and listens; 0 for an idealised head that stands still
 };
 
 /// The head's frame at an angle.
@@ -43,7 +43,7 @@ struct TransmitEvent {
     Vec3 focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());  ///< NaN where there is none
     std::vector<double> delay_s;                                              ///< [element]
     std::vector<double> weight;  ///< [element]; 0 for those that stay silent
-    std::vector<int> listeners;  ///< [channel] the element each channel heard
+    std::vector<int> receivers;  ///< [channel] the element each channel heard
     /// Time of sample 0, when the echo of the least depth comes first: 2 min_depth / c, or earlier for a tilted front
     /// or line, which is nearer to some element than to its origin.
     double start_time_s = 0.0;
@@ -54,20 +54,20 @@ struct TransmitEvent {
 struct Scan {
     std::string name;
     double sampling_rate_Hz = 0.0;
-    /// Per channel and event: until the echo of the greatest depth has reached the outermost listener from the line's
+    /// Per channel and event: until the echo of the greatest depth has reached the outermost receiver from the line's
     /// end (or, for plane and diverging waves and single elements, from below either end of the array, or from a sector
     /// of 45 degrees to either side of a phased one) and the pulse has died away.
     std::size_t samples = 0;
     double sound_speed_m_s = 1540.0;  ///< assumed by the delay laws, whatever the medium is
     double min_depth_m = 0.0;
     double max_depth_m = 0.0;
-    std::vector<TransmitEvent> events;   ///< every event has the same number of listeners
+    std::vector<TransmitEvent> events;   ///< every event has the same number of receivers
     std::optional<HeadMotion> head;      ///< of a mechanically swept probe
     std::optional<double> noise_snr_dB;  ///< rms of the whole recording's echoes over rms of the noise
     std::optional<int> quantization_bits;
     std::string source;  ///< exact TOML text
 
-    std::size_t channels() const { return events.empty() ? 0 : events.front().listeners.size(); }
+    std::size_t channels() const { return events.empty() ? 0 : events.front().receivers.size(); }
 };
 
 /// Reads a scan for a probe (see sim/scans/ for every key). Throws InputError.

@@ -22,9 +22,9 @@ double rounded(double value, double step) {
 Rotor read_rotor(Settings& settings) {
     Rotor rotor;
     rotor.heads = static_cast<int>(settings.integer("heads", 1, 32));
-    rotor.turns_per_s = settings.number("turns_per_minute", positive(100000.0)) / 60.0;
+    rotor.rotations_per_s = settings.number("rotation_rate_rpm", positive(100000.0)) / 60.0;
     rotor.window_half_angle_rad = settings.number("window_half_angle_deg", positive(80.0)) * degree;
-    rotor.face_from_axis_m = settings.number("face_from_axis_mm", between(0.0, 200.0)) * mm;
+    rotor.axis_to_face_m = settings.number("axis_to_face_mm", between(0.0, 200.0)) * mm;
     const double widest_deg = 180.0 / rotor.heads;
     if (rotor.window_half_angle_rad > widest_deg * degree * (1.0 + 1e-12)) {
         settings.fail("window_half_angle_deg",
@@ -42,9 +42,9 @@ int read_lines_per_sweep(Settings& settings, const Rotor& rotor, const Scan& sca
                                 plain(rounded(trip_s * 1e6, 0.1)) + " us, and a head crosses the window in " +
                                 plain(rounded(sweep_time_s(rotor) * 1e6, 0.1)) + " us";
     if (most < 1) {
-        settings.fail("turns_per_minute", because +
-                                              ": no line is heard to its end; turn more slowly, widen the "
-                                              "window, or give a smaller depth_mm");
+        settings.fail("rotation_rate_rpm", because +
+                                               ": no line is heard to its end; turn more slowly, widen the "
+                                               "window, or give a smaller depth_mm");
     }
     const auto lines =
         static_cast<int>(settings.integer_or("lines_per_sweep", std::min(most, max_lines), 1, 1LL << 31));
@@ -64,7 +64,7 @@ void add_swept_lines(Settings& settings, const Probe& probe, Scan& scan) {
     const Rotor rotor = read_rotor(settings);
     const int lines = read_lines_per_sweep(settings, rotor, scan);
     const bool standing = settings.flag_or("standing", false);
-    scan.head = HeadMotion{rotor.face_from_axis_m, standing ? 0.0 : turn_rate_rad_s(rotor)};
+    scan.head = HeadMotion{rotor.axis_to_face_m, standing ? 0.0 : rotation_rate_rad_s(rotor)};
 
     SweptTransmit transmit;
     transmit.focus_m = settings.number("focus_depth_mm", positive(1000.0)) * mm;
@@ -75,8 +75,8 @@ void add_swept_lines(Settings& settings, const Probe& probe, Scan& scan) {
         const double angle = rotor.window_half_angle_rad * ((2.0 * line + 1.0) / lines - 1.0);
         scan.events.push_back(swept_event(probe, *scan.head, transmit, angle, scan.sound_speed_m_s));
         scan.events.back().line = line;
-        scan.events.back().listeners.resize(probe.elements.size());
-        std::iota(scan.events.back().listeners.begin(), scan.events.back().listeners.end(), 0);
+        scan.events.back().receivers.resize(probe.elements.size());
+        std::iota(scan.events.back().receivers.begin(), scan.events.back().receivers.end(), 0);
     }
 }
 

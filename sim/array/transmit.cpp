@@ -37,21 +37,21 @@ HeadPose head_pose(const HeadMotion& head, double angle_rad) {
     HeadPose pose;
     pose.normal = direction_at(angle_rad);
     pose.lateral = Vec3(pose.normal.z(), 0.0, -pose.normal.x());
-    pose.origin_m = head.face_radius_m * (pose.normal - Vec3::UnitZ());
+    pose.origin_m = head.axis_to_face_m * (pose.normal - Vec3::UnitZ());
     return pose;
 }
 
-int first_of_nearest(const Probe& probe, double along_m, int count) {
-    const double line_index = (along_m - place_along_m(probe, probe.elements.front().center_m)) / probe.pitch_m;
+int first_of_nearest(const Probe& probe, double lateral_m, int count) {
+    const double line_index = (lateral_m - face_lateral_m(probe, probe.elements.front().center_m)) / probe.pitch_m;
     // A millionth of a pitch decides ties, lest rounding decide them differently from line to line.
     const double first = std::floor(line_index - 0.5 * (count - 1) + 0.5 + 1e-6);
     return std::clamp(static_cast<int>(first), 1 - count, column_count(probe) - 1);
 }
 
-std::vector<int> nearest_elements(const Probe& probe, double along_m, int count) {
+std::vector<int> nearest_elements(const Probe& probe, double lateral_m, int count) {
     std::vector<int> elements(static_cast<std::size_t>(count * probe.rows));
     std::iota(elements.begin(), elements.end(),
-              probe.rows * std::clamp(first_of_nearest(probe, along_m, count), 0, column_count(probe) - count));
+              probe.rows * std::clamp(first_of_nearest(probe, lateral_m, count), 0, column_count(probe) - count));
     return elements;
 }
 
@@ -63,21 +63,21 @@ TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit,
     event.direction = line.direction;
     event.focus_m = line.origin_m + transmit.focus_m * line.direction;
     const std::vector<double> delays = focusing_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
-    fire_columns(probe, transmit.window, first_of_nearest(probe, line.along_m, transmit.columns), transmit.columns,
+    fire_columns(probe, transmit.window, first_of_nearest(probe, line.lateral_m, transmit.columns), transmit.columns,
                  delays, event);
     return event;
 }
 
-TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double along_m, double behind_m,
+TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double lateral_m, double behind_m,
                               double sound_speed_m_s) {
-    const FacePlace place = face_place(probe, along_m);
+    const FacePlace place = face_place(probe, lateral_m);
     TransmitEvent event;
     event.kind = TransmitKind::diverging;
     event.origin_m = place.origin_m;
     event.direction = place.normal;
     event.focus_m = place.origin_m - behind_m * place.normal;
     const std::vector<double> delays = diverging_delays(probe.elements, event.origin_m, event.focus_m, sound_speed_m_s);
-    const int first = columns == column_count(probe) ? 0 : first_of_nearest(probe, along_m, columns);
+    const int first = columns == column_count(probe) ? 0 : first_of_nearest(probe, lateral_m, columns);
     fire_columns(probe, window, first, columns, delays, event);
     return event;
 }

@@ -12,11 +12,11 @@ namespace echoloom {
 /// Index of the first of the `count` neighbouring columns whose middle is nearest to a place along the face; of two
 /// sets equally near, the one further along. The row is thought to go on past its ends: the set may begin before column
 /// 0 and end after the last, but always holds a column.
-int first_of_nearest(const Probe& probe, double along_m, int count);
+int first_of_nearest(const Probe& probe, double lateral_m, int count);
 
 /// The elements, every row, of the same columns shifted inward until all of them exist. `count` is at most the number
 /// of columns.
-std::vector<int> nearest_elements(const Probe& probe, double along_m, int count);
+std::vector<int> nearest_elements(const Probe& probe, double lateral_m, int count);
 
 /// How the transmit aperture of a line is made.
 struct FocusedTransmit {
@@ -27,7 +27,7 @@ struct FocusedTransmit {
 
 /// A scan line: where it leaves the face and which way it goes.
 struct ScanLine {
-    double along_m = 0.0;  ///< of its origin, along the face
+    double lateral_m = 0.0;  ///< of its origin, along the face
     Vec3 origin_m = Vec3::Zero();
     Vec3 direction = Vec3::UnitZ();
 };
@@ -38,7 +38,7 @@ TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit,
 
 /// A wave from a virtual source `behind_m` behind a place of the face, sent by the columns nearest to it (those past
 /// the array's ends are missing), or by all where `columns` is all; time zero is when it passes that place.
-TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double along_m, double behind_m,
+TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double lateral_m, double behind_m,
                               double sound_speed_m_s);
 
 /// The beam of a head at an angle, focused on its axis by the innermost `rings` of an annular array.

@@ -82,7 +82,7 @@ void add_plane_waves(Settings& settings, const Probe& probe, Scan& scan) {
     const Window window = read_window(settings, "transmit_window", "transmit_window_parameter");
     for (const double angle_deg : read_angles_deg(settings)) {
         scan.events.push_back(plane_event(probe, window, angle_deg * degree, scan.sound_speed_m_s));
-        scan.events.back().listeners = everybody(probe);
+        scan.events.back().receivers = everybody(probe);
         scan.events.back().line = static_cast<int>(scan.events.size()) - 1;
     }
 }
@@ -91,9 +91,9 @@ void add_diverging_waves(Settings& settings, const Probe& probe, Scan& scan) {
     const double behind_m = settings.number("source_behind_mm", positive(1000.0)) * mm;
     const int columns = read_columns(settings, probe, "transmit_elements", column_count(probe));
     const Window window = read_window(settings, "transmit_window", "transmit_window_parameter");
-    for (const double along_m : read_sources_m(settings, probe)) {
-        scan.events.push_back(diverging_event(probe, window, columns, along_m, behind_m, scan.sound_speed_m_s));
-        scan.events.back().listeners = everybody(probe);
+    for (const double lateral_m : read_sources_m(settings, probe)) {
+        scan.events.push_back(diverging_event(probe, window, columns, lateral_m, behind_m, scan.sound_speed_m_s));
+        scan.events.back().receivers = everybody(probe);
         scan.events.back().line = static_cast<int>(scan.events.size()) - 1;
     }
 }
@@ -101,7 +101,7 @@ void add_diverging_waves(Settings& settings, const Probe& probe, Scan& scan) {
 void add_single_elements(const Probe& probe, Scan& scan) {
     for (int element = 0; element < static_cast<int>(probe.elements.size()); ++element) {
         scan.events.push_back(element_event(probe, element));
-        scan.events.back().listeners = everybody(probe);
+        scan.events.back().receivers = everybody(probe);
         scan.events.back().line = static_cast<int>(scan.events.size()) - 1;
     }
 }

@@ -11,7 +11,7 @@
 #include <sstream>
 #include <utility>
 
-#include "sim/base/settings_words.h"
+#include "sim/base/settings_text.h"
 #include "sim/base/text.h"
 
 namespace echoloom {

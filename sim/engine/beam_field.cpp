@@ -9,12 +9,12 @@ struct BeamField::More {
     std::optional<HeadMotion> head;
     TransmitEvent event;
     Medium medium;
-    Listening listening;
+    Reception listening;
     ElementDrive sent_drive, heard_drive;   ///< the latter where listening does not follow
     std::optional<TransmittedField> heard;  ///< as if it were sent, where listening does not follow
     std::optional<PulsedField> pulse;
 
-    TransmittedField as_sent(const ElementDrive& drive, double frequency_Hz) const {
+    TransmittedField as_transmitted(const ElementDrive& drive, double frequency_Hz) const {
         TransmitEvent sent = event;
         sent.weight = drive.weight;
         sent.delay_s = drive.delay_s;
@@ -27,13 +27,13 @@ ElementDrive drive_of(const TransmitEvent& event) {
 }
 
 BeamField::BeamField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
-                     const Medium& medium, Listening listening, const Setting& setting)
+                     const Medium& medium, Reception listening, const Setting& setting)
     : setting_(setting), sent_(probe, head, event, medium, setting.frequency_Hz) {
     const auto more = std::make_shared<More>(
         More{probe, head, event, medium, std::move(listening), drive_of(event), {}, std::nullopt, std::nullopt});
-    if (setting.way != BeamWay::transmit && !more->listening.follows) {
+    if (setting.way != BeamPath::transmit && !more->listening.follows) {
         more->heard_drive = more->listening.at(setting.focus_range_m);
-        more->heard = more->as_sent(more->heard_drive, setting.frequency_Hz);
+        more->heard = more->as_transmitted(more->heard_drive, setting.frequency_Hz);
     }
     if (setting.pulsed) {
         more->pulse.emplace(probe, head, event.head_angle_rad, medium);
@@ -49,20 +49,21 @@ ElementDrive BeamField::heard_by(const Vec3& point_m) const {
 double BeamField::amplitude(const Vec3& point_m) const {
     if (setting_.pulsed) {
         switch (setting_.way) {
-            case BeamWay::transmit:
+            case BeamPath::transmit:
                 return more_->pulse->peak(point_m, more_->sent_drive);
-            case BeamWay::receive:
+            case BeamPath::receive:
                 return more_->pulse->peak(point_m, heard_by(point_m));
-            case BeamWay::two_way:
+            case BeamPath::two_way:
                 return more_->pulse->peak(point_m, more_->sent_drive, heard_by(point_m));
         }
     }
-    if (setting_.way == BeamWay::transmit) {
+    if (setting_.way == BeamPath::transmit) {
         return sent_.amplitude(point_m);
     }
-    const double heard = more_->heard ? more_->heard->amplitude(point_m)
-                                      : more_->as_sent(heard_by(point_m), setting_.frequency_Hz).amplitude(point_m);
-    return setting_.way == BeamWay::receive ? heard : heard * sent_.amplitude(point_m);
+    const double heard = more_->heard
+                             ? more_->heard->amplitude(point_m)
+                             : more_->as_transmitted(heard_by(point_m), setting_.frequency_Hz).amplitude(point_m);
+    return setting_.way == BeamPath::receive ? heard : heard * sent_.amplitude(point_m);
 }
 
 std::vector<double> BeamField::amplitudes(std::span<const Vec3> points_m) const {
@@ -73,14 +74,14 @@ std::vector<double> BeamField::amplitudes(std::span<const Vec3> points_m) const 
 }
 
 double BeamField::far_amplitude_m(const Vec3& direction) const {
-    if (setting_.way == BeamWay::transmit) {
+    if (setting_.way == BeamPath::transmit) {
         return sent_.far_amplitude_m(direction);
     }
     const double heard = more_->heard
                              ? more_->heard->far_amplitude_m(direction)
-                             : more_->as_sent(more_->listening.at(setting_.focus_range_m), setting_.frequency_Hz)
+                             : more_->as_transmitted(more_->listening.at(setting_.focus_range_m), setting_.frequency_Hz)
                                    .far_amplitude_m(direction);
-    return setting_.way == BeamWay::receive ? heard : heard * sent_.far_amplitude_m(direction);
+    return setting_.way == BeamPath::receive ? heard : heard * sent_.far_amplitude_m(direction);
 }
 
 }  // namespace echoloom

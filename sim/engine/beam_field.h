@@ -14,10 +14,10 @@ namespace echoloom {
 
 /// What a beam is of. By reciprocity (Rayleigh) an element hears a point as loudly as it would sound there, so what is
 /// heard is a field like what is sent, of the weights and delays of listening.
-enum class BeamWay { transmit, receive, two_way };
+enum class BeamPath { transmit, receive, two_way };
 
 /// How the elements listen to what lies `range_m` from the event's origin.
-struct Listening {
+struct Reception {
     std::function<ElementDrive(double range_m)> at;
     bool follows = false;  ///< changes with the range; else the same everywhere
 };
@@ -25,7 +25,7 @@ struct Listening {
 class BeamField {
   public:
     struct Setting {
-        BeamWay way = BeamWay::transmit;
+        BeamPath way = BeamPath::transmit;
         bool pulsed = false;         ///< peaks of the probe's pulse in place of a continuous wave
         double frequency_Hz = 0.0;   ///< of the continuous wave
         double focus_range_m = 0.0;  ///< the range at which far_amplitude_m() listens
@@ -34,9 +34,9 @@ class BeamField {
     /// What is sent as a continuous wave.
     BeamField(TransmittedField sent) : sent_(std::move(sent)) {}
     BeamField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
-              const Medium& medium, Listening listening, const Setting& setting);
+              const Medium& medium, Reception listening, const Setting& setting);
 
-    BeamWay way() const { return setting_.way; }
+    BeamPath way() const { return setting_.way; }
     bool pulsed() const { return setting_.pulsed; }
     /// In the medium, of the continuous wave or of the pulse's middle.
     double wavelength_m() const { return sent_.wavelength_m(); }

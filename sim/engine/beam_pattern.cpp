@@ -149,20 +149,20 @@ std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTh
         const double skirt = half + theory.wavelength_m / theory.aperture_m;
         const double high = steer + order * spacing / (1.0 + 0.5 * theory.bandwidth);
         const double low = steer + order * spacing / std::max(0.1, 1.0 - 0.5 * theory.bandwidth);
-        lobe.skirt_least_rad = std::asin(std::clamp(std::min(low, high) - skirt, -1.0, 1.0));
-        lobe.skirt_most_rad = std::asin(std::clamp(std::max(low, high) + skirt, -1.0, 1.0));
+        lobe.skirt_min_rad = std::asin(std::clamp(std::min(low, high) - skirt, -1.0, 1.0));
+        lobe.skirt_max_rad = std::asin(std::clamp(std::max(low, high) + skirt, -1.0, 1.0));
         lobe.found = highest_between(pattern, lobe.min_rad, lobe.max_rad);
         lobes.push_back(lobe);
     }
     return lobes;
 }
 
-std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings) {
+std::optional<Lobe> peak_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings) {
     std::optional<std::size_t> best;
     for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
         const double angle = pattern.angle_rad[i];
         const bool grating = std::ranges::any_of(gratings, [&](const GratingLobe& lobe) {
-            return angle >= lobe.skirt_least_rad && angle <= lobe.skirt_most_rad;
+            return angle >= lobe.skirt_min_rad && angle <= lobe.skirt_max_rad;
         });
         if (!grating && (angle < pattern.valley_left_rad || angle > pattern.valley_right_rad) &&
             local_top(pattern, i) && (!best || pattern.amplitude[i] > pattern.amplitude[*best])) {

@@ -47,7 +47,7 @@ struct GratingLobe {
     double min_rad = 0.0, max_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
     /// Where its own side lobes may be taken for the main lobe's; a pulse's lobe lies under another angle at each of
     /// its frequencies.
-    double skirt_least_rad = 0.0, skirt_most_rad = 0.0;
+    double skirt_min_rad = 0.0, skirt_max_rad = 0.0;
 };
 
 /// Angles go from `straight` towards `across` (unit vectors), through nearly a right angle to either side.
@@ -62,7 +62,7 @@ void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad);
 std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTheory& theory, int ways);
 
 /// The highest lobe beside the main one that belongs to no grating lobe; none where the pattern only falls.
-std::optional<Lobe> highest_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings);
+std::optional<Lobe> peak_side_lobe(const BeamPattern& pattern, const std::vector<GratingLobe>& gratings);
 
 /// Full width of the main lobe at half of its peak, in radians.
 std::optional<double> pattern_width_rad(const BeamPattern& pattern);

@@ -69,7 +69,7 @@ class EventRun {
     EventRun(const EngineContext& context, const Scan& scan, const TransmitEvent& event,
              const RealTransforms& transforms, EventScratch& scratch, std::span<float> samples)
         : context_(context), scan_(scan), event_(event), transforms_(transforms), scratch_(scratch), samples_(samples) {
-        const auto [low, high] = std::minmax_element(event.listeners.begin(), event.listeners.end());
+        const auto [low, high] = std::minmax_element(event.receivers.begin(), event.receivers.end());
         listen_first_ = static_cast<std::size_t>(*low) / element_group * element_group;
         listen_last_ = (static_cast<std::size_t>(*high) / element_group + 1) * element_group;
         const auto fires = [](double weight) { return weight != 0.0; };
@@ -124,19 +124,19 @@ class EventRun {
         fill_firing_phases(phases_);
     }
 
-    /// From sums to traces, some listeners at a time.
+    /// From sums to traces, some receivers at a time.
     void end_cell(const PlannedCell& cell) {
         const auto length = static_cast<std::size_t>(cell.plan.length);
         const std::size_t stride = length / 2 + 1;
         scratch_.spectra.resize(2 * stride * RealTransforms::batch);
         scratch_.traces.resize(length * RealTransforms::batch);
-        const std::size_t channels = event_.listeners.size();
+        const std::size_t channels = event_.receivers.size();
         for (std::size_t c = 0; c < channels; c += RealTransforms::batch) {
             const std::size_t count = std::min(RealTransforms::batch, channels - c);
             std::fill(scratch_.spectra.begin(), scratch_.spectra.end(), 0.0F);
             for (std::size_t n = 0; n < count; ++n) {
                 fill_spectrum(
-                    cell, static_cast<std::size_t>(event_.listeners[c + n]),
+                    cell, static_cast<std::size_t>(event_.receivers[c + n]),
                     scratch_.spectra.data() + 2 * (n * stride + static_cast<std::size_t>(cell.plan.first_bin)));
             }
             transforms_.inverse(cell.plan.length, scratch_.spectra.data(), scratch_.traces.data());
@@ -161,7 +161,7 @@ class EventRun {
     }
 
     void add_trace(const WindowPlan& plan, std::size_t channel, const float* trace) {
-        const auto r = static_cast<std::size_t>(event_.listeners[channel]);
+        const auto r = static_cast<std::size_t>(event_.receivers[channel]);
         const std::int64_t start = passage_.first + plan.reference[r] - plan.before;
         const auto samples = static_cast<std::int64_t>(scan_.samples);
         const std::int64_t from = std::max<std::int64_t>(start, 0);

@@ -1,5 +1,5 @@
 #pragma once
-/// The direct route: each event's transmitted field at each scatterer, then its echo on each listener. Cheaper than the
+/// The direct route: each event's transmitted field at each scatterer, then its echo on each receiver. Cheaper than the
 /// full matrix where events are few, or scatterers, or both.
 
 #include <span>

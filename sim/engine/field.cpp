@@ -192,7 +192,7 @@ TransmitEvent unfocused(const Probe& probe, const std::optional<HeadMotion>& hea
     event.kind = TransmitKind::plane;
     event.focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
     event.direction = head ? head_pose(*head, event.head_angle_rad).normal
-                           : face_place(probe, place_along_m(probe, event.origin_m)).normal;
+                           : face_place(probe, face_lateral_m(probe, event.origin_m)).normal;
     return event;
 }
 

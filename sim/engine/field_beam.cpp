@@ -106,7 +106,7 @@ BeamAperture beam_aperture(const Probe& probe, const TransmitEvent& event) {
             continue;
         }
         const Element& element = probe.elements[e];
-        const double along = place_along_m(probe, element.center_m);
+        const double along = face_lateral_m(probe, element.center_m);
         const double half = 0.5 * std::max(element.width_m, element.is_ring() ? 0.0 : probe.pitch_m);
         const bool first = weight == 0.0;
         least = first ? along - half : std::min(least, along - half);

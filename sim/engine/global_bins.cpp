@@ -161,9 +161,9 @@ std::vector<float> simulate_by_global_bins(std::span<const Scatterer> scatterers
         const Eigen::MatrixXcd echo = field * g.transpose();  // [event, element]
         for (std::size_t row = 0; row < rows; ++row) {
             const std::size_t v = row / scan.channels();
-            const int listener = scan.events[v].listeners[row % scan.channels()];
+            const int receiver = scan.events[v].receivers[row % scan.channels()];
             spectra[row * (length / 2 + 1) + k] =
-                pulse.spectrum(f) * bin_Hz * echo(static_cast<Eigen::Index>(v), listener);
+                pulse.spectrum(f) * bin_Hz * echo(static_cast<Eigen::Index>(v), receiver);
         }
     }
     std::vector<double> trace(length);

@@ -47,9 +47,9 @@ Sighting sight(const HeadContext& context, const TransmitEvent& event, const Hea
     const Vec3 sent = pose.to_head(Vec3(scatterer.x_m, scatterer.y_m, scatterer.z_m));
     const double arrival_s = 2.0 * sent.norm() / c;
     const Vec3 heard =
-        context.head.turn_rate_rad_s == 0.0
+        context.head.rotation_rate_rad_s == 0.0
             ? sent
-            : seen_from(context.head, event.head_angle_rad + context.head.turn_rate_rad_s * arrival_s, scatterer);
+            : seen_from(context.head, event.head_angle_rad + context.head.rotation_rate_rad_s * arrival_s, scatterer);
     Sighting sighting{scatterer.strength_m, std::hypot(sent.x(), sent.y()), sent.z(), std::hypot(heard.x(), heard.y()),
                       heard.z()};
     const PathRange out = path_range(radius_m, sighting.send_r_m, sighting.send_z_m);
@@ -176,7 +176,7 @@ class GroupSum {
         scratch.send.resize(bins_);
         scratch.hear.resize(bins_ * rings());
         scratch.sums.assign(bins_ * rings(), Value());
-        if (context.head.turn_rate_rad_s != 0.0) {
+        if (context.head.rotation_rate_rad_s != 0.0) {
             return;  // what is heard is no help for what is sent
         }
         firing_.resize(bins_ * rings());
@@ -190,7 +190,7 @@ class GroupSum {
     }
 
     void add(const Sighting& sighting) {
-        const bool still = context_.head.turn_rate_rad_s == 0.0;
+        const bool still = context_.head.rotation_rate_rad_s == 0.0;
         if (!still) {
             send_from(sighting.send_r_m, sighting.send_z_m);
         }

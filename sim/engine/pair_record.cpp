@@ -13,7 +13,7 @@ PairMap needed_pairs(const Scan& scan, std::size_t elements) {
         map.last[i] = i + 1;
     }
     for (const TransmitEvent& event : scan.events) {
-        const auto [low, high] = std::minmax_element(event.listeners.begin(), event.listeners.end());
+        const auto [low, high] = std::minmax_element(event.receivers.begin(), event.receivers.end());
         for (std::size_t e = 0; e < elements; ++e) {
             if (event.weight[e] == 0.0) {
                 continue;

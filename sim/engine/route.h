@@ -10,7 +10,7 @@ namespace echoloom {
 
 enum class Route {
     matrix,  ///< every pair of elements once, events as sums of rows
-    direct,  ///< each event's field at each scatterer, then its echo on each listener
+    direct,  ///< each event's field at each scatterer, then its echo on each receiver
 };
 
 /// Costs in seconds of one AVX-512 core (cell_cost.h): only their ratio counts.

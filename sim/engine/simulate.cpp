@@ -189,7 +189,7 @@ void choose_route(Run& run, const Phantom& phantom, const Scan& scan, const Engi
     }
     const bool fits = phantom.candidate_count() <= run.work.scatterers_in_memory;
     run.estimate.route = settings.route ? *settings.route : (fits ? costs.cheaper() : Route::matrix);
-    run.estimate.route_words = costs.words(run.estimate.route);
+    run.estimate.route_text = costs.words(run.estimate.route);
 }
 
 Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings) {
@@ -264,8 +264,8 @@ void copy_rows(const PairRecord& record, const Scan& scan, const TransmitEvent& 
         event.weight.begin());
     const auto offset =
         static_cast<std::int64_t>(std::llround(event.start_time_s * scan.sampling_rate_Hz)) - record.first_sample;
-    for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
-        const auto row = record.row(record.pairs.index(fires, static_cast<std::size_t>(event.listeners[channel])));
+    for (std::size_t channel = 0; channel < event.receivers.size(); ++channel) {
+        const auto row = record.row(record.pairs.index(fires, static_cast<std::size_t>(event.receivers[channel])));
         std::copy_n(row.begin() + offset, scan.samples,
                     samples.begin() + static_cast<std::ptrdiff_t>(channel * scan.samples));
     }

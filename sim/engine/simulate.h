@@ -32,7 +32,7 @@ struct Estimate {
     std::string words;  ///< one line for a person
     Route route = Route::matrix;
     RouteCosts route_costs;
-    std::string route_words;  ///< which route and why, a line; empty where there is one way only
+    std::string route_text;  ///< which route and why, a line; empty where there is one way only
 };
 
 Estimate estimate(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings);

@@ -25,7 +25,7 @@ constexpr std::size_t max_scatterers = 4'000'000;
 double longest_path_m(const Phantom& phantom, const Probe& probe, const HeadMotion& head) {
     const Box box = phantom.bounds();
     const Vec3 reach = box.least.cwiseAbs().cwiseMax(box.most.cwiseAbs());
-    return 2.0 * (reach.norm() + 2.0 * head.face_radius_m + probe.elements.back().outer_m);
+    return 2.0 * (reach.norm() + 2.0 * head.axis_to_face_m + probe.elements.back().outer_m);
 }
 
 std::vector<HeadContext> contexts_of(const Phantom& phantom, const Probe& probe, const Scan& scan, double tolerance) {

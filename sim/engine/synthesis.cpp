@@ -30,7 +30,7 @@ struct EventGroup {
     std::size_t count = 0;
     std::vector<std::size_t> firing;     ///< elements, ascending
     std::vector<std::size_t> listening;  ///< elements, ascending
-    std::vector<std::uint32_t> pairs;    ///< [listener][firing]
+    std::vector<std::uint32_t> pairs;    ///< [receiver][firing]
 };
 
 }  // namespace
@@ -153,8 +153,8 @@ EventGroup make_group(std::span<const TransmitEvent> events, std::size_t first, 
             group.firing.push_back(element);
         }
         const auto listens = [&](const TransmitEvent& event) {
-            return std::find(event.listeners.begin(), event.listeners.end(), static_cast<int>(element)) !=
-                   event.listeners.end();
+            return std::find(event.receivers.begin(), event.receivers.end(), static_cast<int>(element)) !=
+                   event.receivers.end();
         };
         if (std::any_of(some.begin(), some.end(), listens)) {
             group.listening.push_back(element);
@@ -177,11 +177,11 @@ std::vector<EventGroup> group_events(std::span<const TransmitEvent> events, cons
             }
             group = std::move(larger);
         }
-        for (const std::size_t listener : group.listening) {
+        for (const std::size_t receiver : group.listening) {
             for (const std::size_t element : group.firing) {
                 // Where no event needs a pair its phase is zero, and any echo will do.
-                const bool kept = has_pair(pairs, element, listener);
-                group.pairs.push_back(kept ? static_cast<std::uint32_t>(pairs.index(element, listener)) : 0U);
+                const bool kept = has_pair(pairs, element, receiver);
+                group.pairs.push_back(kept ? static_cast<std::uint32_t>(pairs.index(element, receiver)) : 0U);
             }
         }
         first += group.count;
@@ -204,7 +204,7 @@ std::size_t EventSynthesis::events_together() const {
 /// One chunk of bins of all channels of a group's events.
 void EventSynthesis::State::sum_group(std::span<const TransmitEvent> events, const EventGroup& group, std::size_t chunk,
                                       SynthesisWorkspace& work) {
-    const std::size_t channels = events.front().listeners.size();
+    const std::size_t channels = events.front().receivers.size();
     std::fill_n(work.phases.begin(), group.firing.size() * events_abreast * chunk_values, 0.0F);
     for (std::size_t n = 0; n < group.firing.size(); ++n) {
         for (std::size_t i = 0; i < group.count; ++i) {
@@ -227,11 +227,11 @@ void EventSynthesis::State::sum_group(std::span<const TransmitEvent> events, con
                    .count = group.firing.size(),
                    .out = out.data()});
         for (std::size_t i = 0; i < group.count; ++i) {
-            const std::vector<int>& listeners = events[group.first + i].listeners;
-            const auto found = std::find(listeners.begin(), listeners.end(), static_cast<int>(group.listening[l]));
-            if (found != listeners.end()) {
+            const std::vector<int>& receivers = events[group.first + i].receivers;
+            const auto found = std::find(receivers.begin(), receivers.end(), static_cast<int>(group.listening[l]));
+            if (found != receivers.end()) {
                 const std::size_t row =
-                    (group.first + i) * channels + static_cast<std::size_t>(found - listeners.begin());
+                    (group.first + i) * channels + static_cast<std::size_t>(found - receivers.begin());
                 std::copy_n(out.begin() + static_cast<std::ptrdiff_t>(i * chunk_values), chunk_values,
                             sums.begin() + static_cast<std::ptrdiff_t>((row * chunks + chunk) * chunk_values));
             }
@@ -252,7 +252,7 @@ void EventSynthesis::State::finish_row(std::size_t row, std::span<float> samples
 
 void EventSynthesis::events(std::span<const TransmitEvent> events, std::span<float> samples) {
     State& s = *state_;
-    const std::size_t rows = events.size() * events.front().listeners.size();
+    const std::size_t rows = events.size() * events.front().receivers.size();
     const std::vector<EventGroup> groups = group_events(events, s.record.pairs);
     s.sums.resize(std::max(s.sums.size(), rows * s.chunks * chunk_values));
 #pragma omp parallel num_threads(s.threads)

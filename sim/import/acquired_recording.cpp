@@ -28,8 +28,8 @@ std::vector<std::vector<double>> read_table(const NumberFile& file, std::size_t 
     const NumberArray array = open_numbers(file);
     const bool one_row = events == 1 && array.shape == std::vector{elements};
     if (!one_row && array.shape != std::vector{events, elements}) {
-        throw InputError(file.place, "holds " + shape_in_words(array.shape) + " numbers; give " +
-                                         std::to_string(events) + " x " + std::to_string(elements) +
+        throw InputError(file.place, "holds " + shape_text(array.shape) + " numbers; give " + std::to_string(events) +
+                                         " x " + std::to_string(elements) +
                                          ", a row for each event and in it one for each element");
     }
     std::vector rows(events, std::vector<double>(elements));
@@ -81,42 +81,43 @@ Offset offset_from(const std::vector<double>& ideal_s, const TransmitEvent& even
     return {mean, std::sqrt(squares / weight)};
 }
 
-/// Own delays count from some instant of the bench; here that becomes the front's passage of the origin.
+/// Own delays count from some instant of the acquisition; here that becomes the front's passage of the origin.
 struct OwnDelays {
     std::vector<TransmitEvent> events;
     std::vector<double> offset_s;  ///< of the instant they counted from
     DelayFit fit;
 };
 
-OwnDelays own_delays(const Bench& bench) {
-    const std::size_t count = bench.events.size();
-    const std::size_t elements = bench.probe.elements.size();
+OwnDelays own_delays(const Acquisition& acquisition) {
+    const std::size_t count = acquisition.events.size();
+    const std::size_t elements = acquisition.probe.elements.size();
     std::vector<std::vector<double>> delays, weights;
-    if (bench.delays) {
-        delays = read_table(*bench.delays, count, elements, 1e-6);
+    if (acquisition.delays) {
+        delays = read_table(*acquisition.delays, count, elements, 1e-6);
     }
-    if (bench.weights) {
-        weights = read_table(*bench.weights, count, elements, 1.0);
+    if (acquisition.weights) {
+        weights = read_table(*acquisition.weights, count, elements, 1.0);
     }
     OwnDelays own;
     for (std::size_t i = 0; i < count; ++i) {
-        TransmitEvent event = bench.events[i].event;
+        TransmitEvent event = acquisition.events[i].event;
         if (event.delay_s.empty() && delays.empty()) {
-            throw InputError(bench.events[i].place, "this event has no delays; give delays_us, one for each of the " +
-                                                        std::to_string(elements) +
-                                                        " elements, or a delays_file for all events");
+            throw InputError(acquisition.events[i].place,
+                             "this event has no delays; give delays_us, one for each of the " +
+                                 std::to_string(elements) + " elements, or a delays_file for all events");
         }
         event.delay_s = event.delay_s.empty() ? delays[i] : event.delay_s;
         if (event.weight.empty()) {
             event.weight = weights.empty() ? std::vector<double>(elements, 1.0) : weights[i];
         }
         if (std::ranges::all_of(event.weight, [](double weight) { return weight == 0.0; })) {
-            throw InputError(bench.events[i].place, "every weight of this event is 0; some element must have fired");
+            throw InputError(acquisition.events[i].place,
+                             "every weight of this event is 0; some element must have fired");
         }
         for (double& delay : event.delay_s) {
-            delay *= bench.negate_delays ? -1.0 : 1.0;
+            delay *= acquisition.negate_delays ? -1.0 : 1.0;
         }
-        const std::vector<double> ideal = ideal_delays(event, bench.probe, bench.medium.sound_speed_m_s);
+        const std::vector<double> ideal = ideal_delays(event, acquisition.probe, acquisition.medium.sound_speed_m_s);
         const Offset offset = offset_from(ideal, event, 1.0);
         if (i == 0 || offset.rms_s > own.fit.worst_rms_s) {
             own.fit = {i, offset.rms_s, offset_from(ideal, event, -1.0).rms_s};
@@ -147,26 +148,27 @@ std::string counted_channels(std::size_t count) {
 }
 
 /// The element each channel heard in an event.
-std::vector<int> listeners(const Bench& bench, const AcquiredSamples& samples, std::size_t event) {
+std::vector<int> receivers(const Acquisition& acquisition, const AcquiredSamples& samples, std::size_t event) {
     std::vector<int> found;
-    Place place = bench.channel_elements_place;
-    if (!bench.scan && !bench.events[event].listeners.empty()) {
-        place = bench.events[event].place;
-        found = whole_elements(bench.events[event].listeners, bench.probe, place);
-    } else if (!bench.channel_elements.empty()) {
-        found = whole_elements(bench.channel_elements, bench.probe, place);
-    } else if (bench.scan && bench.scan->channels() == samples.channels) {
-        return bench.scan->events[event].listeners;
-    } else if (samples.channels == bench.probe.elements.size()) {
+    Place place = acquisition.channel_elements_place;
+    if (!acquisition.scan && !acquisition.events[event].receivers.empty()) {
+        place = acquisition.events[event].place;
+        found = whole_elements(acquisition.events[event].receivers, acquisition.probe, place);
+    } else if (!acquisition.channel_elements.empty()) {
+        found = whole_elements(acquisition.channel_elements, acquisition.probe, place);
+    } else if (acquisition.scan && acquisition.scan->channels() == samples.channels) {
+        return acquisition.scan->events[event].receivers;
+    } else if (samples.channels == acquisition.probe.elements.size()) {
         found.resize(samples.channels);
         std::iota(found.begin(), found.end(), 0);
     } else {
         throw InputError(
-            place,
-            "missing; the samples have " + counted_channels(samples.channels) + ", the probe \"" + bench.probe.name +
-                "\" has " + std::to_string(bench.probe.elements.size()) + " elements" +
-                (bench.scan ? " and the scan listens to " + std::to_string(bench.scan->channels()) : std::string()) +
-                ": give the element that each channel heard, counted from 0");
+            place, "missing; the samples have " + counted_channels(samples.channels) + ", the probe \"" +
+                       acquisition.probe.name + "\" has " + std::to_string(acquisition.probe.elements.size()) +
+                       " elements" +
+                       (acquisition.scan ? " and the scan listens to " + std::to_string(acquisition.scan->channels())
+                                         : std::string()) +
+                       ": give the element that each channel heard, counted from 0");
     }
     if (found.size() != samples.channels) {
         throw InputError(place, "names " + std::to_string(found.size()) + " elements, and the samples have " +
@@ -175,39 +177,42 @@ std::vector<int> listeners(const Bench& bench, const AcquiredSamples& samples, s
     return found;
 }
 
-void check_event_count(const Bench& bench, const AcquiredSamples& samples) {
-    const std::size_t said = bench.scan ? bench.scan->events.size() : bench.events.size();
+void check_event_count(const Acquisition& acquisition, const AcquiredSamples& samples) {
+    const std::size_t said = acquisition.scan ? acquisition.scan->events.size() : acquisition.events.size();
     if (said != samples.events) {
-        throw InputError(bench.order_place, "makes " + std::to_string(samples.events) + " events of " +
-                                                shape_in_words(samples.array.shape) + " numbers, and " +
-                                                (bench.scan ? "the scan has " : "there are [[event]] entries for ") +
-                                                std::to_string(said) + "; correct whichever is wrong");
+        throw InputError(acquisition.order_place,
+                         "makes " + std::to_string(samples.events) + " events of " + shape_text(samples.array.shape) +
+                             " numbers, and " +
+                             (acquisition.scan ? "the scan has " : "there are [[event]] entries for ") +
+                             std::to_string(said) + "; correct whichever is wrong");
     }
-    if (bench.first_sample_s.size() != 1 && bench.first_sample_s.size() != said) {
-        throw InputError(bench.first_sample_place, "has " + std::to_string(bench.first_sample_s.size()) +
-                                                       " times for " + std::to_string(said) +
-                                                       " events; give one, or one for each event");
+    if (acquisition.first_sample_s.size() != 1 && acquisition.first_sample_s.size() != said) {
+        throw InputError(acquisition.first_sample_place, "has " + std::to_string(acquisition.first_sample_s.size()) +
+                                                             " times for " + std::to_string(said) +
+                                                             " events; give one, or one for each event");
     }
-    if (bench.clock_zero == ClockZero::delays && bench.scan) {
-        throw InputError(bench.clock_place,
-                         "is \"delays\", and the scan has no delays counted by your bench; give "
+    if (acquisition.clock_zero == ClockZero::delays && acquisition.scan) {
+        throw InputError(acquisition.clock_place,
+                         "is \"delays\", and the scan has no delays counted by your acquisition; give "
                          "\"first_firing\" or \"front\"");
     }
 }
 
 }  // namespace
 
-AcquiredSamples open_samples(const Bench& bench) {
+AcquiredSamples open_samples(const Acquisition& acquisition) {
     AcquiredSamples samples;
-    samples.array = bench.raw ? open_raw(bench.samples.file, *bench.raw) : open_numbers(bench.samples);
-    if (samples.array.shape.size() != bench.order.size()) {
-        throw InputError(bench.order_place, "names " + std::to_string(bench.order.size()) + " dimensions, and " +
-                                                samples.array.name + " has " + shape_in_words(samples.array.shape) +
-                                                " numbers; name each dimension once");
+    samples.array =
+        acquisition.raw ? open_raw(acquisition.samples.file, *acquisition.raw) : open_numbers(acquisition.samples);
+    if (samples.array.shape.size() != acquisition.order.size()) {
+        throw InputError(acquisition.order_place, "names " + std::to_string(acquisition.order.size()) +
+                                                      " dimensions, and " + samples.array.name + " has " +
+                                                      shape_text(samples.array.shape) +
+                                                      " numbers; name each dimension once");
     }
-    for (std::size_t i = 0; i < bench.order.size(); ++i) {
-        const bool event = bench.order[i] == "event";
-        const bool channel = bench.order[i] == "channel";
+    for (std::size_t i = 0; i < acquisition.order.size(); ++i) {
+        const bool event = acquisition.order[i] == "event";
+        const bool channel = acquisition.order[i] == "channel";
         (event ? samples.events : channel ? samples.channels : samples.samples) = samples.array.shape[i];
         (event     ? samples.event_stride
          : channel ? samples.channel_stride
@@ -230,32 +235,32 @@ double clock_zero_s(ClockZero zero, const TransmitEvent& event) {
     return first_s;
 }
 
-AcquisitionPlan plan_recording(const Bench& bench, const AcquiredSamples& samples) {
-    check_event_count(bench, samples);
+AcquisitionPlan plan_recording(const Acquisition& acquisition, const AcquiredSamples& samples) {
+    check_event_count(acquisition, samples);
     AcquisitionPlan plan;
     RecordingInfo& info = plan.info;
     std::vector<double> offsets_s(samples.events, 0.0);
-    if (bench.scan) {
-        info = planned_recording(bench.probe, *bench.scan);
+    if (acquisition.scan) {
+        info = planned_recording(acquisition.probe, *acquisition.scan);
     } else {
-        OwnDelays own = own_delays(bench);
-        info.probe = bench.probe;
+        OwnDelays own = own_delays(acquisition);
+        info.probe = acquisition.probe;
         info.events = std::move(own.events);
         offsets_s = std::move(own.offset_s);
         plan.fit = own.fit;
     }
-    info.sampling_rate_Hz = bench.sampling_rate_Hz;
+    info.sampling_rate_Hz = acquisition.sampling_rate_Hz;
     info.samples = samples.samples;
     info.channels = samples.channels;
-    info.medium = bench.medium;
-    info.truth.points = bench.points;
+    info.medium = acquisition.medium;
+    info.truth.points = acquisition.points;
     for (std::size_t i = 0; i < samples.events; ++i) {
         TransmitEvent& event = info.events[i];
-        event.listeners = listeners(bench, samples, i);
-        plan.clock_s.push_back(bench.clock_zero == ClockZero::delays ? offsets_s[i]
-                                                                     : clock_zero_s(bench.clock_zero, event));
-        event.start_time_s =
-            bench.first_sample_s[bench.first_sample_s.size() == 1 ? 0 : i] + plan.clock_s[i] - bench.pulse_center_s;
+        event.receivers = receivers(acquisition, samples, i);
+        plan.clock_s.push_back(
+            acquisition.clock_zero == ClockZero::delays ? offsets_s[i] : clock_zero_s(acquisition.clock_zero, event));
+        event.start_time_s = acquisition.first_sample_s[acquisition.first_sample_s.size() == 1 ? 0 : i] +
+                             plan.clock_s[i] - acquisition.pulse_center_s;
     }
     return plan;
 }

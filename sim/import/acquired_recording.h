@@ -1,5 +1,5 @@
 #pragma once
-/// The recording that a bench's words and its array of samples make: which event is which, when each began.
+/// The recording that a acquisition's words and its array of samples make: which event is which, when each began.
 
 #include "sim/import/acquisition_settings.h"
 #include "sim/recording/recording.h"
@@ -16,9 +16,10 @@ struct AcquiredSamples {
         array.copy(event * event_stride + channel * channel_stride, sample_stride, values);
     }
 };
-AcquiredSamples open_samples(const Bench& bench);
+AcquiredSamples open_samples(const Acquisition& acquisition);
 
-/// How far the bench's own delays are from those of an ideal front of the stated kind, once their common offset is out.
+/// How far the acquisition's own delays are from those of an ideal front of the stated kind, once their common offset
+/// is out.
 struct DelayFit {
     std::size_t worst_event = 0;
     double worst_rms_s = 0.0;
@@ -27,13 +28,13 @@ struct DelayFit {
 
 struct AcquisitionPlan {
     RecordingInfo info;
-    std::optional<DelayFit> fit;  ///< where the bench gave delays of its own
+    std::optional<DelayFit> fit;  ///< where the acquisition gave delays of its own
     /// From the front's passage of the origin to the clock's zero, as subtracted, [event].
     std::vector<double> clock_s;
 };
 
 /// Throws InputError where the numbers of events, channels and elements disagree.
-AcquisitionPlan plan_recording(const Bench& bench, const AcquiredSamples& samples);
+AcquisitionPlan plan_recording(const Acquisition& acquisition, const AcquiredSamples& samples);
 
 /// Where the clock's zero lies on an event's own time, which is zero as the front passes the origin.
 double clock_zero_s(ClockZero zero, const TransmitEvent& event);

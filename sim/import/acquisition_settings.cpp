@@ -111,8 +111,8 @@ std::vector<std::string> read_order(Settings& settings) {
 RawLayout read_layout(Settings& settings, Missing& missing, std::size_t dimensions) {
     RawLayout layout;
     if (missing.has(settings, "type", "(of raw numbers: \"int16\" or \"float32\", say)")) {
-        const std::string word = settings.one_of("type", number_type_words);
-        layout.type = static_cast<NumberType>(std::ranges::find(number_type_words, word) - number_type_words);
+        const std::string word = settings.one_of("type", number_type_names);
+        layout.type = static_cast<NumberType>(std::ranges::find(number_type_names, word) - number_type_names);
     }
     if (missing.has(settings, "shape", "(of raw numbers: extents in the order of samples.order)")) {
         for (const double extent : settings.numbers("shape", between(1.0, 1e12), dimensions)) {
@@ -128,16 +128,16 @@ RawLayout read_layout(Settings& settings, Missing& missing, std::size_t dimensio
     return layout;
 }
 
-void read_samples(Settings settings, Missing& missing, Bench& bench) {
+void read_samples(Settings settings, Missing& missing, Acquisition& acquisition) {
     if (missing.has(settings, "order", "(the array's dimensions: \"event channel sample\", say)")) {
-        bench.order = read_order(settings);
-        bench.order_place = settings.place("order");
+        acquisition.order = read_order(settings);
+        acquisition.order_place = settings.place("order");
     }
     if (missing.has(settings, "file", "(.npy, .mat or raw numbers)")) {
-        bench.samples.file = beside(settings, settings.text("file"));
-        bench.samples.place = settings.place("file");
+        acquisition.samples.file = beside(settings, settings.text("file"));
+        acquisition.samples.place = settings.place("file");
     }
-    const std::string extension = bench.samples.file.extension().string();
+    const std::string extension = acquisition.samples.file.extension().string();
     const bool described = extension == ".npy" || extension == ".mat";
     for (const char* key : {"type", "shape", "byte_order", "header_bytes"}) {
         if (settings.has(key) && described) {
@@ -147,35 +147,35 @@ void read_samples(Settings settings, Missing& missing, Bench& bench) {
     if (settings.has("variable") && extension != ".mat") {
         settings.fail("variable", "only .mat files hold variables; remove the key");
     }
-    bench.samples.variable = settings.text_or("variable", "");
-    if (!bench.samples.file.empty() && !described) {
-        bench.raw = read_layout(settings, missing, bench.order.size());
+    acquisition.samples.variable = settings.text_or("variable", "");
+    if (!acquisition.samples.file.empty() && !described) {
+        acquisition.raw = read_layout(settings, missing, acquisition.order.size());
     }
-    bench.channel_elements = settings.numbers_or("channel_elements", {}, any_index);
-    bench.channel_elements_place = settings.place("channel_elements");
+    acquisition.channel_elements = settings.numbers_or("channel_elements", {}, any_index);
+    acquisition.channel_elements_place = settings.place("channel_elements");
 }
 
 // ---- time and medium ---------------------------------------------------------------------------------------------
 
-void read_timing(Settings settings, Missing& missing, Bench& bench) {
+void read_timing(Settings settings, Missing& missing, Acquisition& acquisition) {
     if (missing.has(settings, "sampling_MHz", "(samples per microsecond of each channel)")) {
-        bench.sampling_rate_Hz = settings.number("sampling_MHz", between(1e-3, 1e5)) * 1e6;
+        acquisition.sampling_rate_Hz = settings.number("sampling_MHz", between(1e-3, 1e5)) * 1e6;
     }
     if (missing.has(settings, "first_sample_us", "(when sample 0 was taken, counted from timing.zero)")) {
-        bench.first_sample_s = scaled(settings.numbers("first_sample_us", any_time_us), us);
-        bench.first_sample_place = settings.place("first_sample_us");
+        acquisition.first_sample_s = scaled(settings.numbers("first_sample_us", any_time_us), us);
+        acquisition.first_sample_place = settings.place("first_sample_us");
     }
     if (missing.has(settings, "zero",
                     "(what that counts from: \"first_firing\", \"front\" or, with delays of your own, \"delays\")")) {
         constexpr std::array<std::string_view, 3> words = {"first_firing", "front", "delays"};
         const std::string word = settings.one_of("zero", words);
-        bench.clock_zero = static_cast<ClockZero>(std::ranges::find(words, word) - words.begin());
-        bench.clock_place = settings.place("zero");
+        acquisition.clock_zero = static_cast<ClockZero>(std::ranges::find(words, word) - words.begin());
+        acquisition.clock_place = settings.place("zero");
     }
     if (missing.has(settings, "pulse_center_us",
                     "(from an element's firing to the middle of its pulse, electronics included; 0 where unknown: a "
                     "[[point]] measures it)")) {
-        bench.pulse_center_s = settings.number("pulse_center_us", any_time_us) * us;
+        acquisition.pulse_center_s = settings.number("pulse_center_us", any_time_us) * us;
     }
 }
 
@@ -205,12 +205,12 @@ void read_direction(Settings& settings, TransmitEvent& event) {
     event.direction = way.normalized();
 }
 
-MeasuredEvent read_event(Settings settings, const Probe& probe, int index) {
+AcquiredEvent read_event(Settings settings, const Probe& probe, int index) {
     constexpr std::array<std::string_view, 4> kinds = {"focused", "plane", "element", "diverging"};
-    MeasuredEvent measured;
-    TransmitEvent& event = measured.event;
+    AcquiredEvent acquired;
+    TransmitEvent& event = acquired.event;
     event.kind = static_cast<TransmitKind>(std::ranges::find(kinds, settings.one_of("kind", kinds)) - kinds.begin());
-    measured.place = settings.place("kind");
+    acquired.place = settings.place("kind");
     const std::size_t elements = probe.elements.size();
     if (event.kind == TransmitKind::element) {
         const auto element =
@@ -226,50 +226,50 @@ MeasuredEvent read_event(Settings settings, const Probe& probe, int index) {
         event.delay_s = scaled(settings.numbers_or("delays_us", {}, any_time_us, elements), us);
         event.weight = settings.numbers_or("weights", {}, between(-1e6, 1e6), elements);
     }
-    measured.listeners = settings.numbers_or("channel_elements", {}, any_index);
+    acquired.receivers = settings.numbers_or("channel_elements", {}, any_index);
     event.line = static_cast<int>(settings.integer_or("line", index, 0, 1 << 24));
-    return measured;
+    return acquired;
 }
 
-void read_events(Settings& settings, Missing& missing, Bench& bench) {
+void read_events(Settings& settings, Missing& missing, Acquisition& acquisition) {
     std::vector<Settings> entries = settings.tables("event");
     const bool has_scan = settings.has("scan");
     if (has_scan && !entries.empty()) {
-        settings.fail("scan", "given beside [[event]]; keep the one that says what the bench sent");
+        settings.fail("scan", "given beside [[event]]; keep the one that says what the acquisition sent");
     }
     if (!has_scan && entries.empty()) {
         missing.note("scan", "(a scan file or a shipped name; or [[event]] entries with delays of your own)");
     }
-    for (std::size_t i = 0; i < entries.size() && !bench.probe.elements.empty(); ++i) {
-        bench.events.push_back(read_event(entries[i], bench.probe, static_cast<int>(i)));
+    for (std::size_t i = 0; i < entries.size() && !acquisition.probe.elements.empty(); ++i) {
+        acquisition.events.push_back(read_event(entries[i], acquisition.probe, static_cast<int>(i)));
     }
-    bench.delays = number_file(settings, "delays_file", "delays_variable");
-    bench.weights = number_file(settings, "weights_file", "weights_variable");
+    acquisition.delays = number_file(settings, "delays_file", "delays_variable");
+    acquisition.weights = number_file(settings, "weights_file", "weights_variable");
     for (const char* key : {"delays_file", "weights_file"}) {
         if (settings.has(key) && has_scan) {
             settings.fail(key, "the scan has delays and weights by its own law; give [[event]] entries in its place");
         }
     }
-    bench.negate_delays = settings.flag_or("negate_delays", false);
-    if (bench.negate_delays && has_scan) {
+    acquisition.negate_delays = settings.flag_or("negate_delays", false);
+    if (acquisition.negate_delays && has_scan) {
         settings.fail("negate_delays",
                       "is for delays of your own, and the scan makes its delays itself; turn the sign of "
                       "the scan's angles instead");
     }
-    if (has_scan && bench.sampling_rate_Hz > 0.0 && !bench.probe.elements.empty()) {
-        // The bench's own rate takes the place of the one in the file, which may be a shipped one.
-        const Override rate{"sampling_MHz", plain(bench.sampling_rate_Hz * 1e-6), "scan."};
-        bench.scan = load_scan(shipped_or_beside(settings, settings.text("scan")), bench.probe, {&rate, 1});
+    if (has_scan && acquisition.sampling_rate_Hz > 0.0 && !acquisition.probe.elements.empty()) {
+        // The acquisition's own rate takes the place of the one in the file, which may be a shipped one.
+        const Override rate{"sampling_MHz", plain(acquisition.sampling_rate_Hz * 1e-6), "scan."};
+        acquisition.scan = load_scan(shipped_or_beside(settings, settings.text("scan")), acquisition.probe, {&rate, 1});
     }
 }
 
-void read_points(Settings& settings, Bench& bench) {
+void read_points(Settings& settings, Acquisition& acquisition) {
     for (Settings& entry : settings.tables("point")) {
         TruePoint target;
         target.position_m = point(entry, "position_mm");
         target.length_m = entry.number_or("length_mm", 0.0, between(0.0, 1e4)) * mm;
-        target.strength_m = 1e-3;  // 0 dB: how strong it is nobody measured
-        bench.points.push_back(target);
+        target.strength_m = 1e-3;  // 0 dB: how strong it is nobody acquired
+        acquisition.points.push_back(target);
     }
 }
 
@@ -281,21 +281,21 @@ Settings table_or_empty(Settings& settings, const std::string& key) {
 
 }  // namespace
 
-Bench read_acquisition(Settings settings) {
-    Bench bench;
-    bench.source = settings.source_text();
+Acquisition read_acquisition(Settings settings) {
+    Acquisition acquisition;
+    acquisition.source = settings.source_text();
     Missing missing(settings.file().string());
     if (missing.has(settings, "probe", "(a probe file or a shipped name)")) {
-        bench.probe = load_probe(shipped_or_beside(settings, settings.text("probe")));
+        acquisition.probe = load_probe(shipped_or_beside(settings, settings.text("probe")));
     }
-    read_samples(table_or_empty(settings, "samples"), missing, bench);
-    read_timing(table_or_empty(settings, "timing"), missing, bench);
-    read_medium(table_or_empty(settings, "medium"), missing, bench.medium);
-    read_events(settings, missing, bench);
-    read_points(settings, bench);
+    read_samples(table_or_empty(settings, "samples"), missing, acquisition);
+    read_timing(table_or_empty(settings, "timing"), missing, acquisition);
+    read_medium(table_or_empty(settings, "medium"), missing, acquisition.medium);
+    read_events(settings, missing, acquisition);
+    read_points(settings, acquisition);
     settings.finish();  // a misspelt key is told before the one it stands for is missed
     missing.refuse_if_any();
-    return bench;
+    return acquisition;
 }
 
 }  // namespace echoloom

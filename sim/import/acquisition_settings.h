@@ -1,5 +1,5 @@
 #pragma once
-/// What somebody says of measured samples in a TOML file: which array, which transmit events, when, in what order.
+/// What somebody says of acquired samples in a TOML file: which array, which transmit events, when, in what order.
 /// Every key is explained in example.toml beside this file.
 
 #include <optional>
@@ -28,17 +28,17 @@ struct NumberFile {
     Place place;
 };
 
-/// A transmit event as the bench's own delays make it.
-struct MeasuredEvent {
+/// A transmit event as the acquisition's own delays make it.
+struct AcquiredEvent {
     TransmitEvent event;            ///< delays and weights empty where they come from a file
     Place place;                    ///< of the entry
-    std::vector<double> listeners;  ///< empty: as Bench::channel_elements
+    std::vector<double> receivers;  ///< empty: as Acquisition::channel_elements
 };
 
-struct Bench {
+struct Acquisition {
     Probe probe;
     std::optional<Scan> scan;           ///< or
-    std::vector<MeasuredEvent> events;  ///< with
+    std::vector<AcquiredEvent> events;  ///< with
     std::optional<NumberFile> delays, weights;
     bool negate_delays = false;
 
@@ -58,6 +58,6 @@ struct Bench {
 };
 
 /// Throws InputError; where values are missing, one that names them all and says what each should hold.
-Bench read_acquisition(Settings settings);
+Acquisition read_acquisition(Settings settings);
 
 }  // namespace echoloom

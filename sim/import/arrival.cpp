@@ -86,8 +86,9 @@ std::size_t mirrored(const Probe& probe, std::size_t element) {
 
 class Search {
   public:
-    Search(const AcquisitionPlan& plan, const Bench& bench, const AcquiredSamples& samples, const Vec3& point_m)
-        : plan_(plan), bench_(bench), samples_(samples), point_m_(point_m), pulse_(plan.info.probe) {}
+    Search(const AcquisitionPlan& plan, const Acquisition& acquisition, const AcquiredSamples& samples,
+           const Vec3& point_m)
+        : plan_(plan), bench_(acquisition), samples_(samples), point_m_(point_m), pulse_(plan.info.probe) {}
 
     std::vector<Expected> expected(bool negated, bool reversed) const;
     Reading read(const std::vector<Expected>& traces, bool negated, bool reversed) const;
@@ -96,7 +97,7 @@ class Search {
     std::vector<Complex> correlate(const Expected& trace, double from_s, double step_s, std::size_t steps) const;
 
     const AcquisitionPlan& plan_;
-    const Bench& bench_;
+    const Acquisition& bench_;
     const AcquiredSamples& samples_;
     Vec3 point_m_;
     ModelPulse pulse_;
@@ -129,8 +130,8 @@ std::vector<Expected> Search::expected(bool negated, bool reversed) const {
             moved_s = clock_zero_s(bench_.clock_zero, other) - plan_.clock_s[event];
         }
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
-            const auto listener = static_cast<std::size_t>(sent.listeners[channel]);
-            const Element& heard = info.probe.elements[reversed ? mirrored(info.probe, listener) : listener];
+            const auto receiver = static_cast<std::size_t>(sent.receivers[channel]);
+            const Element& heard = info.probe.elements[reversed ? mirrored(info.probe, receiver) : receiver];
             traces.push_back({event, channel,
                               passages[event].time_s + (seen_m - heard.center_m).norm() / speed_m_s - moved_s,
                               passages[event].field / strongest});
@@ -233,9 +234,9 @@ bool Arrival::found() const {
            std::ranges::any_of(others, [](const Reading& other) { return other.coherence >= agree; });
 }
 
-Arrival check_arrival(const AcquisitionPlan& plan, const Bench& bench, const AcquiredSamples& samples,
+Arrival check_arrival(const AcquisitionPlan& plan, const Acquisition& acquisition, const AcquiredSamples& samples,
                       const Vec3& point_m) {
-    const Search search(plan, bench, samples, point_m);
+    const Search search(plan, acquisition, samples, point_m);
     Arrival arrival;
     arrival.point_m = point_m;
     const auto stated = search.expected(false, false);

@@ -31,7 +31,7 @@ inline constexpr double arrival_reach_s = 5e-6;
 
 /// Correlates each trace with the probe's pulse, turned by what the transmit field at the point and the way back ask
 /// for, and adds them all at one lateness after another.
-Arrival check_arrival(const AcquisitionPlan& plan, const Bench& bench, const AcquiredSamples& samples,
+Arrival check_arrival(const AcquisitionPlan& plan, const Acquisition& acquisition, const AcquiredSamples& samples,
                       const Vec3& point_m);
 
 }  // namespace echoloom

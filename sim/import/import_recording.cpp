@@ -43,9 +43,10 @@ void read_event(const AcquiredSamples& samples, std::size_t event, std::span<flo
 
 }  // namespace
 
-ImportReport import_recording(const Bench& bench, const std::optional<std::filesystem::path>& output, bool quiet) {
-    const AcquiredSamples samples = open_samples(bench);
-    const AcquisitionPlan plan = plan_recording(bench, samples);
+ImportReport import_recording(const Acquisition& acquisition, const std::optional<std::filesystem::path>& output,
+                              bool quiet) {
+    const AcquiredSamples samples = open_samples(acquisition);
+    const AcquisitionPlan plan = plan_recording(acquisition, samples);
     ImportReport report;
     report.samples_name = samples.array.name;
     report.type = samples.array.type;
@@ -68,8 +69,8 @@ ImportReport import_recording(const Bench& bench, const std::optional<std::files
         }
     }
     report.checks = watch.finish();
-    for (const TruePoint& point : bench.points) {
-        report.arrivals.push_back(check_arrival(plan, bench, samples, point.position_m));
+    for (const TruePoint& point : acquisition.points) {
+        report.arrivals.push_back(check_arrival(plan, acquisition, samples, point.position_m));
     }
     if (writer) {
         report.digest = writer->finish();

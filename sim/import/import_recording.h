@@ -1,5 +1,5 @@
 #pragma once
-/// From a bench's files to a recording, and what was noticed on the way.
+/// From a acquisition's files to a recording, and what was noticed on the way.
 
 #include <filesystem>
 #include <optional>
@@ -20,6 +20,7 @@ struct ImportReport {
 };
 
 /// Writes `output`, or nothing where there is none. Throws InputError, also for samples that are not finite.
-ImportReport import_recording(const Bench& bench, const std::optional<std::filesystem::path>& output, bool quiet);
+ImportReport import_recording(const Acquisition& acquisition, const std::optional<std::filesystem::path>& output,
+                              bool quiet);
 
 }  // namespace echoloom

@@ -127,7 +127,7 @@ NumberArray open_npy(const std::filesystem::path& file) {
         }
     }
     if (mapped.bytes - parts.numbers_at < wanted) {
-        header.fail("is cut short: " + shape_in_words(array.shape) + " numbers take " + std::to_string(wanted) +
+        header.fail("is cut short: " + shape_text(array.shape) + " numbers take " + std::to_string(wanted) +
                     " bytes, and it holds " + std::to_string(mapped.bytes - parts.numbers_at) + "; copy it again");
     }
     array.first = mapped.first + parts.numbers_at;

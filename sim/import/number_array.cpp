@@ -65,7 +65,7 @@ std::size_t bytes_of(NumberType type) {
 }
 
 std::string word_of(NumberType type) {
-    return std::string(number_type_words[static_cast<std::size_t>(type)]);
+    return std::string(number_type_names[static_cast<std::size_t>(type)]);
 }
 
 double NumberArray::at(std::size_t offset) const {
@@ -94,7 +94,7 @@ std::vector<std::size_t> strides_last_fastest(std::span<const std::size_t> shape
     return strides(shape, places);
 }
 
-std::string shape_in_words(std::span<const std::size_t> shape) {
+std::string shape_text(std::span<const std::size_t> shape) {
     std::string words;
     for (const std::size_t extent : shape) {
         words += (words.empty() ? "" : " x ") + std::to_string(extent);

@@ -15,7 +15,7 @@
 namespace echoloom {
 
 enum class NumberType { int8, int16, int32, float32, float64 };
-inline constexpr std::string_view number_type_words[] = {"int8", "int16", "int32", "float32", "float64"};
+inline constexpr std::string_view number_type_names[] = {"int8", "int16", "int32", "float32", "float64"};
 
 std::size_t bytes_of(NumberType type);
 std::string word_of(NumberType type);
@@ -39,7 +39,7 @@ std::vector<std::size_t> strides_last_fastest(std::span<const std::size_t> shape
 std::vector<std::size_t> strides_first_fastest(std::span<const std::size_t> shape);
 
 /// "31 x 128 x 2048".
-std::string shape_in_words(std::span<const std::size_t> shape);
+std::string shape_text(std::span<const std::size_t> shape);
 
 /// What a file without a header does not say of itself.
 struct RawLayout {

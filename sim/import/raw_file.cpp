@@ -70,7 +70,7 @@ NumberArray open_raw(const std::filesystem::path& file, const RawLayout& layout)
     }
     if (layout.header_bytes > mapped.bytes || mapped.bytes - layout.header_bytes != wanted) {
         throw InputError({file.string()}, "holds " + std::to_string(mapped.bytes) + " bytes, and " +
-                                              shape_in_words(layout.shape) + " numbers of " + word_of(layout.type) +
+                                              shape_text(layout.shape) + " numbers of " + word_of(layout.type) +
                                               " after a header of " + std::to_string(layout.header_bytes) + " take " +
                                               std::to_string(wanted + layout.header_bytes) +
                                               "; correct samples.shape, samples.type or samples.header_bytes");

@@ -72,7 +72,7 @@ void SampleWatch::watch_end(std::size_t event, std::span<const float> trace, flo
 void SampleWatch::take(std::size_t event, std::span<const float> samples) {
     for (std::size_t channel = 0; channel < info_.channels; ++channel) {
         const auto trace = samples.subspan(channel * info_.samples, info_.samples);
-        Sums& sums = sums_[static_cast<std::size_t>(info_.events[event].listeners[channel])];
+        Sums& sums = sums_[static_cast<std::size_t>(info_.events[event].receivers[channel])];
         for (const float value : trace) {
             sums.sum += value;
             sums.squares += static_cast<double>(value) * value;

@@ -7,7 +7,7 @@
 #include <limits>
 #include <system_error>
 
-#include "sim/base/settings_words.h"
+#include "sim/base/settings_text.h"
 #include "sim/base/text.h"
 
 namespace echoloom {

@@ -1,10 +1,10 @@
 #include <charconv>
 #include <cmath>
 
-#include "sim/base/settings_words.h"
+#include "sim/base/settings_text.h"
 #include "sim/base/text.h"
 #include "sim/recording/groups.h"
-#include "sim/recording/words.h"
+#include "sim/recording/names.h"
 
 namespace echoloom {
 
@@ -37,7 +37,7 @@ class GroupReader {
         const auto array = file_.numbers(at(name), wanted);
         for (std::size_t i = 0; i < array.values.size(); ++i) {
             if (!in_range(array.values[i], range)) {
-                file_.fail(at(name), "entry " + index_in_words(i, array.shape) + " is " + plain(array.values[i]) +
+                file_.fail(at(name), "entry " + index_text(i, array.shape) + " is " + plain(array.values[i]) +
                                          "; give " + wanted_number(name, range));
             }
         }
@@ -99,7 +99,7 @@ class GroupReader {
 
   private:
     /// "3, 17" for the place of a value in C order.
-    static std::string index_in_words(std::size_t index, const Shape& shape) {
+    static std::string index_text(std::size_t index, const Shape& shape) {
         std::size_t below = 1;
         for (const std::size_t extent : shape) {
             below *= extent;
@@ -195,8 +195,8 @@ void check_kind(const GroupReader& group, const Probe& probe) {
 Probe read_probe_group(const GroupReader& group) {
     Probe probe;
     probe.name = group.file().text_or(group.at("name"), "");
-    probe.kind = group.known_word("kind", group.file().text_or(group.at("kind"), "linear"), probe_kind_words);
-    probe.baffle = group.from_word<Baffle>("baffle", group.file().text_or(group.at("baffle"), "rigid"), baffle_words);
+    probe.kind = group.known_word("kind", group.file().text_or(group.at("kind"), "linear"), probe_kind_names);
+    probe.baffle = group.from_word<Baffle>("baffle", group.file().text_or(group.at("baffle"), "rigid"), baffle_names);
     probe.center_Hz = group.number("center_Hz", any_frequency);
     probe.bandwidth_fraction = group.number("bandwidth_fraction", positive(2.0));
     probe.elevation_focus_m = group.number_or("elevation_focus_m", no_limit, Range{0.0, no_limit, true, true});
@@ -227,13 +227,13 @@ void read_channels(const GroupReader& group, RecordingInfo& info) {
     const auto last = static_cast<int>(info.probe.elements.size()) - 1;
     for (std::size_t event = 0; event < events; ++event) {
         const auto begin = elements.values.begin() + static_cast<std::ptrdiff_t>(event * info.channels);
-        auto& listeners = info.events[event].listeners;
-        listeners.assign(begin, begin + static_cast<std::ptrdiff_t>(info.channels));
+        auto& receivers = info.events[event].receivers;
+        receivers.assign(begin, begin + static_cast<std::ptrdiff_t>(info.channels));
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
-            if (listeners[channel] < 0 || listeners[channel] > last) {
+            if (receivers[channel] < 0 || receivers[channel] > last) {
                 group.file().fail(group.at("element"), "event " + std::to_string(event) + ", channel " +
                                                            std::to_string(channel) + " names element " +
-                                                           std::to_string(listeners[channel]) +
+                                                           std::to_string(receivers[channel]) +
                                                            "; give an index from 0 to " + std::to_string(last));
             }
         }
@@ -262,7 +262,7 @@ void read_transmit(const GroupReader& group, RecordingInfo& info) {
     const std::size_t events = info.events.size();
     const std::size_t elements = info.probe.elements.size();
     const WantedShape per_element{{events, elements}, "[event, element]"};
-    const auto kinds = group.words<TransmitKind>("kind", {{events}, "[event]"}, transmit_kind_words);
+    const auto kinds = group.words<TransmitKind>("kind", {{events}, "[event]"}, transmit_kind_names);
     const auto origins = group.points("origin_m", "event", events, any_place);
     const auto directions = group.unit_vectors("direction", "event", events);
     const auto focus = read_focus(group, events);
@@ -288,8 +288,8 @@ void read_transmit(const GroupReader& group, RecordingInfo& info) {
 
 void read_head(const GroupReader& group, RecordingInfo& info) {
     HeadMotion head;
-    head.face_radius_m = group.number("face_radius_m", between(0.0, any_place.most));
-    head.turn_rate_rad_s = group.number("turn_rate_rad_s", between(-1e6, 1e6));
+    head.axis_to_face_m = group.number("axis_to_face_m", between(0.0, any_place.most));
+    head.rotation_rate_rad_s = group.number("rotation_rate_rad_s", between(-1e6, 1e6));
     const auto angles = group.numbers("angle_rad", {{info.events.size()}, "[event]"}, between(-10.0, 10.0));
     for (std::size_t i = 0; i < angles.size(); ++i) {
         info.events[i].head_angle_rad = angles[i];
@@ -326,7 +326,7 @@ void read_points(const GroupReader& group, Truth& truth) {
 void read_regions(const GroupReader& group, Truth& truth) {
     const auto names = group.file().texts(group.at("name"), {{any_extent}, "[region]"});
     const WantedShape per_region{{names.size()}, "[region]"};
-    const auto shapes = group.words<RegionShape>("shape", per_region, region_shape_words);
+    const auto shapes = group.words<RegionShape>("shape", per_region, region_shape_names);
     const auto centers = group.points("center_m", "region", names.size(), any_place);
     const auto half_sizes = group.points("half_size_m", "region", names.size(), between(0.0, any_place.most));
     const auto contrasts = group.numbers("contrast_dB", per_region, finite_or_infinite);

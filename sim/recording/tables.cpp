@@ -4,7 +4,7 @@
 #include <span>
 #include <type_traits>
 
-#include "sim/recording/words.h"
+#include "sim/recording/names.h"
 
 namespace echoloom {
 
@@ -56,14 +56,14 @@ Table points(const std::string& path, const std::string& units, const std::strin
 
 void add_channels(std::vector<Table>& tables, const RecordingInfo& info) {
     tables.push_back(rows<std::int32_t>("/receive/element", "1", {"event", "channel"}, info.channels, info.events,
-                                        [](const TransmitEvent& event) { return std::span(event.listeners); }));
+                                        [](const TransmitEvent& event) { return std::span(event.receivers); }));
     tables.push_back(value("/receive/sampling_rate_Hz", "Hz", info.sampling_rate_Hz));
     tables.push_back(column("/receive/start_time_s", "s", "event", info.events, &TransmitEvent::start_time_s));
 }
 
 void add_probe(std::vector<Table>& tables, const Probe& probe) {
     tables.push_back(value("/probe/kind", probe.kind));
-    tables.push_back(value("/probe/baffle", to_word(baffle_words, probe.baffle)));
+    tables.push_back(value("/probe/baffle", to_word(baffle_names, probe.baffle)));
     tables.push_back(value("/probe/center_Hz", "Hz", probe.center_Hz));
     tables.push_back(value("/probe/bandwidth_fraction", "1", probe.bandwidth_fraction));
     tables.push_back(value("/probe/elevation_focus_m", "m", probe.elevation_focus_m));
@@ -92,8 +92,8 @@ void add_shape(std::vector<Table>& tables, const RecordingInfo& info) {
                                       }));
     }
     if (info.head) {
-        tables.push_back(value("/probe/head/face_radius_m", "m", info.head->face_radius_m));
-        tables.push_back(value("/probe/head/turn_rate_rad_s", "rad s-1", info.head->turn_rate_rad_s));
+        tables.push_back(value("/probe/head/axis_to_face_m", "m", info.head->axis_to_face_m));
+        tables.push_back(value("/probe/head/rotation_rate_rad_s", "rad s-1", info.head->rotation_rate_rad_s));
         tables.push_back(column("/probe/head/angle_rad", "rad", "event", info.events, &TransmitEvent::head_angle_rad));
     }
 }
@@ -102,7 +102,7 @@ void add_transmit(std::vector<Table>& tables, const RecordingInfo& info) {
     const auto& events = info.events;
     const std::size_t elements = info.probe.elements.size();
     tables.push_back(column("/transmit/kind", "1", "event", events,
-                            [](const TransmitEvent& event) { return to_word(transmit_kind_words, event.kind); }));
+                            [](const TransmitEvent& event) { return to_word(transmit_kind_names, event.kind); }));
     tables.push_back(points("/transmit/origin_m", "m", "event", events, &TransmitEvent::origin_m));
     tables.push_back(points("/transmit/direction", "1", "event", events, &TransmitEvent::direction));
     tables.push_back(points("/transmit/focus_m", "m", "event", events, &TransmitEvent::focus_m));
@@ -131,7 +131,7 @@ void add_truth(std::vector<Table>& tables, const Truth& truth) {
     tables.push_back(column("/truth/length_m", "m", "point", truth.points, &TruePoint::length_m));
     tables.push_back(column("/truth/regions/name", "1", "region", regions, &TrueRegion::name));
     tables.push_back(column("/truth/regions/shape", "1", "region", regions,
-                            [](const TrueRegion& region) { return to_word(region_shape_words, region.shape); }));
+                            [](const TrueRegion& region) { return to_word(region_shape_names, region.shape); }));
     tables.push_back(points("/truth/regions/center_m", "m", "region", regions, &TrueRegion::center_m));
     tables.push_back(points("/truth/regions/half_size_m", "m", "region", regions, &TrueRegion::half_size_m));
     tables.push_back(column("/truth/regions/contrast_dB", "dB", "region", regions, &TrueRegion::contrast_dB));

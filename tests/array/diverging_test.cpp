@@ -24,7 +24,7 @@ TEST(DivergingWaves, ComeFromVirtualSourcesBehindTheFace) {
         EXPECT_NEAR((event.focus_m - Vec3(x_m, 0.0, -12e-3)).norm(), 0.0, 1e-17);
         EXPECT_EQ(event.direction, Vec3::UnitZ());
         EXPECT_EQ(event.line, static_cast<int>(i));
-        EXPECT_EQ(event.listeners, from_to(0, 63));
+        EXPECT_EQ(event.receivers, from_to(0, 63));
         EXPECT_EQ(active(event), from_to(0, 63));
         for (std::size_t e = 0; e < 64; ++e) {
             // By hand: the front reaches an element this much after it passed the origin.

@@ -39,7 +39,7 @@ TEST(CurvedFace, IsDividedEquallyAlongTheArc) {
     for (std::size_t i = 1; i < probe.elements.size(); ++i) {
         const double turn = std::acos(probe.elements[i].normal.dot(probe.elements[i - 1].normal));
         EXPECT_NEAR(turn * 40e-3, 0.5e-3, 1e-9);
-        EXPECT_NEAR(place_along_m(probe, probe.elements[i].center_m), (static_cast<double>(i) - 32.0) * 0.5e-3, 1e-16);
+        EXPECT_NEAR(face_lateral_m(probe, probe.elements[i].center_m), (static_cast<double>(i) - 32.0) * 0.5e-3, 1e-16);
     }
     EXPECT_DOUBLE_EQ(half_face_m(probe), 16.25e-3);
     EXPECT_EQ(column_count(probe), 65);
@@ -48,15 +48,15 @@ TEST(CurvedFace, IsDividedEquallyAlongTheArc) {
 TEST(CurvedFace, PlacesAndArcLengthsAreInverse) {
     const Probe probe = probe_from(curved);
     for (int step = -20; step <= 20; ++step) {
-        const double along_m = step * 0.8e-3;
-        const FacePlace place = face_place(probe, along_m);
-        EXPECT_NEAR(place_along_m(probe, place.origin_m), along_m, 1e-16);
+        const double lateral_m = step * 0.8e-3;
+        const FacePlace place = face_place(probe, lateral_m);
+        EXPECT_NEAR(face_lateral_m(probe, place.origin_m), lateral_m, 1e-16);
         // A point straight out from a place has that place below it.
-        EXPECT_NEAR(place_along_m(probe, place.origin_m + 50e-3 * place.normal), along_m, 1e-16);
+        EXPECT_NEAR(face_lateral_m(probe, place.origin_m + 50e-3 * place.normal), lateral_m, 1e-16);
         EXPECT_NEAR(place.normal.norm(), 1.0, 1e-15);
     }
     const Probe flat = probe_of(8);
-    EXPECT_EQ(place_along_m(flat, Vec3(3e-3, 0.0, 20e-3)), 3e-3);
+    EXPECT_EQ(face_lateral_m(flat, Vec3(3e-3, 0.0, 20e-3)), 3e-3);
     EXPECT_EQ(face_place(flat, 3e-3).origin_m, Vec3(3e-3, 0.0, 0.0));
     EXPECT_EQ(face_place(flat, 3e-3).normal, Vec3::UnitZ());
 }
@@ -121,7 +121,7 @@ double area_of(const Element& ring) {
 }
 
 TEST(RingFace, SharesTheDiscEqually) {
-    const Probe probe = probe_from(rings, {{"gap_mm", "0"}});
+    const Probe probe = probe_from(rings, {{"kerf_mm", "0"}});
     ASSERT_EQ(probe.elements.size(), 6U);
     EXPECT_EQ(probe.elements.front().inner_m, 0.0);
     EXPECT_DOUBLE_EQ(probe.elements.back().outer_m, 7e-3);
@@ -176,9 +176,9 @@ TEST(RingFace, IsRefusedInASoftBaffleOrWhereGapsSwallowARing) {
     EXPECT_EQ(error(rings, {{"baffle", "soft"}}),
               "2 --set: baffle: rings are computed in a rigid baffle; give \"rigid\" or remove the key");
     // The outermost ring is 7 (1 - sqrt(5/6)) = 0.6099 mm wide.
-    EXPECT_EQ(error(rings, {{"gap_mm", "0.61"}}),
-              "2 --set: gap_mm: is 0.61, and the outermost ring is only 0.609 mm wide; give less");
-    EXPECT_EQ(error(rings, {{"gap_mm", "0.6"}}), "no error");
+    EXPECT_EQ(error(rings, {{"kerf_mm", "0.61"}}),
+              "2 --set: kerf_mm: is 0.61, and the outermost ring is only 0.609 mm wide; give less");
+    EXPECT_EQ(error(rings, {{"kerf_mm", "0.6"}}), "no error");
     EXPECT_EQ(error(rings, {{"rings", "0"}}), "2 --set: rings: is 0; give a whole number from 1 to 32");
 }
 

@@ -42,8 +42,8 @@ Span echoes(const TransmitEvent& event, const Probe& probe, const Scan& scan) {
         const double range_m = std::lerp(scan.min_depth_m, scan.max_depth_m, down / 4.0);
         for (int step = -24; step <= 24; ++step) {
             const Vec3 point = pixel(event, probe, step / 24.0, range_m);
-            for (const int listener : event.listeners) {
-                const Vec3 back = point - probe.elements[static_cast<std::size_t>(listener)].center_m;
+            for (const int receiver : event.receivers) {
+                const Vec3 back = point - probe.elements[static_cast<std::size_t>(receiver)].center_m;
                 const double time_s = (transmit_path_m(event, point) + back.norm()) / scan.sound_speed_m_s;
                 span.first_s = std::min(span.first_s, time_s);
                 span.last_s = std::max(span.last_s, time_s);

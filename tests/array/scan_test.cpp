@@ -82,9 +82,9 @@ TEST(FocusedScan, ApertureIsTheNearestElementsAndLosesThosePastTheEnds) {
 
 TEST(FocusedScan, ListenersShiftInwardAtTheEnds) {
     const Scan scan = scan_from(focused, probe_of(64));
-    EXPECT_EQ(scan.events[0].listeners, from_to(0, 23));
-    EXPECT_EQ(scan.events[32].listeners, from_to(21, 44));
-    EXPECT_EQ(scan.events[63].listeners, from_to(40, 63));
+    EXPECT_EQ(scan.events[0].receivers, from_to(0, 23));
+    EXPECT_EQ(scan.events[32].receivers, from_to(21, 44));
+    EXPECT_EQ(scan.events[63].receivers, from_to(40, 63));
 }
 
 TEST(FocusedScan, ListensWith64ElementsOrAllThereAre) {
@@ -127,7 +127,7 @@ TEST(PlaneWaves, AreEquallySpacedAndSymmetric) {
         EXPECT_NEAR((event.direction - Vec3(std::sin(angle), 0.0, std::cos(angle))).norm(), 0.0, 1e-15);
         EXPECT_EQ(event.origin_m, Vec3(0.0, 0.0, 0.0));
         EXPECT_TRUE(std::isnan(event.focus_m.x()));
-        EXPECT_EQ(event.listeners, from_to(0, 63));
+        EXPECT_EQ(event.receivers, from_to(0, 63));
         EXPECT_EQ(event.line, static_cast<int>(i));
         for (std::size_t e = 0; e < 64; ++e) {
             EXPECT_NEAR(event.delay_s[e], probe.elements[e].center_m.x() * std::sin(angle) / c, 1e-18);
@@ -152,7 +152,7 @@ TEST(FullMatrix, FiresEachElementAloneAndHearsAll) {
         const TransmitEvent& event = scan.events[static_cast<std::size_t>(i)];
         EXPECT_EQ(active(event), std::vector<int>{i});
         EXPECT_EQ(event.origin_m, probe.elements[static_cast<std::size_t>(i)].center_m);
-        EXPECT_EQ(event.listeners, from_to(0, 7));
+        EXPECT_EQ(event.receivers, from_to(0, 7));
         EXPECT_EQ(event.delay_s[static_cast<std::size_t>(i)], 0.0);
         EXPECT_EQ(event.line, i);
     }
@@ -284,7 +284,7 @@ TEST(ShippedScans, FitTheProbesTheyAreFor) {
             EXPECT_EQ(scan.name, scan_name);
             EXPECT_FALSE(scan.events.empty());
             for (const TransmitEvent& event : scan.events) {
-                EXPECT_EQ(event.listeners.size(), scan.channels());
+                EXPECT_EQ(event.receivers.size(), scan.channels());
                 EXPECT_EQ(event.weight.size(), probe.elements.size());
                 EXPECT_FALSE(active(event).empty());
             }
@@ -314,7 +314,7 @@ TEST(ShippedScans, OfSweptHeadsAreAsTheirCommentsSay) {
     EXPECT_EQ(load_scan("swept_wheel", head).events.size(), 30U);
     EXPECT_EQ(load_scan("swept_slow", head).events.size(), 120U);
     const Scan standing = load_scan("swept_standing", head);
-    EXPECT_EQ(standing.head->turn_rate_rad_s, 0.0);
+    EXPECT_EQ(standing.head->rotation_rate_rad_s, 0.0);
     EXPECT_EQ(standing.events.size(), 120U);
     EXPECT_EQ(load_scan("single_beam", head).events.front().direction, Vec3(0.0, 0.0, 1.0));
 }

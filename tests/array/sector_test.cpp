@@ -31,7 +31,7 @@ TEST(SectorScan, LinesLeaveOnePointAtEqualAngles) {
         EXPECT_NEAR((event.focus_m - 40e-3 * event.direction).norm(), 0.0, 1e-17);
         EXPECT_EQ(event.line, static_cast<int>(i));
         EXPECT_EQ(active(event), from_to(0, 63)) << "all elements fire unless told otherwise";
-        EXPECT_EQ(event.listeners, from_to(0, 63));
+        EXPECT_EQ(event.receivers, from_to(0, 63));
     }
     EXPECT_NEAR(angle_deg(scan_from(sector, probe_from(phased), {{"lines", "1"}}).events.at(0)), 0.0, 1e-15);
     EXPECT_EQ(active(scan_from(sector, probe_from(phased), {{"transmit_elements", "8"}}).events[0]), from_to(28, 35));
@@ -101,7 +101,7 @@ TEST(CurvedScan, LinesFollowTheRadii) {
         }
     }
     EXPECT_EQ(active(scan_from(focused, probe, {{"transmit_elements", "5"}}).events[20]), from_to(18, 22));
-    EXPECT_EQ(scan.events[64].listeners, from_to(41, 64));
+    EXPECT_EQ(scan.events[64].receivers, from_to(41, 64));
 }
 
 TEST(CurvedScan, SteeringTiltsEachLineFromItsRadius) {
@@ -163,7 +163,7 @@ TEST(Zones, AreEventsOfOneLine) {
     EXPECT_EQ(active(scan_from(zones, probe_of(64), {{"lines", "1"}}).events[0]).size(), 17U);
     EXPECT_EQ(active(scan_from(zones, probe_of(64), {{"lines", "1"}}).events[1]).size(), 42U);
     EXPECT_EQ(active(scan_from(zones, probe_of(64), {{"lines", "1"}}).events[2]).size(), 64U);
-    EXPECT_EQ(scan.events[0].listeners, scan.events[2].listeners);
+    EXPECT_EQ(scan.events[0].receivers, scan.events[2].receivers);
 }
 
 TEST(Zones, OfASectorToo) {
@@ -201,8 +201,8 @@ TEST(RowScan, FiresEveryRowOfAColumnAndFocusesThemInElevationToo) {
         scan_from(focused, probe, {{"transmit_elements", "4"}, {"receive_elements", "6"}, {"lines", "1"}});
     const TransmitEvent& event = scan.events.at(0);
     EXPECT_EQ(active(event), from_to(14 * 5, 18 * 5 - 1));
-    EXPECT_EQ(event.listeners.size(), 30U);
-    EXPECT_EQ(event.listeners.front() % 5, 0);
+    EXPECT_EQ(event.receivers.size(), 30U);
+    EXPECT_EQ(event.receivers.front() % 5, 0);
     for (const int e : active(event)) {
         const auto element = static_cast<std::size_t>(e);
         const double path_m = (event.focus_m - probe.elements[element].center_m).norm();

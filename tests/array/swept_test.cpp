@@ -21,8 +21,8 @@ TEST(SweptScan, OfTheWheelHas30LinesASweepAnd250SweepsASecond) {
     EXPECT_NEAR(sweeps_per_s(rotor), 250.0, 1e-12);
     EXPECT_EQ(lines_in_sweep(rotor, 0.2 / c), 30);
     ASSERT_TRUE(scan.head.has_value());
-    EXPECT_NEAR(scan.head->turn_rate_rad_s, 2.0 * std::numbers::pi * 50.0, 1e-12);
-    EXPECT_DOUBLE_EQ(scan.head->face_radius_m, 8e-3);
+    EXPECT_NEAR(scan.head->rotation_rate_rad_s, 2.0 * std::numbers::pi * 50.0, 1e-12);
+    EXPECT_DOUBLE_EQ(scan.head->axis_to_face_m, 8e-3);
 }
 
 // Sweep rates of one head that are real: some ten a second (common practice, no source).
@@ -51,10 +51,10 @@ TEST(SweptScan, LinesShareTheWindowEquallyAndLookOutOfTheHead) {
         EXPECT_NEAR((event.origin_m - (Vec3(0.0, 0.0, -8e-3) + 8e-3 * direction_at(angle))).norm(), 0.0, 1e-17);
         EXPECT_NEAR((event.focus_m - event.origin_m - 50e-3 * event.direction).norm(), 0.0, 1e-17);
         EXPECT_EQ(event.line, static_cast<int>(i));
-        EXPECT_EQ(event.listeners, from_to(0, 5));
+        EXPECT_EQ(event.receivers, from_to(0, 5));
     }
     // Each line has the time that the head takes for its step.
-    EXPECT_NEAR((scan.events[1].head_angle_rad - scan.events[0].head_angle_rad) / scan.head->turn_rate_rad_s,
+    EXPECT_NEAR((scan.events[1].head_angle_rad - scan.events[0].head_angle_rad) / scan.head->rotation_rate_rad_s,
                 4e-3 / 24.0, 1e-15);
 }
 
@@ -78,13 +78,14 @@ TEST(SweptScan, ListensUntilTheDeepestEchoIsBackAtTheTurnedHead) {
     const Probe probe = probe_from(rings);
     for (const char* standing : {"false", "true"}) {
         const Scan scan = scan_from(wheel, probe, {{"standing", standing}});
-        EXPECT_EQ(scan.head->turn_rate_rad_s == 0.0, std::string(standing) == "true");
+        EXPECT_EQ(scan.head->rotation_rate_rad_s == 0.0, std::string(standing) == "true");
         for (const TransmitEvent& event : scan.events) {
             const Vec3 end = event.origin_m + 100e-3 * event.direction;
             // Where the head is when that echo comes, by the way out and back.
             double back_s = 0.2 / c;
             for (int again = 0; again < 20; ++again) {
-                const HeadPose pose = head_pose(*scan.head, event.head_angle_rad + scan.head->turn_rate_rad_s * back_s);
+                const HeadPose pose =
+                    head_pose(*scan.head, event.head_angle_rad + scan.head->rotation_rate_rad_s * back_s);
                 const Vec3 seen = pose.to_head(end);
                 const double aside_m = std::hypot(seen.x(), seen.y()) + 7e-3;
                 back_s = (100e-3 + std::hypot(seen.z(), aside_m)) / c;
@@ -124,10 +125,10 @@ TEST(SweptErrors, MoreLinesThanTheRoundTripAllows) {
     EXPECT_EQ(error({{"lines_per_sweep", "30"}}), "no error");
     EXPECT_EQ(error({{"lines_per_sweep", "31"}, {"depth_mm", "99"}}), "no error");
     EXPECT_EQ(
-        error({{"turns_per_minute", "100000"}, {"depth_mm", "150"}}),
-        "2 --set: turns_per_minute: a round trip to 150 mm takes 194.8 us, and a head crosses the window in 120 us: "
+        error({{"rotation_rate_rpm", "100000"}, {"depth_mm", "150"}}),
+        "2 --set: rotation_rate_rpm: a round trip to 150 mm takes 194.8 us, and a head crosses the window in 120 us: "
         "no line is heard to its end; turn more slowly, widen the window, or give a smaller depth_mm");
-    EXPECT_EQ(error({{"turns_per_minute", "1"}, {"lines_per_sweep", "5000"}}),
+    EXPECT_EQ(error({{"rotation_rate_rpm", "1"}, {"lines_per_sweep", "5000"}}),
               "2 --set: lines_per_sweep: is 5000; give at most 4096");
 }
 
@@ -151,9 +152,9 @@ TEST(SweptErrors, AnnularArraysAreSweptAndNoOthersAre) {
 
 TEST(SweptErrors, AbsurdOrMissingValues) {
     EXPECT_EQ(error({{"heads", "0"}}), "2 --set: heads: is 0; give a whole number from 1 to 32");
-    EXPECT_EQ(error({{"turns_per_minute", "0"}}).substr(0, 34), "2 --set: turns_per_minute: is 0; g");
-    EXPECT_EQ(error({{"face_from_axis_mm", "-1"}}),
-              "2 --set: face_from_axis_mm: is -1; give a number from 0 to 200, in mm");
+    EXPECT_EQ(error({{"rotation_rate_rpm", "0"}}).substr(0, 34), "2 --set: rotation_rate_rpm: is 0; g");
+    EXPECT_EQ(error({{"axis_to_face_mm", "-1"}}),
+              "2 --set: axis_to_face_mm: is -1; give a number from 0 to 200, in mm");
     EXPECT_EQ(error({{"transmit_rings", "7"}}), "2 --set: transmit_rings: is 7; give a whole number from 1 to 6");
     EXPECT_EQ(error({{"focus_depth_mm", "-5"}}),
               "2 --set: focus_depth_mm: is -5; give a number more than 0 and at most 1000, in mm");

@@ -13,7 +13,7 @@ namespace {
 using namespace echoloom::testing;
 
 constexpr double c = 1540.0;
-constexpr std::size_t listeners = 32;
+constexpr std::size_t receivers = 32;
 
 /// Receive path to an element for a sample at depth r below the origin o, straight down.
 double receive_path(const Recipe& recipe, double r, double element_x) {
@@ -43,10 +43,10 @@ void spread(std::vector<double>& trace, double time_s, double value) {
 TEST(Adjoint, OfLinesHoldsForEveryFocusMode) {
     Synthetic recording =
         line_recording(flat_probe(64, 0.3e-3, 5e6, 0.6), {Vec3(-1.2e-3, 0, 0), Vec3(0, 0, 0), Vec3(2.4e-3, 0, 0)},
-                       Vec3::UnitZ(), static_cast<int>(listeners), 1800);
+                       Vec3::UnitZ(), static_cast<int>(receivers), 1800);
     const std::size_t samples = recording.info.samples;
     for (std::size_t e = 0; e < 3; ++e) {
-        for (std::size_t i = 0; i < listeners * samples; ++i) {
+        for (std::size_t i = 0; i < receivers * samples; ++i) {
             recording.samples[e][i] = static_cast<float>(noise(500000 * e + i));
         }
     }
@@ -70,14 +70,14 @@ TEST(Adjoint, OfLinesHoldsForEveryFocusMode) {
         double channel_side = 0.0;
         for (std::size_t line = 0; line < 3; ++line) {
             const TransmitEvent& event = recording.info.events[line];
-            for (std::size_t channel = 0; channel < listeners; ++channel) {
-                const int element = event.listeners[channel];
+            for (std::size_t channel = 0; channel < receivers; ++channel) {
+                const int element = event.receivers[channel];
                 const double offset =
                     recording.info.probe.elements[static_cast<std::size_t>(element)].center_m.x() - event.origin_m.x();
                 std::vector<double> trace(samples, 0.0);
                 for (std::size_t d = 0; d < depth_m.size(); ++d) {
                     const double path = depth_m[d] + receive_path(recipe, depth_m[d], offset);
-                    spread(trace, path / c, noise(line * 100000 + d) / static_cast<double>(listeners));
+                    spread(trace, path / c, noise(line * 100000 + d) / static_cast<double>(receivers));
                 }
                 for (std::size_t n = 0; n < samples; ++n) {
                     channel_side += trace[n] * static_cast<double>(recording.samples[line][channel * samples + n]);

@@ -150,10 +150,10 @@ def main(program):
                 write(folder, "scan", SCANS[scan]), "-o", str(recording), "--force")
             run(program, "reconstruct", str(recording), "--recipe", write(folder, "recipe", recipe), "-o", str(image), "--force")
             with h5py.File(recording) as r, h5py.File(image) as i:
-                as_sent = "rf" in i
-                wanted = expected(r, i, as_sent)
-                found = i["rf"][:] if as_sent else i["iq/real"][:] + 1j * i["iq/imaginary"][:]
-                wanted = wanted.real if as_sent else wanted
+                as_transmitted = "rf" in i
+                wanted = expected(r, i, as_transmitted)
+                found = i["rf"][:] if as_transmitted else i["iq/real"][:] + 1j * i["iq/imaginary"][:]
+                wanted = wanted.real if as_transmitted else wanted
             error = np.linalg.norm(found - wanted) / np.linalg.norm(wanted)
             worst = max(worst, error)
             print(f"{probe:7} {scan:10} {focus:14} {found.shape}: relative error {error:.2e}")

@@ -32,8 +32,8 @@ Vec3 direction(double angle) {
 }
 
 /// Share of an element's pitch inside an aperture of `elements` pitches, from how far along the face it is.
-double share_inside(double along_m, double elements) {
-    return std::clamp(0.5 * elements + 0.5 - std::abs(along_m) / pitch, 0.0, 1.0);
+double share_inside(double lateral_m, double elements) {
+    return std::clamp(0.5 * elements + 0.5 - std::abs(lateral_m) / pitch, 0.0, 1.0);
 }
 
 /// Relative error of an image of pixels against the sum by definition. `share` weighs a column's element by its number.
@@ -185,7 +185,7 @@ TEST(Geometry, LinesAlongTheRadiiOfACurvedArrayEqualTheirDefinitionAndShareATabl
         const int along = 2 * static_cast<int>(line) - 8;
         event.direction = direction(along * pitch / radius);
         for (int channel = 0; channel < 32; ++channel) {
-            event.listeners[static_cast<std::size_t>(channel)] = 8 + along + channel;
+            event.receivers[static_cast<std::size_t>(channel)] = 8 + along + channel;
         }
     }
     EXPECT_EQ(line_geometries(recording.info).list.size(), 1U);
@@ -212,13 +212,13 @@ TEST(Geometry, LinesAlongTheRadiiOfACurvedArrayEqualTheirDefinitionAndShareATabl
                 const double focus = fixed ? 18e-3 : depth;
                 double value = 0.0;
                 double sum = 0.0;
-                for (const int listener : event.listeners) {
-                    const double along = (listener - 23.5 - (2.0 * static_cast<double>(line) - 8.0)) * pitch;
+                for (const int receiver : event.receivers) {
+                    const double along = (receiver - 23.5 - (2.0 * static_cast<double>(line) - 8.0)) * pitch;
                     const double low = std::max(along - 0.5 * pitch, -0.5 * elements * pitch);
                     const double high = std::min(along + 0.5 * pitch, 0.5 * elements * pitch);
                     const double weight = std::max(0.0, (high - low) / pitch);
                     sum += weight;
-                    const Vec3& element = probe.elements[static_cast<std::size_t>(listener)].center_m;
+                    const Vec3& element = probe.elements[static_cast<std::size_t>(receiver)].center_m;
                     const double receive = (event.origin_m + focus * event.direction - element).norm() + depth - focus;
                     for (const Vec3& point : points) {
                         const double path = depth + receive - transmit(event, point) - (point - element).norm();
@@ -248,7 +248,7 @@ TEST(Geometry, RowsOfAColumnAreFocusedByTheirOwnPathsAndCountAsOneElementAcross)
     Synthetic recording = line_recording(probe, {Vec3(0.0, 0.0, 0.0), Vec3(0.3e-3, 0.0, 0.0)}, Vec3::UnitZ(), 72, 1400);
     for (TransmitEvent& event : recording.info.events) {
         for (int i = 0; i < 72; ++i) {
-            event.listeners[static_cast<std::size_t>(i)] = i;
+            event.receivers[static_cast<std::size_t>(i)] = i;
         }
     }
     const Vec3 point(0.2e-3, 0.4e-3, 16e-3);

@@ -215,7 +215,7 @@ TEST(Grid, TheSameBitsOnAnyNumberOfThreads) {
     expect_same_on_any_threads(recording, recipe);
 }
 
-/// Where channels change from event to event a batch must end: listeners taken in turns add up to all of them.
+/// Where channels change from event to event a batch must end: receivers taken in turns add up to all of them.
 TEST(Grid, ChannelsMayChangeFromEventToEvent) {
     const Probe probe = flat_probe(32, pitch, 5e6, 0.6);
     Synthetic all = plane_wave_recording(probe, {0.0, 0.0}, 1000);
@@ -225,9 +225,9 @@ TEST(Grid, ChannelsMayChangeFromEventToEvent) {
     halves.info.channels = 16;
     for (std::size_t e = 0; e < 2; ++e) {
         const auto first = static_cast<std::ptrdiff_t>(16 * e);
-        auto& listeners = halves.info.events[e].listeners;
-        listeners.assign(all.info.events[e].listeners.begin() + first,
-                         all.info.events[e].listeners.begin() + first + 16);
+        auto& receivers = halves.info.events[e].receivers;
+        receivers.assign(all.info.events[e].receivers.begin() + first,
+                         all.info.events[e].receivers.begin() + first + 16);
         const auto begin = all.samples[e].begin() + first * 1000;
         halves.samples[e].assign(begin, begin + 16 * 1000);
     }

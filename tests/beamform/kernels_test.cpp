@@ -175,7 +175,7 @@ TEST_P(EveryTarget, WeightsAreThoseOfTheAperture) {
         const Aperture aperture(recipe, info);
         TileApertures tile;
         for (std::size_t i = 0; i < tile_columns; ++i) {
-            tile.along_m[i] = -2.9e-3 + 0.17e-3 * static_cast<double>(i);
+            tile.lateral_m[i] = -2.9e-3 + 0.17e-3 * static_cast<double>(i);
         }
         for (std::size_t d = 0; d < 6; ++d) {
             tile.width_m.push_back(aperture.width_m(1.1e-3 * static_cast<double>(d)));
@@ -186,7 +186,7 @@ TEST_P(EveryTarget, WeightsAreThoseOfTheAperture) {
         find_weights(aperture, tile, 0.4e-3, row);
         for (std::size_t d = 0; d < 6; ++d) {
             for (std::size_t i = 0; i < tile_columns; ++i) {
-                const double weight = aperture.weight(tile.width_m[d], 0.4e-3 - tile.along_m[i]);
+                const double weight = aperture.weight(tile.width_m[d], 0.4e-3 - tile.lateral_m[i]);
                 const std::size_t pixel = order.pixel(d, i);
                 EXPECT_NEAR(row.weight[pixel], weight, 1e-5);
                 const std::size_t vector = pixel / order.lanes();

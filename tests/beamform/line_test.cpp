@@ -20,12 +20,12 @@ constexpr double pitch = 0.3e-3;
 
 /// Lines straight down, one per x, over an array of 96 elements of which 64 listen unless said otherwise.
 Synthetic straight_lines(const std::vector<double>& x_m, std::size_t samples, double bandwidth = 0.6,
-                         int listeners = 64) {
+                         int receivers = 64) {
     std::vector<Vec3> origins;
     for (const double x : x_m) {
         origins.emplace_back(x, 0.0, 0.0);
     }
-    return line_recording(flat_probe(96, pitch, 5e6, bandwidth), origins, Vec3::UnitZ(), listeners, samples);
+    return line_recording(flat_probe(96, pitch, 5e6, bandwidth), origins, Vec3::UnitZ(), receivers, samples);
 }
 
 std::vector<double> column(const Image& image, std::size_t index) {

@@ -145,7 +145,7 @@ angle_step_deg = 0.21
     EXPECT_EQ(again.cone_window.parameter, 0.4);
     EXPECT_FALSE(again.normalize_events);
     EXPECT_EQ(recipe_of("[transmit]\nfocus = \"retrospective\"").cone_window.kind, WindowKind::hann);
-    EXPECT_EQ(recipe_of("").transmit_focus, TransmitFocus::as_sent);
+    EXPECT_EQ(recipe_of("").transmit_focus, TransmitFocus::as_transmitted);
     // What a recording of plane waves would refuse is not written for them.
     const std::string planes = recipe_toml(recipe_of("[transmit]\nangle_window = \"hann\""));
     EXPECT_EQ(planes.find("weights = \"as_receive\""), std::string::npos) << planes;

@@ -69,7 +69,7 @@ TEST(Retrospective, SharpensAndRaisesPointsAwayFromTheFocusAndLeavesThoseAtIt) {
         Synthetic recording = lines_focused_at(22e-3, 2200);
         const Vec3 point(0.6e-3, 0.0, depth);
         add_focused_echo(recording, point);
-        const Spot sent = spot_of(recording, around_depth(depth, TransmitFocus::as_sent));
+        const Spot sent = spot_of(recording, around_depth(depth, TransmitFocus::as_transmitted));
         Recipe recipe = around_depth(depth, TransmitFocus::retrospective);
         const Spot even = spot_of(recording, recipe);
         recipe.normalize_events = false;
@@ -209,7 +209,7 @@ TEST(Retrospective, TheSameBitsOnAnyNumberOfThreads) {
     for (std::size_t e = 0; e < recording.samples.size(); ++e) {
         // Listeners that change in between end a batch.
         if (e % 10 == 0) {
-            std::ranges::reverse(recording.info.events[e].listeners);
+            std::ranges::reverse(recording.info.events[e].receivers);
         }
         for (std::size_t i = 0; i < recording.samples[e].size(); ++i) {
             recording.samples[e][i] = static_cast<float>(noise(100000 * e + i));
@@ -237,7 +237,7 @@ TEST(Retrospective, OtherRecordingsAreRefusedWithWhatToWriteInstead) {
     Synthetic blurred = lines_focused_at(15e-3, 800);
     blurred.info.events[3].focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
     EXPECT_NE(error_of(blurred).find("event 3 of the recording has no focus"), std::string::npos);
-    EXPECT_NE(error_of(blurred).find("transmit.focus = \"as_sent\""), std::string::npos);
+    EXPECT_NE(error_of(blurred).find("transmit.focus = \"as_transmitted\""), std::string::npos);
     Synthetic rings = focused_recording(ring_probe(4, 5e-3), {{Vec3::Zero(), Vec3::UnitZ(), 20e-3, 1.0}}, 800);
     EXPECT_NE(error_of(rings).find("r.toml:2: transmit.focus: is for arrays that stand still"), std::string::npos);
 }

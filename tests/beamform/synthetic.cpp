@@ -41,11 +41,11 @@ std::vector<int> nearest_elements(const Probe& probe, double x, int count) {
     const int total = static_cast<int>(probe.elements.size());
     const double place = x / probe.pitch_m + 0.5 * (total - 1);
     const int first = std::clamp(static_cast<int>(std::lround(place - 0.5 * (count - 1))), 0, total - count);
-    std::vector<int> listeners;
+    std::vector<int> receivers;
     for (int i = 0; i < count; ++i) {
-        listeners.push_back(first + i);
+        receivers.push_back(first + i);
     }
-    return listeners;
+    return receivers;
 }
 
 /// Index of the largest value that has two neighbours.
@@ -107,14 +107,14 @@ double gaussian_pulse(const Probe& probe, double t_s) {
     return std::exp(-0.5 * u * u) * std::cos(2.0 * std::numbers::pi * probe.center_Hz * t_s);
 }
 
-Synthetic line_recording(const Probe& probe, const std::vector<Vec3>& origins, const Vec3& direction, int listeners,
+Synthetic line_recording(const Probe& probe, const std::vector<Vec3>& origins, const Vec3& direction, int receivers,
                          std::size_t samples) {
-    Synthetic recording{base_info(probe, samples, static_cast<std::size_t>(listeners)), {}};
+    Synthetic recording{base_info(probe, samples, static_cast<std::size_t>(receivers)), {}};
     for (std::size_t line = 0; line < origins.size(); ++line) {
         TransmitEvent event = empty_event(probe, TransmitKind::focused, static_cast<int>(line));
         event.origin_m = origins[line];
         event.direction = direction;
-        event.listeners = nearest_elements(probe, origins[line].x(), listeners);
+        event.receivers = nearest_elements(probe, origins[line].x(), receivers);
         recording.info.events.push_back(event);
     }
     recording.samples.assign(origins.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
@@ -127,7 +127,7 @@ Synthetic full_matrix_recording(const Probe& probe, std::size_t samples) {
         TransmitEvent event = empty_event(probe, TransmitKind::element, static_cast<int>(e));
         event.origin_m = probe.elements[e].center_m;
         event.weight[e] = 1.0;
-        event.listeners = all_elements(probe);
+        event.receivers = all_elements(probe);
         recording.info.events.push_back(event);
     }
     recording.samples.assign(probe.elements.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
@@ -140,7 +140,7 @@ Synthetic plane_wave_recording(const Probe& probe, const std::vector<double>& an
         TransmitEvent event = empty_event(probe, TransmitKind::plane, static_cast<int>(i));
         event.direction = Vec3(std::sin(angles_rad[i]), 0.0, std::cos(angles_rad[i]));
         event.weight.assign(probe.elements.size(), 1.0);
-        event.listeners = all_elements(probe);
+        event.receivers = all_elements(probe);
         recording.info.events.push_back(event);
     }
     recording.samples.assign(angles_rad.size(), std::vector<float>(recording.info.channels * samples, 0.0F));
@@ -166,7 +166,7 @@ Synthetic focused_recording(const Probe& probe, const std::vector<FocusedLine>& 
         event.origin_m = sent.origin_m;
         event.direction = sent.direction;
         event.focus_m = sent.origin_m + sent.focus_m * sent.direction;
-        event.listeners = all_elements(probe);
+        event.receivers = all_elements(probe);
         for (std::size_t i = 0; i < probe.elements.size(); ++i) {
             const Vec3& element = probe.elements[i].center_m;
             event.delay_s[i] = (sent.focus_m - (event.focus_m - element).norm()) / c;
@@ -211,7 +211,7 @@ void add_focused_echo(Synthetic& recording, const Vec3& point_m) {
             }
         }
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
-            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.listeners[channel])].center_m;
+            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.receivers[channel])].center_m;
             const double begin_s = first_s - reach_s + (point_m - element).norm() / c - event.start_time_s;
             for (double n = std::max(0.0, std::ceil(begin_s * info.sampling_rate_Hz));
                  n < static_cast<double>(info.samples); n += 1.0) {
@@ -234,7 +234,7 @@ void add_echo(Synthetic& recording, const Vec3& point_m, double amplitude,
     for (std::size_t e = 0; e < info.events.size(); ++e) {
         const TransmitEvent& event = info.events[e];
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
-            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.listeners[channel])].center_m;
+            const Vec3& element = info.probe.elements[static_cast<std::size_t>(event.receivers[channel])].center_m;
             const double path = transmit_path_m(event) + (point_m - element).norm();
             const double arrival = path / info.medium.sound_speed_m_s;
             const double place = (arrival - event.start_time_s) * info.sampling_rate_Hz;

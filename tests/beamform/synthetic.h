@@ -27,7 +27,7 @@ Probe ring_probe(int rings, double radius_m);
 double gaussian_pulse(const Probe& probe, double t_s);
 
 /// Empty recordings of each kind, 40 MHz; `samples` per channel.
-Synthetic line_recording(const Probe& probe, const std::vector<Vec3>& origins, const Vec3& direction, int listeners,
+Synthetic line_recording(const Probe& probe, const std::vector<Vec3>& origins, const Vec3& direction, int receivers,
                          std::size_t samples);
 Synthetic full_matrix_recording(const Probe& probe, std::size_t samples);
 Synthetic plane_wave_recording(const Probe& probe, const std::vector<double>& angles_rad, std::size_t samples);

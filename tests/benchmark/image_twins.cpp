@@ -24,18 +24,18 @@ void write_events(const std::filesystem::path& folder, const RecordingInfo& info
     std::vector<double> start_s;
     std::vector<double> direction;
     std::vector<double> origin_x_m;
-    std::vector<double> listeners;
+    std::vector<double> receivers;
     for (const TransmitEvent& event : info.events) {
         start_s.push_back(event.start_time_s);
         direction.insert(direction.end(), {event.direction.x(), event.direction.y(), event.direction.z()});
         origin_x_m.push_back(event.origin_m.x());
-        listeners.insert(listeners.end(), event.listeners.begin(), event.listeners.end());
+        receivers.insert(receivers.end(), event.receivers.begin(), event.receivers.end());
     }
     const std::size_t events = info.events.size();
     write_npy(folder, "start_s", start_s, {events});
     write_npy(folder, "direction", direction, {events, 3});
     write_npy(folder, "origin_x_m", origin_x_m, {events});
-    write_npy(folder, "listeners", listeners, {events, info.channels});
+    write_npy(folder, "receivers", receivers, {events, info.channels});
 }
 
 void write_scene(const std::filesystem::path& folder, const ImageWorkload& workload, const ImageScene& scene,

@@ -49,12 +49,12 @@ double interpolations(const ImageScene& scene, const Grid& grid) {
     }
     const auto& lines = std::get<LineGrid>(grid);
     for (std::size_t line = 0; line < lines.origin_m.size(); ++line) {
-        std::vector<double> listeners_m;
-        for (const int listener : scene.info.events[line].listeners) {
-            listeners_m.push_back(elements_m[static_cast<std::size_t>(listener)]);
+        std::vector<double> receivers_m;
+        for (const int receiver : scene.info.events[line].receivers) {
+            receivers_m.push_back(elements_m[static_cast<std::size_t>(receiver)]);
         }
         for (const double depth : lines.depth_m) {
-            count += active(weights_at(aperture, listeners_m, lines.origin_m[line].x(), aperture.width_m(depth)));
+            count += active(weights_at(aperture, receivers_m, lines.origin_m[line].x(), aperture.width_m(depth)));
         }
     }
     return count;

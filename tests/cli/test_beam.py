@@ -16,9 +16,9 @@ bandwidth_percent = 60.0
 BEAM = """\
 kind = "swept"
 heads = 1
-turns_per_minute = 60.0
+rotation_rate_rpm = 60.0
 window_half_angle_deg = 10.0
-face_from_axis_mm = 0.0
+axis_to_face_mm = 0.0
 standing = true
 lines_per_sweep = 1
 focus_depth_mm = 20.0
@@ -91,7 +91,7 @@ class Field(Bench):
         beams = json.loads(self.row("--way", "transmit", "--way", "receive", "--way", "two-way", "--json"))["beams"]
         self.assertEqual([beam["way"] for beam in beams], ["transmit", "receive", "two-way"])
         self.assertIsNone(beams[0]["listening"])
-        self.assertEqual(beams[1]["listening"], "all 16 listeners alike, focused at 10 mm")
+        self.assertEqual(beams[1]["listening"], "all 16 receivers alike, focused at 10 mm")
         for sent, heard, both in zip(*(beam["depths"] for beam in beams)):  # by reciprocity a field like another
             self.assertAlmostEqual(both["axis_pressure_rho_c_v"],
                                    sent["axis_pressure_rho_c_v"] * heard["axis_pressure_rho_c_v"], places=9)

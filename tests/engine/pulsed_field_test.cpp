@@ -188,7 +188,7 @@ TEST(PulsedField, BothWaysAreTheEchoOfAPoint) {
     event.focus_m = Vec3(0, 0, 15 * mm);
     event.weight.assign(12, 1.0);
     event.delay_s = focusing_delays(probe.elements, Vec3::Zero(), event.focus_m, c);
-    event.listeners = {9};
+    event.receivers = {9};
     Scan scan;
     scan.sampling_rate_Hz = 160e6;
     scan.min_depth_m = 9 * mm;
@@ -242,7 +242,7 @@ TEST(BeamField, ListeningThatFollowsIsInFocusEverywhere) {
                             focusing_delays(probe.elements, Vec3::Zero(), Vec3(0, 0, range_m), c)};
     };
     for (const bool pulsed : {false, true}) {
-        const BeamField::Setting setting{BeamWay::receive, pulsed, 5e6, 30 * mm};
+        const BeamField::Setting setting{BeamPath::receive, pulsed, 5e6, 30 * mm};
         const BeamField follows(probe, std::nullopt, event, Medium{}, {focused, true}, setting);
         const BeamField held(probe, std::nullopt, event, Medium{}, {focused, false}, setting);
         const Vec3 near(0, 0, 15 * mm);
@@ -250,9 +250,9 @@ TEST(BeamField, ListeningThatFollowsIsInFocusEverywhere) {
         EXPECT_GT(follows.amplitude(near), 1.5 * held.amplitude(near));
         EXPECT_NEAR(follows.amplitude(focus), held.amplitude(focus), 1e-9);
         const BeamField both(probe, std::nullopt, event, Medium{}, {focused, false},
-                             {BeamWay::two_way, pulsed, 5e6, 30 * mm});
+                             {BeamPath::two_way, pulsed, 5e6, 30 * mm});
         if (!pulsed) {
-            const BeamField sent(probe, std::nullopt, event, Medium{}, {}, {BeamWay::transmit, pulsed, 5e6, 0.0});
+            const BeamField sent(probe, std::nullopt, event, Medium{}, {}, {BeamPath::transmit, pulsed, 5e6, 0.0});
             EXPECT_NEAR(both.amplitude(near), sent.amplitude(near) * held.amplitude(near), 1e-12);
         }
     }
@@ -263,7 +263,7 @@ TEST(BeamField, BitsDoNotDependOnThreads) {
     TransmitEvent event;
     event.weight.assign(8, 1.0);
     event.delay_s.assign(8, 0.0);
-    const BeamField field(probe, std::nullopt, event, Medium{}, {}, {BeamWay::transmit, true, 5e6, 0.0});
+    const BeamField field(probe, std::nullopt, event, Medium{}, {}, {BeamPath::transmit, true, 5e6, 0.0});
     std::vector<Vec3> points;
     points.reserve(100);
     for (int i = 0; i < 100; ++i) {

@@ -137,7 +137,7 @@ TEST(RouteChoice, FewEventsOfFewPointsGoDirectly) {
     const Estimate few = estimate(scenes::points({{0.0, 0.0, 15e-3, 1e-3}}), probe, one, {});
     EXPECT_EQ(few.route, Route::direct);
     EXPECT_LT(few.route_costs.direct_s, few.route_costs.matrix_s);
-    EXPECT_NE(few.route_words.find("directly"), std::string::npos) << few.route_words;
+    EXPECT_NE(few.route_text.find("directly"), std::string::npos) << few.route_text;
     const Estimate many = estimate(scenes::crowd(), probe, matrix, {});
     EXPECT_EQ(many.route, Route::matrix);
     EXPECT_LT(many.route_costs.matrix_s, many.route_costs.direct_s);

@@ -280,7 +280,7 @@ TEST(Sheet, CommonPeakShowsThatOneImageIsFainter) {
     for (float& value : images[1].envelope) {
         value *= 0.1F;
     }
-    const auto share_of = [&](SheetReference reference, std::uint8_t level) {
+    const auto share_of = [&](PanelReference reference, std::uint8_t level) {
         const std::filesystem::path file = temporary("sheet_reference.png");
         PanelsOptions options;
         options.reference = reference;
@@ -290,10 +290,10 @@ TEST(Sheet, CommonPeakShowsThatOneImageIsFainter) {
         return static_cast<double>(std::ranges::count(read.pixels, grey(level))) /
                static_cast<double>(read.pixels.size());
     };
-    EXPECT_GT(share_of(SheetReference::own_peak, 170), 0.15);  // both fields at -20 dB
-    EXPECT_LT(share_of(SheetReference::own_peak, 85), 0.01);
-    EXPECT_GT(share_of(SheetReference::common_peak, 170), 0.08);
-    EXPECT_GT(share_of(SheetReference::common_peak, 85), 0.08);  // the fainter one at -40 dB
+    EXPECT_GT(share_of(PanelReference::own_peak, 170), 0.15);  // both fields at -20 dB
+    EXPECT_LT(share_of(PanelReference::own_peak, 85), 0.01);
+    EXPECT_GT(share_of(PanelReference::common_peak, 170), 0.08);
+    EXPECT_GT(share_of(PanelReference::common_peak, 85), 0.08);  // the fainter one at -40 dB
 }
 
 TEST(Sheet, OneScaleCoversEveryRecipe) {

@@ -130,7 +130,7 @@ TEST(Chain, DivergingWavesAreAsPredicted) {
 TEST(Chain, RingsOnATurningHeadAreAsPredicted) {
     for (const char* standing : {"false", "true"}) {
         const auto path = simulated("swept_slow",
-                                    {{"turns_per_minute", "500.0"},
+                                    {{"rotation_rate_rpm", "500.0"},
                                      {"window_half_angle_deg", "10.0"},
                                      {"lines_per_sweep", "73"},
                                      {"standing", standing},

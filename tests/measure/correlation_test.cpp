@@ -41,7 +41,7 @@ Image swept_image(const std::function<double(int line, double from_target_m)>& r
     for (int n = 0; n < lines; ++n) {
         const double angle = (n - lines / 2) * step_rad;
         info.events.push_back(swept_event(info.probe, *info.head, {depth, 4, Window{}}, angle, 1540.0));
-        info.events.back().listeners = {0, 1, 2, 3};
+        info.events.back().receivers = {0, 1, 2, 3};
         info.events.back().line = n;
         grid.origin_m.push_back(info.events.back().origin_m);
         grid.direction.push_back(info.events.back().direction);

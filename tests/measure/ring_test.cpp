@@ -110,7 +110,7 @@ RecordingInfo annular(int rings, double focus, double turn_rate = 0.0, double fa
     info.channels = static_cast<std::size_t>(rings);
     info.head = HeadMotion{face_radius, turn_rate};
     info.events = {swept_event(info.probe, *info.head, {focus, rings, Window{}}, 0.0, speed)};
-    for (int n = 0; n < rings; ++n) info.events.front().listeners.push_back(n);
+    for (int n = 0; n < rings; ++n) info.events.front().receivers.push_back(n);
     return info;
 }
 

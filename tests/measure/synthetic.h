@@ -73,7 +73,7 @@ inline TransmitEvent focused_event(const Probe& probe, const Vec3& origin, const
         const double distance = (event.focus_m - probe.elements[n].center_m).norm();
         event.delay_s.push_back((focus - distance) / sound_speed);
         event.weight.push_back(1.0);
-        event.listeners.push_back(static_cast<int>(n));
+        event.receivers.push_back(static_cast<int>(n));
     }
     return event;
 }

@@ -167,8 +167,8 @@ TEST(LateralTheory, AnArrayOfOneElementHasNoWidth) {
     info.probe = synthetic::line_probe(1, 0.0, 0.27e-3, 5e6, 0.6);
     info.channels = 1;
     info.events = {synthetic::focused_event(info.probe, Vec3::Zero(), Vec3::UnitZ(), 40e-3, 1540.0)};
-    const std::vector<int> listeners{0};
-    EXPECT_EQ(receive_weights(info, Recipe{}, listeners, Vec3::Zero(), 40e-3), std::vector<double>{1.0});
+    const std::vector<int> receivers{0};
+    EXPECT_EQ(receive_weights(info, Recipe{}, receivers, Vec3::Zero(), 40e-3), std::vector<double>{1.0});
     EXPECT_TRUE(std::isinf(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 40e-3}, 0.5)));
 }
 
@@ -234,7 +234,7 @@ RecordingInfo curved_recording(std::span<const double> angles) {
         info.events.push_back(
             synthetic::focused_event(info.probe, place.origin_m, place.normal, 40e-3, 1540.0, line++));
         for (std::size_t e = 0; e < info.probe.elements.size(); ++e) {
-            const double off = place_along_m(info.probe, info.probe.elements[e].center_m) - 50e-3 * angle;
+            const double off = face_lateral_m(info.probe, info.probe.elements[e].center_m) - 50e-3 * angle;
             if (std::abs(off) > 8e-3) info.events.back().weight[e] = 0.0;
         }
     }

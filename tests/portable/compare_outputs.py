@@ -43,8 +43,8 @@ def cases():
     yield "sector", phased, scenario.sector_lines(RATE, 3, 45.0, 25.0, 34.0, 14.0), "matrix", [GROWING]
     yield "rows", rows, scenario.focused_lines(RATE, 3, 25.0, 6, 34.0, 14.0, receive_elements=6), "direct", [GROWING]
     yield "diverging", phased, scenario.diverging_waves(RATE, [-1.5, 1.5], 6.0, 34.0, 14.0), "direct", [GROWING]
-    yield "rings, turning", array_cases.RINGS, scenario.swept(RATE, 3, 25.0, 34.0, 14.0, face_from_axis_mm=8.0,
-                                                              turns_per_minute=1200.0), None, [""]
+    yield "rings, turning", array_cases.RINGS, scenario.swept(RATE, 3, 25.0, 34.0, 14.0, axis_to_face_mm=8.0,
+                                                              rotation_rate_rpm=1200.0), None, [""]
 
 
 def phantom():

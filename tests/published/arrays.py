@@ -79,7 +79,7 @@ class OneRing(Arrays):
     def squared(self, edges_mm, r_mm, z_mm, frequencies, center_MHz=4.0):
         """G^2 at frequencies within the band."""
         probe = scenario.rings_probe(edges_mm, center_MHz, 80.0)
-        scan = scenario.swept(25.0, 1, 50.0, **around(np.hypot(r_mm, z_mm), 8.0, 8.0), turns_per_minute=10.0, standing=True)
+        scan = scenario.swept(25.0, 1, 50.0, **around(np.hypot(r_mm, z_mm), 8.0, 8.0), rotation_rate_rpm=10.0, standing=True)
         recording = self.record((r_mm, 0.0, z_mm, 0.0), probe, scan)
         # The lens of delays that focuses a ring at 50 mm is one delay for all of it.
         sent = 2j * np.pi * recording.delay_s[0, 0]
@@ -160,7 +160,7 @@ class DiscFarField(OneRing):
 
     def test_angles(self):
         # 900 mm are 18 near-zone lengths; the head turns about the middle of its face.
-        scan = scenario.swept(12.0, 121, 900.0, **around(900.0, 4.0, 4.0), turns_per_minute=0.5, window_half_angle_deg=6.0,
+        scan = scenario.swept(12.0, 121, 900.0, **around(900.0, 4.0, 4.0), rotation_rate_rpm=0.5, window_half_angle_deg=6.0,
                               standing=True)
         recording = self.record((0.0, 0.0, 900.0, 0.0), scenario.rings_probe([0, 5], 3.0, 40.0), scan)
         two_way = np.abs(spectrum(recording, 3e6)[:, 0])
@@ -195,7 +195,7 @@ class AiryPattern(Arrays):
     def test_focused_rings(self):
         # 24 rings of equal area of which each spans a twelfth of a wave at its focus; F/4, turned past the target.
         focus, radius = 80.0, 10.0
-        scan = scenario.swept(20.0, 161, focus, **around(focus, 6.0, 6.0), turns_per_minute=2.0, window_half_angle_deg=3.2,
+        scan = scenario.swept(20.0, 161, focus, **around(focus, 6.0, 6.0), rotation_rate_rpm=2.0, window_half_angle_deg=3.2,
                               standing=True)
         recording = self.record((0.0, 0.0, focus, 0.0), scenario.equal_rings_probe(24, radius, 0.0, 5.0, 40.0), scan)
         u = focus * np.sin(recording.head.angle_rad) / (LAMBDA_mm * focus / (2 * radius))
@@ -215,7 +215,7 @@ class AiryPattern(Arrays):
         """1.4414 lambda F#, 2.2 % beyond the paraxial law: recomputed with exact distances for a plane disc with delays."""
         focus, radius = 40.0, 10.0
         spot = LAMBDA_mm * focus / (2 * radius)
-        scan = scenario.swept(20.0, 1, focus, **around(focus, 8.0, 8.0), turns_per_minute=2.0, standing=True)
+        scan = scenario.swept(20.0, 1, focus, **around(focus, 8.0, 8.0), rotation_rate_rpm=2.0, standing=True)
         x = np.concatenate([[0.0], np.linspace(0.6, 0.84, 5)]) * spot
         size = [np.sqrt(abs(focused_both_ways(self.record((each, 0.0, focus, 0.0), scenario.equal_rings_probe(
             32, radius, 0.0, 5.0, 40.0), scan), FIVE_MHz)[0])) for each in x]
@@ -313,8 +313,8 @@ class ElementFactor(Steered):
         """Size of one line's beam at a target, what the listening element does to it taken out by its own echo."""
         sector = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, max_deg))
         own = self.record(at(FAR_mm, target_deg), probe, scenario.full_matrix(20.0, **around(FAR_mm, 16.0, 10.0)))
-        listener = sector.element[line, 0]
-        listens = np.sqrt(abs(spectrum(own, FIVE_MHz)[listener, listener]))
+        receiver = sector.element[line, 0]
+        listens = np.sqrt(abs(spectrum(own, FIVE_MHz)[receiver, receiver]))
         return abs(spectrum(sector, FIVE_MHz)[line, 0]) / listens
 
     def test_lobe_of_a_steered_array(self):

@@ -141,7 +141,7 @@ class Refusals(unittest.TestCase):
         plain = self.good
         size = np.tile([6.0e-3, 6.0e-3], (24, 1))
         edges = np.tile([1.0e-3, 3.0e-3], (24, 1))
-        head = {"probe/head/face_radius_m": 8e-3, "probe/head/turn_rate_rad_s": 300.0,
+        head = {"probe/head/axis_to_face_m": 8e-3, "probe/head/rotation_rate_rad_s": 300.0,
                 "probe/head/angle_rad": np.linspace(-0.5, 0.5, 17)}
         for kind, more in (("curved", {"probe/radius_m": 60e-3}), ("rows", {"probe/rows": 3}),
                            ("annular", {"probe/element_ring_m": edges, "probe/element_size_m": size} | head)):
@@ -173,9 +173,9 @@ class Refusals(unittest.TestCase):
                             "row 4 is 0.006 x 0.005, but the ring's outer diameter is 0.006; give that twice")
             self.with_dataset("probe/head/angle_rad", np.zeros(16), "has the shape 16; give [event] with 17")
             self.with_value("probe/head/angle_rad", 2, 45.0, "entry 2 is 45; give a number from -10 to 10, in radians")
-            self.with_dataset("probe/head/turn_rate_rad_s", NAN, "is nan; give a number from -1000000 to 1000000, in rad/s")
-            self.with_dataset("probe/head/face_radius_m", None, "is missing; a dataset is needed here")
-            self.with_dataset("probe/head/face_radius_m", -1e-3, "is -0.001; give a number from 0 to 10, in m")
+            self.with_dataset("probe/head/rotation_rate_rad_s", NAN, "is nan; give a number from -1000000 to 1000000, in rad/s")
+            self.with_dataset("probe/head/axis_to_face_m", None, "is missing; a dataset is needed here")
+            self.with_dataset("probe/head/axis_to_face_m", -1e-3, "is -0.001; give a number from 0 to 10, in m")
 
     def test_depth_of_the_scan(self):
         depth = "give a number more than 0 and at most 10, in m"

@@ -66,8 +66,8 @@ TEST(RoundTrip, KeepsWhatOnlySomeArraysHave) {
     const RecordingInfo swept = RecordingReader(folder / "swept.h5").info();
     EXPECT_EQ(swept.probe.elements[3].inner_m, swept_sample().info.probe.elements[3].inner_m);
     EXPECT_EQ(swept.probe.elements[3].outer_m, swept_sample().info.probe.elements[3].outer_m);
-    EXPECT_EQ(swept.head.value().face_radius_m, 0.0081234);
-    EXPECT_EQ(swept.head.value().turn_rate_rad_s, 314.159);
+    EXPECT_EQ(swept.head.value().axis_to_face_m, 0.0081234);
+    EXPECT_EQ(swept.head.value().rotation_rate_rad_s, 314.159);
     EXPECT_EQ(swept.events[2].head_angle_rad, 0.1);
 }
 
@@ -139,8 +139,8 @@ TEST(RoundTrip, DigestSeesWhatOnlySomeArraysHave) {
     EXPECT_TRUE(changed(rows_sample(), [](RecordingInfo& info) { info.probe.rows = 4; }));
     EXPECT_TRUE(changed(rows_sample(), [](RecordingInfo& info) { info.events[1].kind = TransmitKind::plane; }));
     EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.probe.elements[2].inner_m += 1e-12; }));
-    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->face_radius_m += 1e-12; }));
-    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->turn_rate_rad_s = 0.0; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->axis_to_face_m += 1e-12; }));
+    EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.head->rotation_rate_rad_s = 0.0; }));
     EXPECT_TRUE(changed(swept_sample(), [](RecordingInfo& info) { info.events[1].head_angle_rad += 1e-12; }));
     EXPECT_FALSE(changed(swept_sample(), [](RecordingInfo& info) { info.probe.name = "another"; }));
 }

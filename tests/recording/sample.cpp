@@ -56,7 +56,7 @@ std::vector<TransmitEvent> small_events(Numbers& numbers) {
             event.delay_s.push_back(numbers.next(-1e-6, 1e-6));
             event.weight.push_back(numbers.next(0.0, 1.0));
         }
-        event.listeners = {i, i + 1, i + 2, 7 - i};
+        event.receivers = {i, i + 1, i + 2, 7 - i};
         event.start_time_s = numbers.next(-1e-6, 1e-5);
         event.line = 10 * i;
     }

@@ -92,7 +92,7 @@ def scan_cases():
 RINGS = scenario.equal_rings_probe(4, 6.0, 0.1, 3.5, 60.0)
 DISC = scenario.rings_probe([0.0, 5.0], 3.0, 60.0)
 UNEQUAL = scenario.rings_probe([0.0, 1.5, 1.7, 3.0, 3.2, 5.0], 5.0, 60.0)
-WHEEL = dict(turns_per_minute=3000.0, heads=5)  # common practice, no source
+WHEEL = dict(rotation_rate_rpm=3000.0, heads=5)  # common practice, no source
 
 
 def head_scan(range_mm, lines=1, before_mm=9.0, after_mm=14.0, **others):
@@ -101,7 +101,7 @@ def head_scan(range_mm, lines=1, before_mm=9.0, after_mm=14.0, **others):
 
 
 def ring_cases():
-    aside = dict(turns_per_minute=60.0, face_from_axis_mm=8.0, standing=True)
+    aside = dict(rotation_rate_rpm=60.0, axis_to_face_mm=8.0, standing=True)
     return [
         Case("disc, standing, no loss: 20 mm on axis", DISC, STILL, [at(20)], scan=head_scan(20, standing=True)),
         Case("disc, standing, 0.5: 20 mm, r = 3 mm", DISC, LOSSY, [(1.8, 2.4, 20.0, 0.0)], scan=head_scan(20, standing=True)),
@@ -120,15 +120,15 @@ def ring_cases():
         Case("unequal rings, standing, 0.5: 25 mm, 12 deg, two rings send", UNEQUAL, LOSSY, [at(25, 12, 1.0)],
              scan=head_scan(25, standing=True, transmit_rings=2)),
         Case("rings, turning, 0.5: 40 mm on axis", RINGS, LOSSY, [at(40)],
-             scan=head_scan(40, face_from_axis_mm=8.0, **WHEEL)),
+             scan=head_scan(40, axis_to_face_mm=8.0, **WHEEL)),
         Case("rings, turning, no loss: 120 mm on axis", RINGS, STILL, [at(120)],
-             scan=head_scan(120, face_from_axis_mm=8.0, **WHEEL)),
+             scan=head_scan(120, axis_to_face_mm=8.0, **WHEEL)),
         Case("rings, turning, 0.7^1.1 dispersive: 70 mm on the line at -20 deg, y 3 mm", RINGS, STEEP, [at(70, -20, 3.0)],
-             scan=head_scan(70, 3, turns_per_minute=600.0)),
+             scan=head_scan(70, 3, rotation_rate_rpm=600.0)),
         Case("rings, turning, 0.5: 6 mm, r = a", RINGS, LOSSY, [(6.0, 0.0, 6.0, 0.0)],
-             scan=head_scan(6, face_from_axis_mm=12.0, **WHEEL)),
+             scan=head_scan(6, axis_to_face_mm=12.0, **WHEEL)),
         Case("unequal rings, turning, no loss: three points together", UNEQUAL, STILL,
-             [at(18, 4), at(21, -8, 2.0), at(24, 15, -1.0)], scan=head_scan(21, face_from_axis_mm=10.0, **WHEEL)),
+             [at(18, 4), at(21, -8, 2.0), at(24, 15, -1.0)], scan=head_scan(21, axis_to_face_mm=10.0, **WHEEL)),
     ]
 
 
@@ -180,8 +180,8 @@ def random_head(draw, number, medium):
     around = draw.uniform(0, 2 * np.pi)
     x, y, z, strength = at(range_mm, angle)
     point = (round(x + aside * np.cos(around), 4), round(y + aside * np.sin(around), 4), max(z, 5.0), strength)
-    scan = head_scan(range_mm, 1, 12.0, 25.0, standing=draw.random() < 0.4, face_from_axis_mm=draw.choice([0.0, 10.0]),
-                     turns_per_minute=draw.choice([300.0, 3000.0])) | dict(sampling_MHz=45.0)
+    scan = head_scan(range_mm, 1, 12.0, 25.0, standing=draw.random() < 0.4, axis_to_face_mm=draw.choice([0.0, 10.0]),
+                     rotation_rate_rpm=draw.choice([300.0, 3000.0])) | dict(sampling_MHz=45.0)
     return Case(f"head {number}: {rings} rings, radius {radius}, {probe['center_MHz']} MHz, "
                 f"{'standing' if scan['standing'] else 'turning'}, {medium}: {point[:3]}", probe, MEDIA[medium], [point],
                 scan=scan)

@@ -103,15 +103,15 @@ class Array:
 class Head:
     """Carries the array, whose elements are then placed in its frame, about an axis along y through (0, 0, -face_radius)."""
 
-    face_radius_m: float
-    turn_rate_rad_s: float
+    axis_to_face_m: float
+    rotation_rate_rad_s: float
     angle_rad: np.ndarray  # [event], at time zero
 
     def seen(self, angle_rad, point):
         """A point of the room in the frame of the head at an angle: turned back about the axis."""
         sine, cosine = np.sin(angle_rad), np.cos(angle_rad)
-        x, y, above_axis = point[0], point[1], point[2] + self.face_radius_m
-        return np.array([cosine * x - sine * above_axis, y, sine * x + cosine * above_axis - self.face_radius_m])
+        x, y, above_axis = point[0], point[1], point[2] + self.axis_to_face_m
+        return np.array([cosine * x - sine * above_axis, y, sine * x + cosine * above_axis - self.axis_to_face_m])
 
     def arrival_s(self, event, point, sound_speed_m_s):
         return 2 * np.linalg.norm(self.seen(self.angle_rad[event], point)) / sound_speed_m_s
@@ -120,7 +120,7 @@ class Head:
         return self.seen(self.angle_rad[event], point)
 
     def heard_from(self, event, point, sound_speed_m_s):
-        turned = self.turn_rate_rad_s * self.arrival_s(event, point, sound_speed_m_s)
+        turned = self.rotation_rate_rad_s * self.arrival_s(event, point, sound_speed_m_s)
         return self.seen(self.angle_rad[event] + turned, point)
 
 
@@ -329,7 +329,7 @@ def read_recording(path):
                       file["probe/element_ring_m"][...] if "probe/element_ring_m" in file else None)
         head = None
         if "probe/head" in file:
-            head = Head(number("probe/head/face_radius_m"), number("probe/head/turn_rate_rad_s"),
+            head = Head(number("probe/head/axis_to_face_m"), number("probe/head/rotation_rate_rad_s"),
                         np.atleast_1d(file["probe/head/angle_rad"][...]).astype(float))
         medium = Medium(number("medium/sound_speed_m_s"), number("medium/attenuation_dB_cm_MHz"),
                         number("medium/attenuation_exponent"), bool(number("medium/dispersive")))

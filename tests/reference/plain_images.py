@@ -3,7 +3,7 @@
     plain_images.py FOLDER [--fraction F]       F: share of the image's columns that are formed
 
 FOLDER: samples [event, channel, sample], product [column, depth, 2] or [line, depth], element_x_m, x_m, depth_m, start_s [event],
-direction [event, 3], origin_x_m [event], listeners [event, channel].
+direction [event, 3], origin_x_m [event], receivers [event, channel].
 
 The same work as the product's: samples made analytic by one Fourier transform for pixels, as recorded for lines; no high-pass. An
 element counts by the share of its pitch inside the aperture, times the window at the middle of that share; the weights of a
@@ -115,7 +115,7 @@ def load(folder):
     case.samples, case.product = case.array("samples"), case.array("product")
     case.element_x, case.x, case.depth = case.array("element_x_m"), case.array("x_m"), case.array("depth_m")
     case.start_s, case.directions = case.array("start_s"), case.array("direction")
-    case.origin_x, case.heard_by = case.array("origin_x_m"), case.array("listeners").astype(int)
+    case.origin_x, case.heard_by = case.array("origin_x_m"), case.array("receivers").astype(int)
     if case.product.ndim == 3:
         case.product = case.product[..., 0] + 1j * case.product[..., 1]
     return case

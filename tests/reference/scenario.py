@@ -101,8 +101,8 @@ def rows_probe(columns, rows, pitch_mm, width_mm, row_pitch_mm, height_mm, cente
                 height_mm=height_mm, center_MHz=center_MHz, bandwidth_percent=bandwidth_percent, baffle=baffle)
 
 
-def equal_rings_probe(rings, radius_mm, gap_mm, center_MHz, bandwidth_percent):
-    return dict(kind="annular", rings=rings, radius_mm=radius_mm, gap_mm=gap_mm, center_MHz=center_MHz,
+def equal_rings_probe(rings, radius_mm, kerf_mm, center_MHz, bandwidth_percent):
+    return dict(kind="annular", rings=rings, radius_mm=radius_mm, kerf_mm=kerf_mm, center_MHz=center_MHz,
                 bandwidth_percent=bandwidth_percent)
 
 
@@ -136,11 +136,11 @@ def diverging_waves(sampling_MHz, sources_mm, behind_mm, depth_mm, min_depth_mm=
                 sampling_MHz=sampling_MHz, depth_mm=depth_mm, min_depth_mm=min_depth_mm, **others)
 
 
-def swept(sampling_MHz, lines, focus_mm, depth_mm, min_depth_mm=0.0, turns_per_minute=300.0, window_half_angle_deg=30.0,
-          face_from_axis_mm=0.0, heads=1, standing=False, **others):
+def swept(sampling_MHz, lines, focus_mm, depth_mm, min_depth_mm=0.0, rotation_rate_rpm=300.0, window_half_angle_deg=30.0,
+          axis_to_face_mm=0.0, heads=1, standing=False, **others):
     return dict(kind="swept", lines_per_sweep=lines, focus_depth_mm=focus_mm, sampling_MHz=sampling_MHz, depth_mm=depth_mm,
-                min_depth_mm=min_depth_mm, turns_per_minute=turns_per_minute,
-                window_half_angle_deg=window_half_angle_deg, face_from_axis_mm=face_from_axis_mm, heads=heads,
+                min_depth_mm=min_depth_mm, rotation_rate_rpm=rotation_rate_rpm,
+                window_half_angle_deg=window_half_angle_deg, axis_to_face_mm=axis_to_face_mm, heads=heads,
                 standing=standing, **others)
 
 

@@ -73,8 +73,8 @@ class ThreadIdentity(unittest.TestCase):
 
     def test_rings_standing_and_turning(self):
         for standing in (True, False):
-            self.hold(array_cases.RINGS, scenario.swept(RATE, 3, 25.0, 34.0, 14.0, face_from_axis_mm=8.0, standing=standing,
-                                                        turns_per_minute=1200.0))
+            self.hold(array_cases.RINGS, scenario.swept(RATE, 3, 25.0, 34.0, 14.0, axis_to_face_mm=8.0, standing=standing,
+                                                        rotation_rate_rpm=1200.0))
 
 
 if __name__ == "__main__":

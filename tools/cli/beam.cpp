@@ -207,7 +207,7 @@ ArrayTheory theory_of(const Probe& probe, const Beam& beam) {
         .wavelength_m = beam.field.wavelength_m(),
         // One way takes the square root of the echo's spectrum.
         .bandwidth =
-            beam.view.pulsed ? probe.bandwidth_fraction * (beam.way == BeamWay::two_way ? 1.0 : std::sqrt(2.0)) : 0.0};
+            beam.view.pulsed ? probe.bandwidth_fraction * (beam.way == BeamPath::two_way ? 1.0 : std::sqrt(2.0)) : 0.0};
 }
 
 /// Whether all that takes part is focused at a distance (none: infinitely far away), so that theory knows its pattern.
@@ -217,8 +217,8 @@ bool in_focus(const Beam& beam, std::optional<double> distance_m) {
         return distance_m ? near(*distance_m, beam.lens_focus_m) : beam.lens_focus_m == 0.0;
     }
     const auto focused = [&](double focus_m) { return distance_m ? near(*distance_m, focus_m) : focus_m == 0.0; };
-    const bool sent = beam.way == BeamWay::receive || focused(beam.sent_focus_m);
-    const bool heard = beam.way == BeamWay::transmit || (distance_m && beam.follows) || focused(beam.heard_focus_m);
+    const bool sent = beam.way == BeamPath::receive || focused(beam.sent_focus_m);
+    const bool heard = beam.way == BeamPath::transmit || (distance_m && beam.follows) || focused(beam.heard_focus_m);
     return sent && heard;
 }
 
@@ -246,12 +246,12 @@ void measure_pattern(Beam& beam) {
     beam.pattern = beam_pattern(beam.field, beam.axis.origin_m, straight, aside, beam.theory.steer_rad,
                                 beam.theory.aperture_m, distance_m);
     beam.gratings = grating_lobes(*beam.pattern, beam.theory, beam.ways());
-    beam.side_lobe = highest_side_lobe(*beam.pattern, beam.gratings);
+    beam.side_lobe = peak_side_lobe(*beam.pattern, beam.gratings);
     if (in_focus(beam, distance_m)) {
         beam.expected = expected_pattern(beam, *beam.pattern);
     }
     if (beam.expected) {
-        beam.theory_side_lobe = highest_side_lobe(*beam.expected, beam.gratings);
+        beam.theory_side_lobe = peak_side_lobe(*beam.expected, beam.gratings);
     }
 }
 
@@ -295,15 +295,15 @@ std::size_t Beam::peak() const {
     return last;
 }
 
-std::string way_word(BeamWay way) {
-    return way == BeamWay::transmit ? "Transmit" : way == BeamWay::receive ? "Receive" : "Two-way";
+std::string way_word(BeamPath way) {
+    return way == BeamPath::transmit ? "Transmit" : way == BeamPath::receive ? "Receive" : "Two-way";
 }
 
 std::string wave_words(const BeamView& view) {
     return view.pulsed ? "peaks of the pulse" : "continuous wave";
 }
 
-Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index, BeamWay way,
+Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index, BeamPath way,
                    const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
                    double frequency_Hz) {
     const TransmitEvent& planned = scan.events[event_index];
@@ -311,7 +311,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
     const double ahead_m = (event.focus_m - event.origin_m).dot(event.direction);
     const double sent_focus_m = ahead_m > 0.0 ? ahead_m : 0.0;
     const double heard_focus_m = listening ? listening->focus_m.value_or(0.0) : 0.0;
-    const double focus_m = way == BeamWay::receive ? heard_focus_m : sent_focus_m;
+    const double focus_m = way == BeamPath::receive ? heard_focus_m : sent_focus_m;
     const bool follows = listening && !listening->focus_m && listening->listening.follows;
     const double compared_m = focus_m > 0.0 ? focus_m
                               : follows     ? (sent_focus_m > 0.0 ? sent_focus_m : 0.5 * scan.max_depth_m)
@@ -331,12 +331,12 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         .heard_focus_m = heard_focus_m,
         .listening = listening ? listening->words : std::string(),
         .follows = follows,
-        .field = BeamField(probe, scan.head, event, medium, listening ? listening->listening : Listening{}, setting),
+        .field = BeamField(probe, scan.head, event, medium, listening ? listening->listening : Reception{}, setting),
         .aperture = {},
         .across_aperture = {},
         .axis = beam_axis(event),
         .straight = probe.elements.front().is_ring() ? event.direction
-                                                     : face_place(probe, place_along_m(probe, event.origin_m)).normal,
+                                                     : face_place(probe, face_lateral_m(probe, event.origin_m)).normal,
         .face = {},
         .shape = face_shape(probe, event),
         .face_radius_m = probe.radius_m,
@@ -359,14 +359,14 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         .gratings = {},
         .side_lobe = {},
         .theory_side_lobe = {}};
-    if (way != BeamWay::receive) {
+    if (way != BeamPath::receive) {
         beam.drives.push_back(drive_of(event));
         beam.aperture = beam_aperture(probe, event);
     }
-    if (way != BeamWay::transmit) {
+    if (way != BeamPath::transmit) {
         beam.drives.push_back(listening->listening.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
         const BeamAperture heard = aperture_of(probe, event, beam.drives.back());
-        beam.aperture = way == BeamWay::receive ? heard : wider(beam.aperture, heard);
+        beam.aperture = way == BeamPath::receive ? heard : wider(beam.aperture, heard);
     }
     if (view.plane == BeamPlane::elevation) {
         beam.axis.across = Vec3::UnitY();
@@ -438,20 +438,21 @@ void add_beams(const BeamOptions& options, const Probe& probe, const Scan& scan,
                std::vector<Beam>& beams) {
     const BeamView view = view_of(options);
     const std::size_t event = chosen_event(options, scan);
-    const TransmitEvent as_sent = view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
+    const TransmitEvent as_transmitted =
+        view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
     const double frequency_Hz = options.MHz ? *options.MHz * 1e6 : probe.center_Hz;
     std::vector<ReceiveTheory> rules;
     for (const std::string& recipe : options.recipes) {
-        rules.push_back(recipe_listening(probe, scan, as_sent, load_recipe(recipe)));
+        rules.push_back(recipe_listening(probe, scan, as_transmitted, load_recipe(recipe)));
     }
     if (rules.empty()) {
-        rules.push_back(own_listening(probe, scan, as_sent));
+        rules.push_back(own_listening(probe, scan, as_transmitted));
     }
     for (const std::string& word : options.ways) {
-        const BeamWay way = word == "receive"   ? BeamWay::receive
-                            : word == "two-way" ? BeamWay::two_way
-                                                : BeamWay::transmit;
-        if (way == BeamWay::transmit) {
+        const BeamPath way = word == "receive"   ? BeamPath::receive
+                             : word == "two-way" ? BeamPath::two_way
+                                                 : BeamPath::transmit;
+        if (way == BeamPath::transmit) {
             beams.push_back(describe_beam(probe, scan, event, way, std::nullopt, view, medium, frequency_Hz));
             continue;
         }

@@ -37,7 +37,7 @@ struct Beam {
     std::string name;  ///< by which it is told from the others
     std::string probe_name, scan_name;
     std::size_t event = 0, events = 0;  ///< which of how many
-    BeamWay way = BeamWay::transmit;
+    BeamPath way = BeamPath::transmit;
     BeamView view;
     double frequency_Hz = 0.0;
     double focus_m = 0.0;  ///< from the origin; 0 where there is none in front; both ways that of what is sent
@@ -74,12 +74,12 @@ struct Beam {
     std::optional<BeamPattern> expected;  ///< of a continuous wave in focus or far away, from the weights alone
     std::vector<GratingLobe> gratings;
     std::optional<Lobe> side_lobe, theory_side_lobe;
-    int ways() const { return way == BeamWay::two_way ? 2 : 1; }
+    int ways() const { return way == BeamPath::two_way ? 2 : 1; }
 };
 inline constexpr std::size_t edge_stride = 12;
 
 /// "Transmit", "Receive" or "Two-way".
-std::string way_word(BeamWay way);
+std::string way_word(BeamPath way);
 /// "continuous wave" or "peaks of the pulse".
 std::string wave_words(const BeamView& view);
 /// "Transmit beams, continuous wave".
@@ -90,7 +90,7 @@ std::string beams_title(std::span<const Beam> beams);
 std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern& angles);
 
 /// A beam of a scan's event; nothing is measured yet. `listening` is needed by all but transmit.
-Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamWay way,
+Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamPath way,
                    const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
                    double frequency_Hz);
 

@@ -233,7 +233,7 @@ bool some_follow(std::span<const Beam> beams) {
     return std::ranges::any_of(beams, &Beam::follows);
 }
 
-/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there. Listening that follows is loudest
+/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there. Reception that follows is loudest
 /// at the face, where few elements take part, so what it is set beside is taken at the depth of comparison.
 double reference_of(std::span<const Beam> beams, const Beam& beam) {
     if (beam.view.plane == BeamPlane::depth) {
@@ -276,9 +276,9 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     content.scale = {0.0, range_dB};
     content.scale_name = scale_words(beams);
     if (plane == BeamPlane::elevation) {
-        content.across_name = "elevation (mm)";
+        content.lateral_name = "elevation (mm)";
     } else if (plane == BeamPlane::depth) {
-        content.down_name = "elevation (mm)";
+        content.depth_name = "elevation (mm)";
     }
     const PageLimits limits{.text_size = 28.0, .min_text_size = 22.0};
     const Fonts fonts = load_fonts();

@@ -97,7 +97,7 @@ void draw_beam_patterns(std::span<const Beam> beams, const std::filesystem::path
     }
     const std::vector<double> angles = marks(beams);
     const bool upright = beams.front().view.plane == BeamPlane::elevation;
-    const bool two_way = std::ranges::any_of(beams, [](const Beam& beam) { return beam.way == BeamWay::two_way; });
+    const bool two_way = std::ranges::any_of(beams, [](const Beam& beam) { return beam.way == BeamPath::two_way; });
     write_script(
         files,
         script_words(names, beams_title(beams), std::string(caution_words())) + gnuplot_array("has_theory", expected) +

@@ -15,15 +15,15 @@ namespace {
 
 constexpr double mm = 1e-3;
 
-/// Weights of the listeners, and delays that bring sound from `focus_m` along the line (infinite: from its direction)
+/// Weights of the receivers, and delays that bring sound from `focus_m` along the line (infinite: from its direction)
 /// together: how much later each hears it than the line's origin would, taken back.
 ElementDrive drive_to(const Probe& probe, const TransmitEvent& event, const LineGeometry& geometry,
                       std::span<const float> weights, double focus_m, double sound_speed_m_s) {
     ElementDrive drive{std::vector<double>(probe.elements.size(), 0.0),
                        std::vector<double>(probe.elements.size(), 0.0)};
-    for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
-        const auto element = static_cast<std::size_t>(event.listeners[channel]);
-        const Vec3& place = geometry.listeners_m[channel];
+    for (std::size_t channel = 0; channel < event.receivers.size(); ++channel) {
+        const auto element = static_cast<std::size_t>(event.receivers[channel]);
+        const Vec3& place = geometry.receivers_m[channel];
         const double later_m = std::isfinite(focus_m) ? (focus_m * geometry.direction - place).norm() - focus_m
                                                       : -place.dot(geometry.direction);
         drive.weight[element] = static_cast<double>(weights[channel]);
@@ -41,13 +41,13 @@ std::string in_mm(double length_m) {
 ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event) {
     const RecordingInfo info = planned_recording(probe, scan);
     const LineGeometry geometry = line_geometry(info, ElementPlaces(probe), event);
-    const std::vector<float> weights(event.listeners.size(), 1.0F);
+    const std::vector<float> weights(event.receivers.size(), 1.0F);
     const double ahead_m = event.focus_m.allFinite() ? (event.focus_m - event.origin_m).dot(event.direction) : 0.0;
     const bool focused = event.kind == TransmitKind::focused && ahead_m > 0.0;
     const double focus_m = focused ? ahead_m : std::numeric_limits<double>::infinity();
     ElementDrive drive = drive_to(probe, event, geometry, weights, focus_m, scan.sound_speed_m_s);
     return {{[held = std::move(drive)](double) { return held; }, false},
-            "all " + std::to_string(weights.size()) + " listeners alike, " +
+            "all " + std::to_string(weights.size()) + " receivers alike, " +
                 (focused ? "focused at " + in_mm(focus_m) : std::string("without a focus")),
             focused ? std::optional(focus_m) : std::nullopt};
 }
@@ -63,7 +63,7 @@ ReceiveTheory recipe_listening(const Probe& probe, const Scan& scan, const Trans
         Rule{{recipe.normalize_depth, {}, speed, scan.sampling_rate_Hz, Aperture(recipe, info), ReceiveFocus(recipe)},
              line_geometry(info, ElementPlaces(probe), event)});
     const auto at = [=](double range_m) {
-        std::vector<float> weights(event.listeners.size());
+        std::vector<float> weights(event.receivers.size());
         rule->setting.weigh(rule->geometry, rule->setting.aperture.width_m(range_m), weights);
         return drive_to(probe, event, rule->geometry, weights, rule->setting.focus.depth_m(range_m), speed);
     };

@@ -54,13 +54,13 @@ std::string described(const Beam& beam) {
     std::string words = beam.probe_name + ", " + beam.scan_name + ", event " + std::to_string(beam.event) + " of " +
                         std::to_string(beam.events) + ": " + way_word(beam.way) + ", ";
     words += (is_disc(beam) ? "rings " : "a row ") + plain(beam.aperture.width_m / mm) + " mm across, ";
-    if (beam.way != BeamWay::receive) {
+    if (beam.way != BeamPath::receive) {
         words += beam.view.unfocused       ? "all at once"
                  : beam.sent_focus_m > 0.0 ? "focused at " + in_mm(beam.sent_focus_m)
                                            : std::string("without a focus");
-        words += beam.way == BeamWay::two_way ? "; " : "";
+        words += beam.way == BeamPath::two_way ? "; " : "";
     }
-    if (beam.way != BeamWay::transmit) {
+    if (beam.way != BeamPath::transmit) {
         words += "heard by " + beam.listening;
     }
     return words + "; " + plain(beam.frequency_Hz * 1e-6) + " MHz";
@@ -295,8 +295,8 @@ nlohmann::ordered_json number(std::optional<double> value) {
     return value ? nlohmann::ordered_json(*value) : nlohmann::ordered_json(nullptr);
 }
 
-std::string way_name(BeamWay way) {
-    return way == BeamWay::transmit ? "transmit" : way == BeamWay::receive ? "receive" : "two-way";
+std::string way_name(BeamPath way) {
+    return way == BeamPath::transmit ? "transmit" : way == BeamPath::receive ? "receive" : "two-way";
 }
 
 nlohmann::ordered_json pattern_json(const Beam& beam) {
@@ -335,7 +335,7 @@ std::string beam_text(std::span<const Beam> beams) {
     text +=
         "  Along each beam's axis: pressure in units of rho c v, v being the velocity of the face, and full width at\n"
         "  half of the greatest amplitude at that depth.\n";
-    if (std::ranges::any_of(beams, [](const Beam& beam) { return beam.way != BeamWay::transmit; })) {
+    if (std::ranges::any_of(beams, [](const Beam& beam) { return beam.way != BeamPath::transmit; })) {
         text +=
             "  Heard is as loud as it would be if what listens sent, with its weights; both ways the product of two "
             "such.\n";

@@ -6,7 +6,7 @@
 #include <sstream>
 
 #include "recon/image/description.h"
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 #include "sim/base/kept_settings.h"
 #include "sim/base/text.h"
 #include "tools/cli/scan_facts.h"

@@ -1,6 +1,6 @@
 #include "recon/image/panels.h"
 
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/output.h"
 
@@ -19,7 +19,7 @@ void run(const PanelsCommand& command) {
         images.push_back(read_image(file));
     }
     PanelsOptions options{
-        .reference = command.common_peak ? SheetReference::common_peak : SheetReference::own_peak,
+        .reference = command.common_peak ? PanelReference::common_peak : PanelReference::own_peak,
         .heading = command.heading,
         .dynamic_range_dB = command.range_dB,
         .mark_truth = command.mark_truth,

@@ -7,7 +7,7 @@
 #include <set>
 
 #include "recon/image/frame_rate.h"
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 #include "sim/array/face.h"
 #include "sim/base/text.h"
 
@@ -169,15 +169,15 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     }
     const std::optional<FrameRate> rate = frame_rate(info);
     constexpr double degree = std::numbers::pi / 180.0;
-    std::string head = "face " + mm(info.head->face_radius_m) + " mm from the axis it turns about; ";
-    if (info.head->turn_rate_rad_s == 0.0) {
+    std::string head = "face " + mm(info.head->axis_to_face_m) + " mm from the axis it turns about; ";
+    if (info.head->rotation_rate_rad_s == 0.0) {
         head += "standing still while it sends and listens";
     } else if (rate) {
-        head += "turns by " + rounded_to(info.head->turn_rate_rad_s * rate->round_trip_s() / degree, 1e-3) +
+        head += "turns by " + rounded_to(info.head->rotation_rate_rad_s * rate->round_trip_s() / degree, 1e-3) +
                 " degrees during a round trip";
     }
     facts.add("head", head,
-              {{"face_radius_m", info.head->face_radius_m}, {"turn_rate_rad_s", info.head->turn_rate_rad_s}});
+              {{"axis_to_face_m", info.head->axis_to_face_m}, {"rotation_rate_rad_s", info.head->rotation_rate_rad_s}});
     const std::optional<Rotor> rotor = rotor_of(info);
     if (!rotor || !rate) {
         return;
@@ -186,7 +186,7 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     facts.add("sweep",
               rounded_to(sweeps_per_s(*rotor), 1e-3) +
                   " per second: " + counted(static_cast<std::size_t>(rotor->heads), "head") + " x " +
-                  rounded_to(rotor->turns_per_s, 1e-3) + " turns per second; each crosses the window in " +
+                  rounded_to(rotor->rotations_per_s, 1e-3) + " turns per second; each crosses the window in " +
                   rounded_to(sweep_time_s(*rotor) * 1e3, 1e-3) + " ms, time for " +
                   counted(static_cast<std::size_t>(max_lines), "round trip") + " (lines) at most; this scan has " +
                   std::to_string(rate->lines),
@@ -208,7 +208,7 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
     }
     const double speed = info.medium.sound_speed_m_s;
     const double least = std::max(first_s, 0.0) * speed / 2.0;
-    const double most = deepest_heard_m(info);
+    const double most = deepest_recorded_m(info);
     facts.add("depth", mm(least) + " to " + mm(most) + " mm by the time of echoes straight back",
               {{"min_depth_m", least}, {"max_depth_m", most}});
 }

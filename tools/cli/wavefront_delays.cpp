@@ -71,7 +71,7 @@ TransmitEvent aimed_event(const Probe& probe, double focus_m, double steer_rad, 
     }
     for (std::size_t e = 0; e < probe.elements.size(); ++e) {
         if (event.weight[e] != 0.0) {
-            event.listeners.push_back(static_cast<int>(e));
+            event.receivers.push_back(static_cast<int>(e));
         }
     }
     return event;
@@ -86,7 +86,7 @@ std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const dou
             const TransmitEvent event = aimed_event(probe, focus, steer, elements, sound_speed_m_s);
             DelayProfile profile{focus, steer, {}, {}, 0.0, 0.0};
             std::vector<double> parabola;
-            for (const int element : event.listeners) {
+            for (const int element : event.receivers) {
                 const auto e = static_cast<std::size_t>(element);
                 const Vec3& place = places.center_m[e];
                 if (std::abs(place.y()) > middle_row_m(probe)) {

@@ -78,8 +78,8 @@ Alignment align(const RecordingInfo& info, std::size_t event_index, std::span<co
     const Vec3 heard_at = info.head ? head_pose(*info.head, event.head_angle_rad).to_head(point_m) : point_m;
     Alignment alignment;
     alignment.point_m = point_m;
-    for (const int listener : event.listeners) {
-        const double heard_m = (heard_at - places.center_m[static_cast<std::size_t>(listener)]).norm();
+    for (const int receiver : event.receivers) {
+        const double heard_m = (heard_at - places.center_m[static_cast<std::size_t>(receiver)]).norm();
         alignment.arrival_s.push_back((sent_m + heard_m) / speed_m_s);
     }
     const auto [first, last] = std::ranges::minmax(alignment.arrival_s);
@@ -91,7 +91,7 @@ Alignment align(const RecordingInfo& info, std::size_t event_index, std::span<co
     const auto count =
         static_cast<std::size_t>(std::ceil((last - first + 2.0 * margin_s) * alignment.sampling_rate_Hz));
     const std::size_t length = info.samples;
-    for (std::size_t channel = 0; channel < event.listeners.size(); ++channel) {
+    for (std::size_t channel = 0; channel < event.receivers.size(); ++channel) {
         const std::vector<double> trace(samples.begin() + static_cast<std::ptrdiff_t>(channel * length),
                                         samples.begin() + static_cast<std::ptrdiff_t>((channel + 1) * length));
         const auto taken = [&](double later_s) {

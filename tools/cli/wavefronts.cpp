@@ -48,7 +48,7 @@ Front front_of(const WavefrontOptions& options, const Probe& probe) {
         const double focus_mm = options.foci_mm.empty() ? 40.0 : options.foci_mm.front();
         const double steer_deg = options.steers_deg.empty() ? 0.0 : options.steers_deg.front();
         front.event = aimed_event(probe, focus_mm * mm, steer_deg * degree, options.elements, front.assumed_speed_m_s);
-        front.words += ", " + std::to_string(front.event.listeners.size()) + " elements";
+        front.words += ", " + std::to_string(front.event.receivers.size()) + " elements";
         front.words += steer_deg != 0.0 ? ", steered by " + rounded(steer_deg) + "\u00b0" : "";
     }
     const double ahead_m = (front.event.focus_m - front.event.origin_m).dot(front.event.direction);

@@ -1,4 +1,4 @@
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 
 #include <gtest/gtest.h>
 
@@ -84,12 +84,12 @@ TEST(ScanWords, ASweepSaysHowItTurns) {
     const RecordingInfo turning = info_of(rings, wheel);
     EXPECT_EQ(describe_scan(turning),
               "33 lines of a head swept over \u00b129.1\u00b0 at 50 turns per second, transmit focus 50\u00a0mm");
-    EXPECT_EQ(frame_rate_words(turning), "250\u00a0sweeps per second");
+    EXPECT_EQ(frame_rate_caption(turning), "250\u00a0sweeps per second");
     EXPECT_EQ(words(rings, wheel + "standing = true\n"),
               "33 lines of a head swept over \u00b129.1\u00b0, standing still for each, transmit focus 50\u00a0mm");
     RecordingInfo bench = turning;  // which does not know the wheel
     bench.source.scan.clear();
-    EXPECT_EQ(frame_rate_words(bench), "frame rate at most 303\u00a0Hz (33 lines, 77\u00a0mm)");
+    EXPECT_EQ(frame_rate_caption(bench), "frame rate at most 303\u00a0Hz (33 lines, 77\u00a0mm)");
 }
 
 // c / (2 depth lines zones): J. T. Bushberg et al., The Essential Physics of Medical Imaging, ch. 14 (from memory);
@@ -98,11 +98,11 @@ TEST(FrameRate, CaptionSpellsTheNumbersOut) {
     RecordingInfo info = info_of(
         probe_of("linear", flat),
         "kind = \"focused\"\nlines = 128\nfocus_depths_mm = [50, 100]\ntransmit_elements = 16\ndepth_mm = 150\n");
-    EXPECT_EQ(frame_rate_words(info), "frame rate at most 20.1\u00a0Hz (128 lines \u00d7 2 zones, 150\u00a0mm)");
+    EXPECT_EQ(frame_rate_caption(info), "frame rate at most 20.1\u00a0Hz (128 lines \u00d7 2 zones, 150\u00a0mm)");
     info.events.pop_back();  // unequal zones
-    EXPECT_EQ(frame_rate_words(info), "frame rate at most 20.1\u00a0Hz (255 events, 150\u00a0mm)");
+    EXPECT_EQ(frame_rate_caption(info), "frame rate at most 20.1\u00a0Hz (255 events, 150\u00a0mm)");
     info.events.clear();
-    EXPECT_EQ(frame_rate_words(info), "");
+    EXPECT_EQ(frame_rate_caption(info), "");
     EXPECT_FALSE(frame_rate(info).has_value());
 }
 
@@ -123,7 +123,7 @@ TEST(PanelCaptions, TitlesSayWhatDiffersAndTheCaptionWhatIsShared) {
 
     const std::vector<Image> recipes{image_of(probe, scan, "One"), image_of(probe, scan, "Two")};
     EXPECT_EQ(panel_titles(recipes, {}), (Titles{"One", "Two"}));
-    EXPECT_EQ(shared_words(recipes), describe_recording(recipes[0].recording) + ".");
+    EXPECT_EQ(shared_caption(recipes), describe_recording(recipes[0].recording) + ".");
 
     const std::vector<Image> zones{image_of(probe, scan, "One"),
                                    image_of(probe, scan + "receive_elements = 16\nsteer_deg = 10\n", "One")};
@@ -134,7 +134,7 @@ TEST(PanelCaptions, TitlesSayWhatDiffersAndTheCaptionWhatIsShared) {
     named.name = "straight";
     const std::vector<Image> probes{image_of(named, scan, "One"), image_of(other, scan, "Two")};
     EXPECT_EQ(panel_titles(probes, {})[0], "straight; 9 focused lines, transmit focus 40\u00a0mm; One");
-    EXPECT_EQ(shared_words(probes), frame_rate_words(probes[0].recording) + ".");
+    EXPECT_EQ(shared_caption(probes), frame_rate_caption(probes[0].recording) + ".");
 
     const std::vector<Image> twins{recipes[0], recipes[0]};
     const Titles files{"a/left.h5", "b/right.h5"};
@@ -144,9 +144,9 @@ TEST(PanelCaptions, TitlesSayWhatDiffersAndTheCaptionWhatIsShared) {
         "kind = \"focused\"\nlines = 9\nfocus_depth_mm = 40\ntransmit_elements = 16\ndepth_mm = 154\n";
     const std::vector<Image> depths{recipes[0], image_of(probe, deeper, "Two")};
     EXPECT_TRUE(
-        shared_words(depths).ends_with("A: frame rate at most 1111\u00a0Hz (9 lines, 77\u00a0mm); "
-                                       "B: frame rate at most 556\u00a0Hz (9 lines, 154\u00a0mm)."))
-        << shared_words(depths);
+        shared_caption(depths).ends_with("A: frame rate at most 1111\u00a0Hz (9 lines, 77\u00a0mm); "
+                                         "B: frame rate at most 556\u00a0Hz (9 lines, 154\u00a0mm)."))
+        << shared_caption(depths);
 }
 
 }  // namespace

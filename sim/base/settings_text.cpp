@@ -1,4 +1,4 @@
-#include "sim/base/settings_words.h"
+#include "sim/base/settings_text.h"
 
 #include <array>
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "recon/image/scan_words.h"
+#include "recon/image/scan_captions.h"
 
 #include <algorithm>
 #include <cmath>
@@ -80,10 +80,10 @@ std::string transmit_foci(const std::vector<TransmitEvent>& events) {
 }
 
 std::string describe_sweep(const RecordingInfo& info, std::size_t lines) {
-    const double turns_per_s = info.head->turn_rate_rad_s / (2.0 * std::numbers::pi);
+    const double rotations_per_s = info.head->rotation_rate_rad_s / (2.0 * std::numbers::pi);
     return counted(lines, "line") + " of a head swept" + angles(info.events) +
-           (turns_per_s == 0.0 ? ", standing still for each"
-                               : " at " + three_digits(turns_per_s) + " turns per second") +
+           (rotations_per_s == 0.0 ? ", standing still for each"
+                                   : " at " + three_digits(rotations_per_s) + " turns per second") +
            transmit_foci(info.events);
 }
 

@@ -12,10 +12,10 @@
 namespace echoloom {
 
 /// In the order of the enumerations; kinds of probes are words in memory too.
-inline constexpr std::array<std::string_view, 4> transmit_kind_words = {"focused", "plane", "element", "diverging"};
-inline constexpr std::array<std::string_view, 5> probe_kind_words = {"linear", "curved", "phased", "rows", "annular"};
-inline constexpr std::array<std::string_view, 2> baffle_words = {"rigid", "soft"};
-inline constexpr std::array<std::string_view, 4> region_shape_words = {"box", "cylinder", "sphere", "ellipsoid"};
+inline constexpr std::array<std::string_view, 4> transmit_kind_names = {"focused", "plane", "element", "diverging"};
+inline constexpr std::array<std::string_view, 5> probe_kind_names = {"linear", "curved", "phased", "rows", "annular"};
+inline constexpr std::array<std::string_view, 2> baffle_names = {"rigid", "soft"};
+inline constexpr std::array<std::string_view, 4> region_shape_names = {"box", "cylinder", "sphere", "ellipsoid"};
 
 template <typename Enumeration, std::size_t count>
 std::string to_word(const std::array<std::string_view, count>& words, Enumeration value) {
