@@ -70,12 +70,12 @@ std::vector<Extent> panel_extents(std::span<const Image> images) {
     if (std::ranges::all_of(images, [](const Image& image) { return fan_edge(image.grid).empty(); })) {
         cut_to_common_depths(extents);
     }
-    double peak_side_lobe_m = 0.0;
+    double tallest_m = 0.0;
     for (const Extent& extent : extents) {
-        peak_side_lobe_m = std::max(peak_side_lobe_m, extent.height_m());
+        tallest_m = std::max(tallest_m, extent.height_m());
     }
     for (Extent& extent : extents) {
-        const double margin_m = 0.5 * std::max(0.0, min_aspect * peak_side_lobe_m - extent.width_m());
+        const double margin_m = 0.5 * std::max(0.0, min_aspect * tallest_m - extent.width_m());
         extent.min_x_m -= margin_m;
         extent.max_x_m += margin_m;
     }

@@ -1,5 +1,5 @@
 #pragma once
-/// What a single picture and a sheet share.
+/// What a single picture and a page of panels share.
 
 #include <span>
 #include <string>

@@ -19,32 +19,32 @@ std::string describe_focus(const Recipe& recipe) {
     if (recipe.focus == FocusMode::fixed && !recipe.focus_depths_m.empty()) {
         return "receive focus fixed at " + in_mm(recipe.focus_depths_m.front());
     }
-    return "receive focus in " + std::to_string(recipe.focus_depths_m.size()) + " zones";
+    return "receive focus in " + counted(recipe.focus_depths_m.size(), "zone");
 }
 
 /// "Hann", "Dolph-Chebyshev": windows named after people as they are written.
 std::string describe_window(WindowKind kind) {
-    std::string words(window_name(kind));
-    std::ranges::replace(words, '_', '-');
+    std::string name(window_name(kind));
+    std::ranges::replace(name, '_', '-');
     if (kind == WindowKind::rectangular || kind == WindowKind::triangle || kind == WindowKind::cosine) {
-        return words;
+        return name;
     }
     bool first = true;
-    for (char& letter : words) {
+    for (char& letter : name) {
         letter = first ? static_cast<char>(std::toupper(static_cast<unsigned char>(letter))) : letter;
         first = letter == '-';
     }
-    return words;
+    return name;
 }
 
 std::string describe_aperture(const Recipe& recipe) {
-    std::string words = recipe.aperture == ApertureMode::growing ? "aperture growing at F/" + plain(recipe.f_number)
-                                                                 : std::string("constant aperture");
+    std::string text = recipe.aperture == ApertureMode::growing ? "growing aperture, F/" + plain(recipe.f_number)
+                                                                : std::string("constant aperture");
     if (recipe.max_elements) {
-        words += recipe.aperture == ApertureMode::growing ? " up to " : " of ";
-        words += std::to_string(*recipe.max_elements) + " elements";
+        text += recipe.aperture == ApertureMode::growing ? ", up to " : " of ";
+        text += counted(static_cast<std::size_t>(*recipe.max_elements), "element");
     }
-    return words;
+    return text;
 }
 
 }  // namespace
@@ -54,26 +54,27 @@ std::string describe_probe(const Probe& probe) {
 }
 
 std::string describe_recording(const RecordingInfo& info) {
-    std::string words = describe_probe(info.probe);
+    std::string caption = describe_probe(info.probe);
     for (const std::string& part : {describe_scan(info), frame_rate_caption(info)}) {
-        words += part.empty() ? "" : "; " + part;
+        caption += part.empty() ? "" : "; " + part;
     }
-    return words;
+    return caption;
 }
 
 std::string describe_recipe(const Image& image) {
     const Recipe& recipe = image.recipe;
     const std::string weights =
         recipe.custom_weights.empty() ? describe_window(recipe.window.kind) : std::string("custom");
-    std::string words = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
+    std::string caption = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
     if (recipe.high_pass_Hz) {
-        words += *recipe.high_pass_Hz > 0.0 ? "; high-pass at " + plain(*recipe.high_pass_Hz * 1e-6) + no_break + "MHz"
-                                            : std::string("; no high-pass");
+        caption += *recipe.high_pass_Hz > 0.0
+                       ? "; high-pass at " + plain(*recipe.high_pass_Hz * 1e-6) + no_break + "MHz"
+                       : std::string("; no high-pass");
     }
     if (image.sound_speed_m_s > 0.0) {
-        words += "; " + plain(image.sound_speed_m_s) + no_break + "m/s";
+        caption += "; " + plain(image.sound_speed_m_s) + no_break + "m/s";
     }
-    return words;
+    return caption;
 }
 
 std::string caution(bool simulated) {

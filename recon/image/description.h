@@ -1,5 +1,5 @@
 #pragma once
-/// An image's origin in a few words, for captions.
+/// Captions: where an image comes from and how it was formed.
 
 #include <string>
 
@@ -13,10 +13,10 @@ std::string describe_probe(const Probe& probe);
 /// "Probe NAME, 128 elements, 5 MHz; 192 focused lines, transmit focus 60 mm; frame rate at most ...".
 std::string describe_recording(const RecordingInfo& info);
 
-/// "dynamic receive focus; aperture growing at F/2 up to 64 elements; Hann weights; 1540 m/s".
+/// "dynamic receive focus; growing aperture, F/2, up to 64 elements; Hann weights; 1540 m/s".
 std::string describe_recipe(const Image& image);
 
-/// What every picture says at its foot. A recording without a phantom came off a bench, and is not called simulated.
+/// The last line of every picture. A recording without a phantom holds acquired data, and is not called simulated.
 std::string caution(bool simulated);
 bool is_simulated(const Image& image);
 

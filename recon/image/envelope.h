@@ -1,5 +1,5 @@
 #pragma once
-/// From the beamformed field to brightness: analytic envelope, depth gain, log compression.
+/// From the beamformed field to brightness: analytic envelope, attenuation compensation, log compression.
 
 #include <span>
 #include <vector>

@@ -8,6 +8,7 @@
 
 #include "recon/image/scan_captions.h"
 #include "sim/base/kept_settings.h"
+#include "sim/base/text.h"
 
 namespace echoloom {
 
@@ -63,14 +64,14 @@ std::string frame_rate_caption(const RecordingInfo& info) {
         return "";
     }
     if (const std::optional<Rotor> rotor = rotor_of(info)) {
-        return three_digits(sweeps_per_s(*rotor)) + no_break + "sweeps per second";
+        return "frame rate " + three_digits(sweep_rate_Hz(*rotor)) + no_break + "Hz";
     }
     std::string events = counted(rate->events, "event");
     if (rate->zones > 0) {
         events = counted(rate->lines, event_noun(info));
         events += rate->zones > 1 ? " \u00d7 " + counted(rate->zones, "zone") : "";
     }
-    return "frame rate at most " + three_digits(rate->max_frames_per_s()) + no_break + "Hz (" + events + ", " +
+    return "frame rate at most " + three_digits(rate->max_frame_rate_Hz()) + no_break + "Hz (" + events + ", " +
            in_mm(rate->depth_m) + ")";
 }
 

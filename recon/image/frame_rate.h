@@ -1,5 +1,5 @@
 #pragma once
-/// How often a picture can be made: the sound of one event must have come back before the next may leave.
+/// Frame rate: the echoes of one event must be back before the next one is transmitted.
 
 #include <cstddef>
 #include <optional>
@@ -18,21 +18,21 @@ struct FrameRate {
     double sound_speed_m_s = 0.0;
     double round_trip_s() const { return 2.0 * depth_m / sound_speed_m_s; }
     /// c / (2 depth lines zones): any textbook of diagnostic ultrasound, from memory.
-    double max_frames_per_s() const { return 1.0 / (round_trip_s() * static_cast<double>(events)); }
+    double max_frame_rate_Hz() const { return 1.0 / (round_trip_s() * static_cast<double>(events)); }
 };
 
-/// By the depth the scan was made for or, where a recording does not say, by the time of its echoes. Empty where no
-/// event hears anything.
+/// By the depth the scan was made for or, where a recording does not state it, by the time of its echoes. Empty where
+/// no event receives anything.
 std::optional<FrameRate> frame_rate(const RecordingInfo& info);
 
 /// The deepest place whose echo, straight back, falls into every event's samples.
 double deepest_recorded_m(const RecordingInfo& info);
 
-/// The wheel a swept scan was made for, as the scan's own text says; empty where it does not.
+/// The rotor a swept scan was made for, from the scan's own text; empty where it is not stated there.
 std::optional<Rotor> rotor_of(const RecordingInfo& info);
 
 /// "frame rate at most 20.1 Hz (128 lines x 2 zones, 150 mm)" with a multiplication sign, or for a wheel of heads
-/// "250 sweeps per second"; empty where neither is known.
+/// "frame rate 250 Hz"; empty where neither is known.
 std::string frame_rate_caption(const RecordingInfo& info);
 
 }  // namespace echoloom

@@ -22,7 +22,8 @@ struct Image {
     double sound_speed_m_s = 0.0;  ///< assumed in the reconstruction
 };
 
-/// Envelope and depth gain. Lines: analytic signal along depth by FFTW; grids: modulus of the analytic sum.
+/// Envelope and attenuation compensation. Lines: analytic signal along depth by FFTW; grids: modulus of the analytic
+/// sum.
 Image form_image(Beamformed beamformed, const Recipe& recipe, const RecordingInfo& info);
 
 void write_image(const std::filesystem::path& path, const Image& image);

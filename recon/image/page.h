@@ -13,7 +13,7 @@ inline constexpr Colour ink_colour = grey(28);
 inline constexpr Colour outside_colour = grey(216);
 inline constexpr Colour mark_colour = {226, 118, 20};
 
-/// The page with its words, ticks and grey bar; the panels still to come.
+/// The page with its text, ticks and grey bar; the panels still to come.
 Canvas draw_page(const PageLayout& layout, const GreyScale& scale, const Fonts& fonts);
 
 /// The scales of degrees, over panels that are drawn already.

@@ -1,5 +1,5 @@
 #pragma once
-/// Where everything on a page goes: panels in rows, their axes, one grey bar, and the words around them. Pure geometry,
+/// Where everything on a page goes: panels in rows, their axes, one grey bar, and the text around them. Pure geometry,
 /// worked out before anything is drawn.
 
 #include <optional>

@@ -14,46 +14,47 @@ namespace echoloom {
 
 namespace {
 
-using Words = std::vector<std::string>;
+using Captions = std::vector<std::string>;
 
-Words of_each(std::span<const Image> images, const std::function<std::string(const Image&)>& words) {
-    Words all;
-    std::ranges::transform(images, std::back_inserter(all), words);
+Captions of_each(std::span<const Image> images, const std::function<std::string(const Image&)>& caption) {
+    Captions all;
+    std::ranges::transform(images, std::back_inserter(all), caption);
     return all;
 }
 
-bool alike(const Words& words) {
-    return std::ranges::all_of(words, [&](const std::string& other) { return other == words.front(); });
+bool alike(const Captions& captions) {
+    return std::ranges::all_of(captions, [&](const std::string& other) { return other == captions.front(); });
 }
 
-std::string probe_words(const Image& image) {
+std::string probe_caption(const Image& image) {
     return describe_probe(image.recording.probe);
 }
-std::string scan_words(const Image& image) {
+std::string scan_caption(const Image& image) {
     return describe_scan(image.recording);
 }
-std::string rate_words(const Image& image) {
+std::string rate_caption(const Image& image) {
     return frame_rate_caption(image.recording);
 }
 
-/// A name says more in less room than the array's description, where the names differ.
-Words short_probe_words(std::span<const Image> images) {
-    const Words names = of_each(images, [](const Image& image) { return image.recording.probe.name; });
+/// A name is shorter than the array's description, and clearer where the names differ.
+Captions short_probe_captions(std::span<const Image> images) {
+    const Captions names = of_each(images, [](const Image& image) { return image.recording.probe.name; });
     const bool all_named = std::ranges::none_of(names, &std::string::empty);
-    return all_named && !alike(names) ? names : of_each(images, probe_words);
+    return all_named && !alike(names) ? names : of_each(images, probe_caption);
 }
 
-void join(std::string& words, const std::string& more) {
+void join(std::string& caption, const std::string& more) {
     if (!more.empty()) {
-        words += (words.empty() ? "" : "; ") + more;
+        caption += (caption.empty() ? "" : "; ") + more;
     }
 }
 
 }  // namespace
 
 std::vector<std::string> panel_titles(std::span<const Image> images, std::span<const std::string> names) {
-    Words titles(images.size());
-    for (const Words& part : {short_probe_words(images), of_each(images, scan_words), of_each(images, title_of)}) {
+    Captions titles(images.size());
+    for (const Captions& part :
+         {short_probe_captions(images), of_each(images, scan_caption), of_each(images, title_of)}) {
         for (std::size_t i = 0; i < images.size() && !alike(part); ++i) {
             join(titles[i], part[i]);
         }
@@ -61,7 +62,7 @@ std::vector<std::string> panel_titles(std::span<const Image> images, std::span<c
     if (std::ranges::all_of(titles, &std::string::empty)) {
         titles = of_each(images, title_of);
     }
-    const Words plain = titles;
+    const Captions plain = titles;
     for (std::size_t i = 0; i < std::min(titles.size(), names.size()); ++i) {
         if (std::ranges::count(plain, plain[i]) > 1) {
             join(titles[i], std::filesystem::path(names[i]).stem().string());
@@ -71,19 +72,20 @@ std::vector<std::string> panel_titles(std::span<const Image> images, std::span<c
 }
 
 std::string shared_caption(std::span<const Image> images) {
-    std::string words;
-    for (const Words& part : {of_each(images, probe_words), of_each(images, scan_words), of_each(images, rate_words)}) {
-        join(words, alike(part) ? part.front() : "");
+    std::string caption;
+    for (const Captions& part :
+         {of_each(images, probe_caption), of_each(images, scan_caption), of_each(images, rate_caption)}) {
+        join(caption, alike(part) ? part.front() : "");
     }
-    const Words rates = of_each(images, rate_words);
+    const Captions rates = of_each(images, rate_caption);
     if (!alike(rates)) {
         char letter = 'A';
         for (const std::string& rate : rates) {
-            join(words, rate.empty() ? "" : std::string(1, letter) + ": " + rate);
+            join(caption, rate.empty() ? "" : std::string(1, letter) + ": " + rate);
             ++letter;
         }
     }
-    return words.empty() ? "" : words + ".";
+    return caption.empty() ? "" : caption + ".";
 }
 
 }  // namespace echoloom

@@ -1,5 +1,5 @@
 #pragma once
-/// What the words on a sheet say: what its images share in the caption, what tells them apart in the titles.
+/// The text on a page of panels: what its images share in the caption, what tells them apart in the titles.
 
 #include <span>
 #include <string>

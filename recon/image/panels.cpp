@@ -7,6 +7,7 @@
 #include "recon/image/panel_captions.h"
 #include "recon/image/png.h"
 #include "sim/base/error.h"
+#include "sim/base/text.h"
 
 namespace echoloom {
 
@@ -40,12 +41,11 @@ std::vector<double> references(std::span<const Image> images, PanelReference ref
 
 void draw_panels(std::span<const Image> images, const std::filesystem::path& png, const PanelsOptions& options) {
     if (images.size() < 2 || images.size() > 6) {
-        throw InputError("a sheet of " + std::to_string(images.size()) + " " +
-                         (images.size() == 1 ? "image" : "images") + "; it takes 2 to 6");
+        throw InputError(counted(images.size(), "image") + " for one page of panels; give 2 to 6");
     }
     if (!options.titles.empty() && options.titles.size() != images.size()) {
-        throw InputError("a sheet of " + std::to_string(images.size()) + " images with " +
-                         std::to_string(options.titles.size()) + " titles; it takes one for each");
+        throw InputError(counted(options.titles.size(), "title") + " for " + counted(images.size(), "image") +
+                         "; give one for each, or none");
     }
     PageContent content;
     char letter = 'A';
@@ -59,8 +59,8 @@ void draw_panels(std::span<const Image> images, const std::filesystem::path& png
     content.caption = options.caption.value_or(shared_caption(images));
     content.caution = caution(std::ranges::all_of(images, is_simulated));
     content.scale = common_scale(images, options.dynamic_range_dB);
-    content.scale_name = options.reference == PanelReference::own_peak ? "dB relative to each image\u2019s own peak"
-                                                                       : "dB relative to the largest peak of all";
+    content.scale_name = options.reference == PanelReference::own_peak ? "envelope (dB re each image\u2019s own peak)"
+                                                                       : "envelope (dB re the largest peak of all)";
     const std::vector<double> peaks = references(images, options.reference);
     write_png(png, compose(images, content, peaks, options.limits, options.mark_truth));
 }

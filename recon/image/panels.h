@@ -22,7 +22,7 @@ struct PanelsOptions {
     std::string heading = {};                               ///< over all panels; none by default
     std::vector<std::string> titles = {};                   ///< one for each image; default what tells them apart
     std::vector<std::string> names = {};                    ///< of the images' files, for titles that would be equal
-    std::optional<std::string> caption = std::nullopt;      ///< default what all images share, in words
+    std::optional<std::string> caption = std::nullopt;      ///< default what all images share
     std::optional<double> dynamic_range_dB = std::nullopt;  ///< default: wide enough for every recipe's
     bool mark_truth = false;                                ///< outlines and points of the ground truth
     PageLimits limits = {};

@@ -14,7 +14,7 @@ void draw_picture(const Image& image, const std::filesystem::path& png, const Pi
         options.caption.value_or(describe_recording(image.recording) + "; " + describe_recipe(image) + ".");
     content.caution = caution(is_simulated(image));
     content.scale = grey_scale_of(image.recipe);
-    content.scale_name = "dB relative to the peak";
+    content.scale_name = "envelope (dB re peak)";
     const double reference = peak_amplitude(image.envelope);
     write_png(png, compose({&image, 1}, content, {&reference, 1}, options.limits, options.mark_truth));
 }

@@ -12,7 +12,7 @@ namespace echoloom {
 
 struct PictureOptions {
     std::optional<std::string> title = std::nullopt;    ///< default the recipe's title
-    std::optional<std::string> caption = std::nullopt;  ///< default the recording and the recipe in words
+    std::optional<std::string> caption = std::nullopt;  ///< default the recording and the recipe
     bool mark_truth = false;                            ///< outlines and points of the ground truth
     PageLimits limits{.text_size = 26.0, .min_text_size = 21.0};
 };

@@ -22,13 +22,13 @@ double focal_range_m(const TransmitEvent& event) {
 }
 
 std::string list_in_mm(const std::vector<double>& lengths_m) {
-    std::string words;
+    std::string text;
     for (std::size_t i = 0; i < lengths_m.size(); ++i) {
         const bool last = i + 1 == lengths_m.size();
-        words += i == 0 ? "" : last ? " and " : ", ";
-        words += last ? in_mm(lengths_m[i]) : plain(std::round(lengths_m[i] * 1e5) / 1e2);
+        text += i == 0 ? "" : last ? " and " : ", ";
+        text += last ? in_mm(lengths_m[i]) : plain(std::round(lengths_m[i] * 1e5) / 1e2);
     }
-    return words;
+    return text;
 }
 
 /// " over +-45 deg", " from -20 to 40 deg", " steered by 15 deg"; empty where nothing is tilted.
@@ -79,11 +79,17 @@ std::string transmit_foci(const std::vector<TransmitEvent>& events) {
     return foci.size() == 1 ? ", transmit focus " + in_mm(foci.front()) : ", transmit foci " + list_in_mm(foci);
 }
 
+/// "128 elements", with a space at which no line ends.
+std::string unbroken(std::size_t count, std::string_view noun) {
+    std::string text = counted(count, noun);
+    return text.replace(text.find(' '), 1, no_break);
+}
+
 std::string describe_sweep(const RecordingInfo& info, std::size_t lines) {
-    const double rotations_per_s = info.head->rotation_rate_rad_s / (2.0 * std::numbers::pi);
-    return counted(lines, "line") + " of a head swept" + angles(info.events) +
-           (rotations_per_s == 0.0 ? ", standing still for each"
-                                   : " at " + three_digits(rotations_per_s) + " turns per second") +
+    const double rotation_rate_rpm = 60.0 * info.head->rotation_rate_rad_s / (2.0 * std::numbers::pi);
+    return counted(lines, "line") + " of a mechanical sector" + angles(info.events) +
+           (rotation_rate_rpm == 0.0 ? ", head standing still for each"
+                                     : ", head rotating at " + three_digits(rotation_rate_rpm) + no_break + "rpm") +
            transmit_foci(info.events);
 }
 
@@ -106,10 +112,6 @@ std::string three_digits(double value) {
     return plain(std::round(value / unit) * unit);
 }
 
-std::string counted(std::size_t count, const std::string& noun) {
-    return std::to_string(count) + ' ' + noun + (count == 1 ? "" : "s");
-}
-
 std::string event_noun(const RecordingInfo& info) {
     if (info.events.empty()) {
         return "event";
@@ -127,22 +129,21 @@ std::string event_noun(const RecordingInfo& info) {
 }
 
 std::string describe_array(const Probe& probe) {
-    std::string words;
+    std::string text;
     if (probe.kind == "annular") {
-        double across_m = 0.0;
+        double diameter_m = 0.0;
         for (const Element& ring : probe.elements) {
-            across_m = std::max(across_m, 2.0 * ring.outer_m);
+            diameter_m = std::max(diameter_m, 2.0 * ring.outer_m);
         }
-        words = std::to_string(probe.elements.size()) + no_break + (probe.elements.size() == 1 ? "ring" : "rings") +
-                " " + in_mm(across_m) + " across";
+        text = unbroken(probe.elements.size(), "ring") + ", diameter " + in_mm(diameter_m);
     } else if (probe.rows > 1) {
-        words = std::to_string(column_count(probe)) + no_break + "columns of " + std::to_string(probe.rows) + no_break +
-                "rows";
+        text = "1.5-D array of " + unbroken(static_cast<std::size_t>(column_count(probe)), "column") + " and " +
+               unbroken(static_cast<std::size_t>(probe.rows), "row");
     } else {
-        words = std::to_string(probe.elements.size()) + no_break + "elements" +
-                (probe.radius_m > 0.0 ? " on an arc of radius " + in_mm(probe.radius_m) : "");
+        text = unbroken(probe.elements.size(), "element") +
+               (probe.radius_m > 0.0 ? " on an arc of radius " + in_mm(probe.radius_m) : "");
     }
-    return words + ", " + plain(std::round(probe.center_Hz * 1e-4) / 1e2) + no_break + "MHz";
+    return text + ", " + plain(std::round(probe.center_Hz * 1e-4) / 1e2) + no_break + "MHz";
 }
 
 std::string describe_scan(const RecordingInfo& info) {
@@ -164,8 +165,8 @@ std::string describe_scan(const RecordingInfo& info) {
         case TransmitKind::plane:
             return counted(events.size(), "plane wave") + angles(events);
         case TransmitKind::diverging:
-            return counted(events.size(), "diverging wave") + " from " + in_mm(focal_range_m(events.front())) +
-                   " behind the array";
+            return counted(events.size(), "diverging wave") + " from virtual sources " +
+                   in_mm(focal_range_m(events.front())) + " behind the array";
         case TransmitKind::element:
             break;
     }

@@ -1,7 +1,6 @@
 #pragma once
-/// Probes and scans in a few words, for captions and reports.
+/// Captions of probes and scans, for pictures and reports.
 
-#include <cstddef>
 #include <string>
 
 #include "sim/recording/recording.h"
@@ -15,18 +14,17 @@ std::string in_mm(double length_m);
 /// Degrees to one decimal, with the sign.
 std::string in_degrees(double angle_rad);
 std::string three_digits(double value);
-/// "1 line", "2 lines".
-std::string counted(std::size_t count, const std::string& noun);
 
 /// What one event, or the events of one line, are called: "line", "wave" or "element".
 std::string event_noun(const RecordingInfo& info);
 
-/// "128 elements, 5 MHz", "128 elements on an arc of radius 60 mm, 3.5 MHz", "64 columns of 5 rows", "6 rings, 20 mm
-/// across".
+/// "128 elements, 5 MHz", "128 elements on an arc of radius 60 mm, 3.5 MHz", "1.5-D array of
+/// 64 columns and 5 rows", "6 rings, diameter 20 mm".
 std::string describe_array(const Probe& probe);
 
 /// "192 focused lines, transmit focus 60 mm", "96 focused lines from one point over +-45 deg, transmit foci 30 and
-/// 70 mm", "31 plane waves over +-15 deg", "34 lines of a head swept over +-35 deg, focus 60 mm" and so on; empty where
+/// 70 mm", "31 plane waves over +-15 deg", "34 lines of a mechanical sector over +-35 deg, head rotating at 3000 rpm,
+/// transmit focus 60 mm" and so on; empty where
 /// there are no events.
 std::string describe_scan(const RecordingInfo& info);
 

@@ -22,7 +22,7 @@ inline double sweep_time_s(const Rotor& rotor) {
     return 2.0 * rotor.window_half_angle_rad / rotation_rate_rad_s(rotor);
 }
 
-inline double sweeps_per_s(const Rotor& rotor) {
+inline double sweep_rate_Hz(const Rotor& rotor) {
     return rotor.heads * rotor.rotations_per_s;
 }
 

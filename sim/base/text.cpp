@@ -91,6 +91,10 @@ std::string plain(double value) {
     return {buffer.data(), result.ptr};
 }
 
+std::string counted(std::size_t n, std::string_view singular) {
+    return std::to_string(n) + ' ' + std::string(singular) + (n == 1 ? "" : "s");
+}
+
 std::string human_bytes(double bytes) {
     constexpr std::array<const char*, 6> units = {"bytes", "KiB", "MiB", "GiB", "TiB", "PiB"};
     std::size_t unit = 0;

@@ -1,6 +1,7 @@
 #pragma once
-/// Small helpers on words for messages.
+/// Small helpers for the text of messages.
 
+#include <cstddef>
 #include <optional>
 #include <span>
 #include <string>
@@ -16,6 +17,9 @@ std::string suggestion(std::string_view word, std::span<const std::string> candi
 
 /// A number as a person would write it: up to 6 significant digits, no trailing zeros.
 std::string plain(double value);
+
+/// "1 event", "2 events"; the noun takes a plain "s".
+std::string counted(std::size_t n, std::string_view singular);
 
 /// "1.4 GiB" and the like.
 std::string human_bytes(double bytes);

@@ -18,7 +18,7 @@ TEST(SweptScan, OfTheWheelHas30LinesASweepAnd250SweepsASecond) {
     EXPECT_EQ(scan.events.size(), 30U);
     const Rotor rotor{5, 50.0, 36.0 * degree, 8e-3};
     EXPECT_NEAR(sweep_time_s(rotor), 4e-3, 1e-15);
-    EXPECT_NEAR(sweeps_per_s(rotor), 250.0, 1e-12);
+    EXPECT_NEAR(sweep_rate_Hz(rotor), 250.0, 1e-12);
     EXPECT_EQ(lines_in_sweep(rotor, 0.2 / c), 30);
     ASSERT_TRUE(scan.head.has_value());
     EXPECT_NEAR(scan.head->rotation_rate_rad_s, 2.0 * std::numbers::pi * 50.0, 1e-12);
@@ -29,7 +29,7 @@ TEST(SweptScan, OfTheWheelHas30LinesASweepAnd250SweepsASecond) {
 TEST(SweptScan, OfASlowHeadHasRoomForEveryLine) {
     for (const double sweeps : {10.0, 12.5, 15.0, 30.0}) {
         const Rotor rotor{1, sweeps, 40.0 * degree, 8e-3};
-        EXPECT_DOUBLE_EQ(sweeps_per_s(rotor), sweeps);
+        EXPECT_DOUBLE_EQ(sweep_rate_Hz(rotor), sweeps);
         // 80 of 360 degrees of a turn, in round trips to 150 mm.
         const double trips = 80.0 / 360.0 / sweeps / (0.3 / c);
         EXPECT_EQ(lines_in_sweep(rotor, 0.3 / c), static_cast<int>(trips));

@@ -136,7 +136,7 @@ class Show(Bench):
         self.assertEqual(facts["quantization_bits"], 12)
         self.assertEqual(facts["true_points"], 2)
         # The round trip sets the frame rate: c / (2 depth events).
-        self.assertAlmostEqual(facts["max_frames_per_s"], 1540.0 / (2 * 0.018 * 13), places=6)
+        self.assertAlmostEqual(facts["max_frame_rate_Hz"], 1540.0 / (2 * 0.018 * 13), places=6)
         self.assertEqual((facts["frame_lines"], facts["frame_zones"]), (13, 1))
         self.assertAlmostEqual(facts["frame_depth_m"], 0.018, places=12)
         self.assertGreaterEqual(facts["max_depth_m"], 0.018)
@@ -171,7 +171,7 @@ class Show(Bench):
             del file["transmit/depth_m"]
         facts = json.loads(self.done("show", "recording.h5", "--json"))
         self.assertAlmostEqual(facts["frame_depth_m"], facts["max_depth_m"], places=12)
-        self.assertAlmostEqual(facts["max_frames_per_s"], 1540.0 / (2 * facts["max_depth_m"] * 13), places=6)
+        self.assertAlmostEqual(facts["max_frame_rate_Hz"], 1540.0 / (2 * facts["max_depth_m"] * 13), places=6)
         self.assertIn("by the time of the echoes", self.done("show", "recording.h5"))
 
     def test_shipped_probes_and_scans(self):

@@ -26,7 +26,7 @@ PageContent content_of(int panels, double width_mm, double height_mm, const std:
     }
     content.caption = "Probe linear-5, 192 elements, 5 MHz; 192 focused lines, transmit focus 60 mm; a long caption.";
     content.caution = "Simulated, for teaching and research only; not for diagnosis or for setting acoustic output.";
-    content.scale_name = "dB relative to each image\u2019s own peak";
+    content.scale_name = "envelope (dB re each image\u2019s own peak)";
     return content;
 }
 

@@ -328,7 +328,7 @@ TEST(Description, SaysWhatTheImageIs) {
     image.recipe.f_number = 2.0;
     image.recipe.window.kind = WindowKind::hann;
     image.sound_speed_m_s = 1540.0;
-    EXPECT_EQ(describe_recipe(image), "dynamic receive focus; aperture growing at F/2; Hann weights; 1540\u00a0m/s");
+    EXPECT_EQ(describe_recipe(image), "dynamic receive focus; growing aperture, F/2; Hann weights; 1540\u00a0m/s");
     image.recipe.window.kind = WindowKind::dolph_chebyshev;
     EXPECT_NE(describe_recipe(image).find("; Dolph-Chebyshev weights"), std::string::npos);
     image.recipe.window.kind = WindowKind::triangle;

@@ -33,63 +33,64 @@ RecordingInfo info_of(const Probe& probe, const std::string& scan_text) {
     return info;
 }
 
-std::string words(const Probe& probe, const std::string& scan_text) {
+std::string caption(const Probe& probe, const std::string& scan_text) {
     return describe_scan(info_of(probe, scan_text));
 }
 
-TEST(ScanWords, EveryArrayHasItsOwn) {
+TEST(ScanCaptions, EveryArrayHasItsOwn) {
     EXPECT_EQ(describe_array(probe_of("linear", flat)), "128\u00a0elements, 5\u00a0MHz");
     EXPECT_EQ(describe_array(probe_of("curved", flat + "radius_mm = 60\n")),
               "128\u00a0elements on an arc of radius 60\u00a0mm, 5\u00a0MHz");
     EXPECT_EQ(describe_array(probe_of("rows", flat + "rows = 5\nrow_pitch_mm = 5.1\n")),
-              "128\u00a0columns of 5\u00a0rows, 5\u00a0MHz");
+              "1.5-D array of 128\u00a0columns and 5\u00a0rows, 5\u00a0MHz");
     EXPECT_EQ(describe_array(probe_of("annular", "rings = 6\nradius_mm = 10\n")),
-              "6\u00a0rings 20\u00a0mm across, 5\u00a0MHz");
+              "6\u00a0rings, diameter 20\u00a0mm, 5\u00a0MHz");
 }
 
-TEST(ScanWords, EveryScanHasItsOwn) {
+TEST(ScanCaptions, EveryScanHasItsOwn) {
     const Probe linear = probe_of("linear", flat);
     const std::string lines = "kind = \"focused\"\nlines = 9\ntransmit_elements = 16\ndepth_mm = 80\n";
-    EXPECT_EQ(words(linear, lines + "focus_depth_mm = 40\n"), "9 focused lines, transmit focus 40\u00a0mm");
-    EXPECT_EQ(words(linear, lines + "focus_depth_mm = 40\nsteer_deg = -15\n"),
+    EXPECT_EQ(caption(linear, lines + "focus_depth_mm = 40\n"), "9 focused lines, transmit focus 40\u00a0mm");
+    EXPECT_EQ(caption(linear, lines + "focus_depth_mm = 40\nsteer_deg = -15\n"),
               "9 focused lines steered by \u221215\u00b0, transmit focus 40\u00a0mm");
-    EXPECT_EQ(words(linear, lines + "focus_depth_mm = 40\nfan_deg = 20\n"),
+    EXPECT_EQ(caption(linear, lines + "focus_depth_mm = 40\nfan_deg = 20\n"),
               "9 focused lines over \u00b120\u00b0, transmit focus 40\u00a0mm");
-    EXPECT_EQ(words(linear, lines + "focus_depths_mm = [20, 40, 60]\n"),
+    EXPECT_EQ(caption(linear, lines + "focus_depths_mm = [20, 40, 60]\n"),
               "9 focused lines, transmit foci 20, 40 and 60\u00a0mm");
-    EXPECT_EQ(words(linear, lines + "focus_depths_mm = [10, 20, 30, 40, 50, 60]\n"),
+    EXPECT_EQ(caption(linear, lines + "focus_depths_mm = [10, 20, 30, 40, 50, 60]\n"),
               "9 focused lines, 6 transmit foci from 10\u00a0mm to 60\u00a0mm");
     const Probe curved = probe_of("curved", flat + "radius_mm = 60\n");
-    EXPECT_EQ(words(curved, lines + "focus_depth_mm = 40\nline_spacing_mm = 4\n"),
+    EXPECT_EQ(caption(curved, lines + "focus_depth_mm = 40\nline_spacing_mm = 4\n"),
               "9 focused lines over \u00b115.3\u00b0, transmit focus 40\u00a0mm");  // 16 mm of arc
-    const std::string sector =
-        "kind = \"sector\"\nlines = 9\ngreatest_angle_deg = 45\nfocus_depth_mm = 40\ndepth_mm = 80\n";
-    EXPECT_EQ(words(probe_of("phased", flat), sector),
+    const std::string sector = "kind = \"sector\"\nlines = 9\nmax_angle_deg = 45\nfocus_depth_mm = 40\ndepth_mm = 80\n";
+    EXPECT_EQ(caption(probe_of("phased", flat), sector),
               "9 focused lines from one point over \u00b145\u00b0, transmit focus 40\u00a0mm");
-    EXPECT_EQ(words(linear, "kind = \"plane_waves\"\nangles_deg = [-10, 0, 10]\ndepth_mm = 80\n"),
+    EXPECT_EQ(caption(linear, "kind = \"plane_waves\"\nangles_deg = [-10, 0, 10]\ndepth_mm = 80\n"),
               "3 plane waves over \u00b110\u00b0");
-    EXPECT_EQ(words(linear, "kind = \"diverging_waves\"\nsource_behind_mm = 10\nsource_count = 5\ndepth_mm = 80\n"),
-              "5 diverging waves from 10\u00a0mm behind the array");
-    EXPECT_EQ(words(linear, "kind = \"full_matrix\"\ndepth_mm = 80\n"), "128 single-element transmissions");
+    EXPECT_EQ(caption(linear, "kind = \"diverging_waves\"\nsource_behind_mm = 10\nsource_count = 5\ndepth_mm = 80\n"),
+              "5 diverging waves from virtual sources 10\u00a0mm behind the array");
+    EXPECT_EQ(caption(linear, "kind = \"full_matrix\"\ndepth_mm = 80\n"), "128 single-element transmissions");
 }
 
-// One wheel of five heads at 3,000 turns a minute: common practice, no source.
+// One wheel of five heads at 3,000 rpm: common practice, no source.
 const std::string wheel =
     "kind = \"swept\"\nheads = 5\nturns_per_minute = 3000\nwindow_half_angle_deg = 30\nface_from_axis_mm = 8\n"
     "focus_depth_mm = 50\ndepth_mm = 77\n";
 
-TEST(ScanWords, ASweepSaysHowItTurns) {
+TEST(ScanCaptions, ASweepStatesItsRotationRate) {
     const Probe rings = probe_of("annular", "rings = 6\nradius_mm = 6\n");
     // A round trip to 77 mm takes 100 us; a head crosses 60 degrees in 3.333 ms: 33 lines.
-    const RecordingInfo turning = info_of(rings, wheel);
-    EXPECT_EQ(describe_scan(turning),
-              "33 lines of a head swept over \u00b129.1\u00b0 at 50 turns per second, transmit focus 50\u00a0mm");
-    EXPECT_EQ(frame_rate_caption(turning), "250\u00a0sweeps per second");
-    EXPECT_EQ(words(rings, wheel + "standing = true\n"),
-              "33 lines of a head swept over \u00b129.1\u00b0, standing still for each, transmit focus 50\u00a0mm");
-    RecordingInfo bench = turning;  // which does not know the wheel
-    bench.source.scan.clear();
-    EXPECT_EQ(frame_rate_caption(bench), "frame rate at most 303\u00a0Hz (33 lines, 77\u00a0mm)");
+    const RecordingInfo rotating = info_of(rings, wheel);
+    EXPECT_EQ(describe_scan(rotating),
+              "33 lines of a mechanical sector over \u00b129.1\u00b0, head rotating at 3000\u00a0rpm, "
+              "transmit focus 50\u00a0mm");
+    EXPECT_EQ(frame_rate_caption(rotating), "frame rate 250\u00a0Hz");
+    EXPECT_EQ(caption(rings, wheel + "standing = true\n"),
+              "33 lines of a mechanical sector over \u00b129.1\u00b0, head standing still for each, "
+              "transmit focus 50\u00a0mm");
+    RecordingInfo acquired = rotating;  // whose scan is not in the file
+    acquired.source.scan.clear();
+    EXPECT_EQ(frame_rate_caption(acquired), "frame rate at most 303\u00a0Hz (33 lines, 77\u00a0mm)");
 }
 
 // c / (2 depth lines zones): J. T. Bushberg et al., The Essential Physics of Medical Imaging, ch. 14 (from memory);

@@ -49,7 +49,7 @@ class FrameRate(unittest.TestCase):
             (100.0, 100, [30.0, 50.0, 80.0], 25.6667),
         ):
             words, numbers = self.facts(depth_mm, lines, zones_mm)
-            found = numbers["max_frames_per_s"]
+            found = numbers["max_frame_rate_Hz"]
             print(f"    {depth_mm:g} mm, {lines} lines, {len(zones_mm)} zones: {found:.4f} Hz, published {per_s:.4f}")
             self.assertAlmostEqual(found, per_s, delta=5e-5)  # the published figures are rounded to 4 decimals
             self.assertIn(f"2 x {depth_mm:g} mm x {lines} lines", words)

@@ -152,7 +152,7 @@ void add_frame_rate(Facts& facts, const RecordingInfo& info) {
         return;
     }
     facts.add("frame rate", frame_rate_formula(info),
-              {{"max_frames_per_s", rate->max_frames_per_s()},
+              {{"max_frame_rate_Hz", rate->max_frame_rate_Hz()},
                {"frame_lines", rate->lines},
                {"frame_zones", rate->zones > 0 ? Json(rate->zones) : Json()},
                {"frame_depth_m", rate->depth_m}});
@@ -184,13 +184,13 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     }
     const int max_lines = lines_in_sweep(*rotor, rate->round_trip_s());
     facts.add("sweep",
-              rounded_to(sweeps_per_s(*rotor), 1e-3) +
+              rounded_to(sweep_rate_Hz(*rotor), 1e-3) +
                   " per second: " + counted(static_cast<std::size_t>(rotor->heads), "head") + " x " +
                   rounded_to(rotor->rotations_per_s, 1e-3) + " turns per second; each crosses the window in " +
                   rounded_to(sweep_time_s(*rotor) * 1e3, 1e-3) + " ms, time for " +
                   counted(static_cast<std::size_t>(max_lines), "round trip") + " (lines) at most; this scan has " +
                   std::to_string(rate->lines),
-              {{"sweeps_per_s", sweeps_per_s(*rotor)},
+              {{"sweep_rate_Hz", sweep_rate_Hz(*rotor)},
                {"sweep_time_s", sweep_time_s(*rotor)},
                {"max_lines_per_sweep", max_lines}});
 }
@@ -217,9 +217,9 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
 
 std::string frame_rate_formula(const RecordingInfo& info) {
     const std::optional<FrameRate> rate = frame_rate(info);
-    return rate
-               ? "at most " + rounded_to(rate->max_frames_per_s(), 1e-3) + " per second: " + quotient_words(*rate, info)
-               : "not known";
+    return rate ? "at most " + rounded_to(rate->max_frame_rate_Hz(), 1e-3) +
+                      " per second: " + quotient_words(*rate, info)
+                : "not known";
 }
 
 void add_array(Facts& facts, const Probe& probe, const Medium& medium) {
