@@ -35,7 +35,7 @@ struct CartesianGrid {
 using Grid = std::variant<LineGrid, CartesianGrid>;
 
 /// Beamformed field on a grid, depth fastest: index = column * depths + depth. `imaginary` is empty for the real RF of
-/// lines as they were sent; images of pixels carry the analytic signal.
+/// lines as transmitted; images of pixels carry the analytic signal.
 struct Beamformed {
     Grid grid;
     std::size_t columns = 0;

@@ -14,8 +14,9 @@ std::vector<float> angle_weights(const RecordingInfo& info, const Window& window
     std::vector<std::size_t> order(info.events.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::ranges::stable_sort(order, {}, [&](std::size_t event) {
-        const TransmitEvent& sent = info.events[event];
-        return sent.kind == TransmitKind::diverging ? face_lateral_m(info.probe, sent.origin_m) : sent.direction.x();
+        const TransmitEvent& transmitted = info.events[event];
+        return transmitted.kind == TransmitKind::diverging ? face_lateral_m(info.probe, transmitted.origin_m)
+                                                           : transmitted.direction.x();
     });
     const std::vector<double> values = window_at_centers(window, static_cast<int>(order.size()));
     std::vector<float> weights(order.size());

@@ -207,7 +207,7 @@ Grid pixel_grid(const Recipe& recipe, const RecordingInfo& info) {
     for (std::size_t event = 0; event < info.events.size(); ++event) {
         transmit.emplace_back(info, event, c);
     }
-    // The outermost columns and the middle one hear the latest echoes.
+    // The outermost columns and the middle one receive the latest echoes.
     const std::array starts{column_start(info.probe, columns, left),
                             column_start(info.probe, columns, 0.5 * (left + right)),
                             column_start(info.probe, columns, right)};
@@ -215,10 +215,10 @@ Grid pixel_grid(const Recipe& recipe, const RecordingInfo& info) {
         return std::ranges::all_of(starts, [&](const LineStart& start) {
             const Vec3 point = start.origin_m + depth * start.direction;
             for (std::size_t event = 0; event < info.events.size(); ++event) {
-                const TransmitEvent& sent = info.events[event];
+                const TransmitEvent& transmitted = info.events[event];
                 const double path =
-                    transmit[event](point) + coverage.longest_receive_path_m(sent.receivers, start, depth);
-                if (path > c * last_sample_s(info, sent)) {
+                    transmit[event](point) + coverage.longest_receive_path_m(transmitted.receivers, start, depth);
+                if (path > c * last_sample_s(info, transmitted)) {
                     return false;
                 }
             }

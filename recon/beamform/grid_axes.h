@@ -10,7 +10,7 @@ namespace echoloom {
 /// Throws InputError for a grid the recording cannot fill.
 Grid image_grid(const Recipe& recipe, const RecordingInfo& info, ScanKind kind);
 
-/// Lines for scans of lines, as sent or retrospective.
+/// Lines for scans of lines, as transmitted or retrospective.
 LineGrid line_grid(const Recipe& recipe, const RecordingInfo& info);
 
 /// The columns of an image of pixels, and the depths along them, which are the same for all.

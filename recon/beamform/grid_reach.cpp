@@ -41,12 +41,12 @@ void check_reach(const RecordingInfo& info, const Recipe& recipe, const PixelCol
     const Vec3 corner = first.origin_m + columns.depth_m.front() * first.direction;
     const double back = longest_way_back_m(info, recipe, columns);
     for (std::size_t event = 0; event < transmit.size(); ++event) {
-        const TransmitEvent& sent = info.events[event];
+        const TransmitEvent& transmitted = info.events[event];
         // Through a focus a path is at most that to the focus and from there on.
-        const double there = transmit[event].cone()
-                                 ? (sent.focus_m - sent.origin_m).norm() + (corner - sent.focus_m).norm()
-                                 : std::abs(transmit[event](corner));
-        const double longest_s = std::max(sent.start_time_s, (there + back) / assumed_sound_speed(recipe, info));
+        const double there = transmit[event].cone() ? (transmitted.focus_m - transmitted.origin_m).norm() +
+                                                          (corner - transmitted.focus_m).norm()
+                                                    : std::abs(transmit[event](corner));
+        const double longest_s = std::max(transmitted.start_time_s, (there + back) / assumed_sound_speed(recipe, info));
         if (!(longest_s < longest_echo_s)) {
             throw InputError("echoes of event " + plain(static_cast<double>(event)) + " would come back after " +
                              plain(longest_s * 1e3) + " ms, and none is awaited for more than " +

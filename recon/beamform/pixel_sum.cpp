@@ -40,7 +40,7 @@ struct TileWork {
     std::vector<double> positions;              ///< [pixel] along cones
     std::vector<double> transmitted, received;  ///< [pixel] sums of weights
     std::vector<std::size_t> active;            ///< events of a batch that count in the tile
-    std::vector<TileEvent> events;              ///< these, as one channel heard them
+    std::vector<TileEvent> events;              ///< these, as one channel received them
     TileSums sums;
 
     explicit TileWork(std::size_t events)
@@ -86,7 +86,7 @@ class PixelSum {
     std::vector<TileWork> works_;  ///< [thread]
     std::vector<float> real_, imaginary_;
     // in retrospect, [column, depth]:
-    std::vector<float> whole_;       ///< weights of the receive aperture, if every element listened
+    std::vector<float> whole_;       ///< weights of the receive aperture, if every element received
     std::vector<float> weight_sum_;  ///< of what was added
 };
 
@@ -252,7 +252,7 @@ void PixelSum::find_points(const TilePlace& place, TileWork& work) const {
 
 TilePath PixelSum::transmit_path(std::size_t event) const {
     const TransmitPath& path = transmit_[event];
-    // Folded, an element's row serves for sending and for listening, with half of the start time each.
+    // Folded, an element's row serves for transmitting and for receiving, with half of the start time each.
     const double start = info_.events[event].start_time_s * samples_per_s_ * (traces_.folded() ? 0.5 : 1.0);
     return {.from_m = path.from_m(),
             .direction = path.direction(),
@@ -359,15 +359,16 @@ void PixelSum::keep(const TilePlace& place, const TileWork& work) {
             const std::size_t to = (place.first_column + i) * depths + place.first_depth + d;
             double factor = 1.0;
             if (event_weights_.by_cone()) {
-                // Elements that did not listen count in the normalisation too, lest few loud channels speak for all.
+                // Elements that did not receive count in the normalisation too, lest a few strong channels count for
+                // all.
                 const double whole = static_cast<double>(whole_[to]);
                 const double one = whole > min_sum ? 1.0 / whole : 0.0;
                 factor = recipe_.normalize_depth ? one : 1.0;
-                double sent = 0.0;
+                double transmitted = 0.0;
                 for (const std::size_t e : work.active) {
-                    sent += static_cast<double>(work.transmit[e].weight[from]);
+                    transmitted += static_cast<double>(work.transmit[e].weight[from]);
                 }
-                weight_sum_[to] += static_cast<float>(sent * one * work.received[from]);
+                weight_sum_[to] += static_cast<float>(transmitted * one * work.received[from]);
             } else if (recipe_.normalize_depth) {
                 factor =
                     share(work.received[from]) * (event_weights_.by_aperture() ? share(work.transmitted[from]) : 1.0);

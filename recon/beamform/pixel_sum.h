@@ -11,7 +11,7 @@ namespace echoloom {
 /// receive focus is not dynamic.
 ///
 /// In retrospect, an event counts at a pixel by its place in the event's cone, and by the share of the pixel's receive
-/// aperture that listened; divided by the sum of both where the recipe says so.
+/// aperture that received; divided by the sum of both where the recipe says so.
 Beamformed sum_pixels(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, Grid grid,
                       ScanKind kind, bool quiet);
 

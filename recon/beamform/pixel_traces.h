@@ -12,7 +12,7 @@
 
 namespace echoloom {
 
-/// True for a full matrix whose two halves can be added: all elements listen and fire in one order, at the same time,
+/// True for a full matrix whose two halves can be added: all elements receive and fire in one order, at the same time,
 /// without delays of their own, are focused dynamically and weighted by one rule.
 bool folds(const RecordingInfo& info, const Recipe& recipe, const EventWeights& weights);
 

@@ -9,13 +9,14 @@
 ///   it,
 ///                     all above five thirds; default 0.15 of the probe's centre frequency, less for bands over 70 %;
 ///                     0 for none
-///   keep_rf           true: store the beamformed RF (lines as sent) or the analytic sum (pixels) beside the envelope
+///   keep_rf           true: store the beamformed RF (lines as transmitted) or the analytic sum (pixels) beside the
+///   envelope
 ///
 ///   [receive]
 ///   focus             "dynamic" (default); "fixed" needs focus_depth_mm; "zones" needs zone_depths_mm
 ///   aperture          "constant" (default); "growing" needs f_number and takes min_elements (default 1)
 ///   max_elements     elements across the widest aperture, counted along the face: columns of an array of rows, rings
-///                     of an annular one from the inside; default all that listen
+///                     of an annular one from the inside; default all that receive
 ///   window            name of sim/array/window.h (default "rectangular"), with window_parameter where it has one,
 ///                     or weights_file (text, one weight per line, path relative to the recipe), or weights = [...]
 ///   normalize         true (default): the weights of each depth sum to one

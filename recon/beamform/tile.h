@@ -60,7 +60,7 @@ struct TilePoints {
 /// When a front reaches each pixel, or its echo an element, as a position in a trace; and how much it counts.
 ///
 /// A position is `base` of its vector, whole samples, plus `offset` of the pixel, not negative and at most `span`.
-/// Of an element that listens no vector is read whose weights are all zero.
+/// Of an element that receives no vector is read whose weights are all zero.
 struct TileRow {
     AlignedVector<float> offset;                         ///< [pixel]
     AlignedVector<float> weight;                         ///< [pixel]

@@ -88,7 +88,7 @@ HWY_INLINE V receive_offset(const TileRow& receive, std::size_t pixel) {
     return hn::Sub(hn::Load(D(), receive.offset.data() + pixel), hn::Set(D(), offset_of(reading)));
 }
 
-/// What the element hears counts in none of the vector's pixels: at the edges of apertures, a tenth of all.
+/// What the element receives counts in none of the vector's pixels: at the edges of apertures, a tenth of all.
 HWY_INLINE bool without_weight(const TileRow& receive, std::size_t pixel) {
     return hn::AllTrue(D(), hn::Eq(hn::Load(D(), receive.weight.data() + pixel), hn::Zero(D())));
 }

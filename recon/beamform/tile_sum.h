@@ -1,5 +1,5 @@
 #pragma once
-/// The innermost sum of delay-and-sum, for a tile of pixels and one listening element. A plain twin in double precision
+/// The innermost sum of delay-and-sum, for a tile of pixels and one receiving element. A plain twin in double precision
 /// is what tests hold it to on every target.
 
 #include <span>
@@ -9,7 +9,7 @@
 
 namespace echoloom {
 
-/// An event that counts in a tile, and what one element heard of it: sample n at `trace[n]` and
+/// An event that counts in a tile, and what one element received of it: sample n at `trace[n]` and
 /// `trace[n + to_imaginary]`, with `trace_silence` samples of silence at both ends.
 struct TileEvent {
     const TileRow* row;

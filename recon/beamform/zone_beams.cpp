@@ -69,8 +69,8 @@ class Comparison {
     BeamPower power(double depth_m);
     void receive_at(double depth_m);
     void add(Wave& wave, const BeamElement& element, double weight, const Vec3& point) const;
-    Wave sent(const std::vector<BeamElement>& elements, const Vec3& point) const;
-    Wave heard(const Vec3& point) const;
+    Wave transmitted(const std::vector<BeamElement>& elements, const Vec3& point) const;
+    Wave received(const Vec3& point) const;
 
     const LineSetting& setting_;
     const BeamPair& pair_;
@@ -134,7 +134,7 @@ void Comparison::add(Wave& wave, const BeamElement& element, double weight, cons
     }
 }
 
-Wave Comparison::sent(const std::vector<BeamElement>& elements, const Vec3& point) const {
+Wave Comparison::transmitted(const std::vector<BeamElement>& elements, const Vec3& point) const {
     Wave wave{};
     for (const BeamElement& element : elements) {
         add(wave, element, element.weight, point);
@@ -142,7 +142,7 @@ Wave Comparison::sent(const std::vector<BeamElement>& elements, const Vec3& poin
     return wave;
 }
 
-Wave Comparison::heard(const Vec3& point) const {
+Wave Comparison::received(const Vec3& point) const {
     Wave wave{};
     for (std::size_t channel = 0; channel < weights_.size(); ++channel) {
         if (weights_[channel] != 0.0F) {
@@ -177,9 +177,9 @@ BeamPower Comparison::power(double depth_m) {
             const Vec3 point(i * step, y, depth_m);
             // A beam of rings is round: what lies beside the axis lies all around it.
             const double around = pair_.upper.front().ring_m > 0.0 ? std::abs(i) : 1.0;
-            const Wave back = heard(point);
-            const Wave first = sent(pair_.upper, point);
-            const Wave second = sent(pair_.lower, point);
+            const Wave back = received(point);
+            const Wave first = transmitted(pair_.upper, point);
+            const Wave second = transmitted(pair_.lower, point);
             for (std::size_t f = 0; f < back.size(); ++f) {
                 const double share = around * (row == 0 ? 1.0 : 2.0) * band_.weight[f] * std::norm(back[f]);
                 receive += share;

@@ -1,5 +1,5 @@
 #pragma once
-/// The beams of two events of one line, compared by what speckle hears of them (see zone_blend.h for the formulas).
+/// The beams of two events of one line, compared by the echoes of speckle (see zone_blend.h for the formulas).
 
 #include <vector>
 
@@ -7,20 +7,20 @@
 
 namespace echoloom {
 
-/// An element that sends, or listens, in the line's own frame.
+/// A transmitting or receiving element in the line's own frame.
 struct BeamElement {
     Vec3 place_m;
     Vec3 lateral;
     double width_m = 0.0;
     double ring_m = 0.0;  ///< radius of a ring, whose place is its centre; 0 for any other element
-    double weight = 0.0;  ///< when it sends; a ring's times its area
+    double weight = 0.0;  ///< when it transmits; a ring's times its area
     double path_m = 0.0;  ///< its delay times the sound speed
 };
 
 /// Everything the comparison depends on.
 struct BeamPair {
     LineGeometry receive;                   ///< for the receive weights and delays
-    std::vector<BeamElement> upper, lower;  ///< those that send
+    std::vector<BeamElement> upper, lower;  ///< those that transmit
     std::vector<BeamElement> receivers;     ///< [channel]
     double upper_focus_m = 0.0, lower_focus_m = 0.0;
     bool rows = false;  ///< elements are told apart along elevation too

@@ -1,9 +1,9 @@
 #pragma once
 /// One line out of events focused at several depths: how much each counts at each depth, from geometry alone.
 ///
-/// Between two foci both beams are compared by what speckle hears of them: with T_k(x, z) the continuous wave that
-/// event k sends to a point at x beside the line and R(x, z) what the receive aperture hears from there, at three
-/// frequencies of the pulse's band,
+/// Between two foci both beams are compared by the echoes of speckle: with T_k(x, z) the continuous wave that
+/// event k transmits to a point at x beside the line and R(x, z) what the receive aperture receives from there, at
+/// three frequencies of the pulse's band,
 ///
 ///     I_k = <integral |T_k|^2 |R|^2 dx> / <integral |R|^2 dx>        C = <integral T_1 T_2* |R|^2 dx> / <same>
 ///

@@ -65,7 +65,7 @@ Paths echo_paths(const TransmitEvent& event, const Probe& probe, double range_m)
     return paths;
 }
 
-/// Rings hear the end of their own axis; turning on meanwhile, they are a little farther from it.
+/// Rings receive from the end of their own axis; rotating meanwhile, they are a little farther from it.
 double last_swept_echo_s(const Probe& probe, const Scan& scan) {
     const double turned_m = std::abs(scan.head->rotation_rate_rad_s) * 2.0 * scan.max_depth_m / scan.sound_speed_m_s *
                             (scan.max_depth_m + scan.head->axis_to_face_m);

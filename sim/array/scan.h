@@ -1,5 +1,5 @@
 #pragma once
-/// A scan: the sequence of transmit events, which channels listen to each, and how they are sampled.
+/// A scan: the sequence of transmit events, which elements receive each, and how they are sampled.
 
 #include <cstdint>
 #include <optional>
@@ -19,7 +19,7 @@ enum class TransmitKind { focused, plane, element, diverging };
 /// element's place is then said in the head's own frame; an event's origin, direction and focus stay in the room's.
 struct HeadMotion {
     double axis_to_face_m = 0.0;       ///< of the face's centre from the axis
-    double rotation_rate_rad_s = 0.0;  ///< while it sends and listens; 0 for an idealised head that stands still
+    double rotation_rate_rad_s = 0.0;  ///< while it transmits and receives; 0 for an idealised head that stands still
 };
 
 /// The head's frame at an angle.
@@ -43,7 +43,7 @@ struct TransmitEvent {
     Vec3 focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());  ///< NaN where there is none
     std::vector<double> delay_s;                                              ///< [element]
     std::vector<double> weight;  ///< [element]; 0 for those that stay silent
-    std::vector<int> receivers;  ///< [channel] the element each channel heard
+    std::vector<int> receivers;  ///< [channel] the element that each channel records
     /// Time of sample 0, when the echo of the least depth comes first: 2 min_depth / c, or earlier for a tilted front
     /// or line, which is nearer to some element than to its origin.
     double start_time_s = 0.0;

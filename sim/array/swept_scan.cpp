@@ -43,14 +43,15 @@ int read_lines_per_sweep(Settings& settings, const Rotor& rotor, const Scan& sca
                                 plain(rounded(sweep_time_s(rotor) * 1e6, 0.1)) + " us";
     if (most < 1) {
         settings.fail("rotation_rate_rpm", because +
-                                               ": no line is heard to its end; turn more slowly, widen the "
+                                               ": no line is received to its end; lower rotation_rate_rpm, widen the "
                                                "window, or give a smaller depth_mm");
     }
     const auto lines =
         static_cast<int>(settings.integer_or("lines_per_sweep", std::min(most, max_lines), 1, 1LL << 31));
     if (lines > most) {
         settings.fail("lines_per_sweep", "is " + std::to_string(lines) + ", but " + because + "; give at most " +
-                                             std::to_string(most) + ", turn more slowly, or give a smaller depth_mm");
+                                             std::to_string(most) +
+                                             ", lower rotation_rate_rpm, or give a smaller depth_mm");
     }
     if (lines > max_lines) {
         settings.fail("lines_per_sweep", "is " + std::to_string(lines) + "; give at most " + std::to_string(max_lines));

@@ -36,8 +36,8 @@ struct ScanLine {
 TransmitEvent focused_event(const Probe& probe, const FocusedTransmit& transmit, const ScanLine& line,
                             double sound_speed_m_s);
 
-/// A wave from a virtual source `behind_m` behind a place of the face, sent by the columns nearest to it (those past
-/// the array's ends are missing), or by all where `columns` is all; time zero is when it passes that place.
+/// A wave from a virtual source `behind_m` behind a place of the face, transmitted by the columns nearest to it (those
+/// past the array's ends are missing), or by all where `columns` is all; time zero is when it passes that place.
 TransmitEvent diverging_event(const Probe& probe, const Window& window, int columns, double lateral_m, double behind_m,
                               double sound_speed_m_s);
 

@@ -9,16 +9,16 @@ struct BeamField::More {
     std::optional<HeadMotion> head;
     TransmitEvent event;
     Medium medium;
-    Reception listening;
-    ElementDrive sent_drive, heard_drive;   ///< the latter where listening does not follow
-    std::optional<TransmittedField> heard;  ///< as if it were sent, where listening does not follow
+    Reception receiving;
+    ElementDrive transmit_drive, receive_drive;  ///< the latter where receiving does not follow
+    std::optional<TransmittedField> received;    ///< as if it were transmitted, where receiving does not follow
     std::optional<PulsedField> pulse;
 
     TransmittedField as_transmitted(const ElementDrive& drive, double frequency_Hz) const {
-        TransmitEvent sent = event;
-        sent.weight = drive.weight;
-        sent.delay_s = drive.delay_s;
-        return {probe, head, sent, medium, frequency_Hz};
+        TransmitEvent transmitted = event;
+        transmitted.weight = drive.weight;
+        transmitted.delay_s = drive.delay_s;
+        return {probe, head, transmitted, medium, frequency_Hz};
     }
 };
 
@@ -27,13 +27,13 @@ ElementDrive drive_of(const TransmitEvent& event) {
 }
 
 BeamField::BeamField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
-                     const Medium& medium, Reception listening, const Setting& setting)
-    : setting_(setting), sent_(probe, head, event, medium, setting.frequency_Hz) {
+                     const Medium& medium, Reception receiving, const Setting& setting)
+    : setting_(setting), transmitted_(probe, head, event, medium, setting.frequency_Hz) {
     const auto more = std::make_shared<More>(
-        More{probe, head, event, medium, std::move(listening), drive_of(event), {}, std::nullopt, std::nullopt});
-    if (setting.way != BeamPath::transmit && !more->listening.follows) {
-        more->heard_drive = more->listening.at(setting.focus_range_m);
-        more->heard = more->as_transmitted(more->heard_drive, setting.frequency_Hz);
+        More{probe, head, event, medium, std::move(receiving), drive_of(event), {}, std::nullopt, std::nullopt});
+    if (setting.way != BeamPath::transmit && !more->receiving.follows) {
+        more->receive_drive = more->receiving.at(setting.focus_range_m);
+        more->received = more->as_transmitted(more->receive_drive, setting.frequency_Hz);
     }
     if (setting.pulsed) {
         more->pulse.emplace(probe, head, event.head_angle_rad, medium);
@@ -41,29 +41,29 @@ BeamField::BeamField(const Probe& probe, const std::optional<HeadMotion>& head, 
     more_ = more;
 }
 
-ElementDrive BeamField::heard_by(const Vec3& point_m) const {
-    return more_->listening.follows ? more_->listening.at((point_m - more_->event.origin_m).norm())
-                                    : more_->heard_drive;
+ElementDrive BeamField::received_by(const Vec3& point_m) const {
+    return more_->receiving.follows ? more_->receiving.at((point_m - more_->event.origin_m).norm())
+                                    : more_->receive_drive;
 }
 
 double BeamField::amplitude(const Vec3& point_m) const {
     if (setting_.pulsed) {
         switch (setting_.way) {
             case BeamPath::transmit:
-                return more_->pulse->peak(point_m, more_->sent_drive);
+                return more_->pulse->peak(point_m, more_->transmit_drive);
             case BeamPath::receive:
-                return more_->pulse->peak(point_m, heard_by(point_m));
+                return more_->pulse->peak(point_m, received_by(point_m));
             case BeamPath::two_way:
-                return more_->pulse->peak(point_m, more_->sent_drive, heard_by(point_m));
+                return more_->pulse->peak(point_m, more_->transmit_drive, received_by(point_m));
         }
     }
     if (setting_.way == BeamPath::transmit) {
-        return sent_.amplitude(point_m);
+        return transmitted_.amplitude(point_m);
     }
-    const double heard = more_->heard
-                             ? more_->heard->amplitude(point_m)
-                             : more_->as_transmitted(heard_by(point_m), setting_.frequency_Hz).amplitude(point_m);
-    return setting_.way == BeamPath::receive ? heard : heard * sent_.amplitude(point_m);
+    const double received = more_->received
+                                ? more_->received->amplitude(point_m)
+                                : more_->as_transmitted(received_by(point_m), setting_.frequency_Hz).amplitude(point_m);
+    return setting_.way == BeamPath::receive ? received : received * transmitted_.amplitude(point_m);
 }
 
 std::vector<double> BeamField::amplitudes(std::span<const Vec3> points_m) const {
@@ -75,13 +75,13 @@ std::vector<double> BeamField::amplitudes(std::span<const Vec3> points_m) const 
 
 double BeamField::far_amplitude_m(const Vec3& direction) const {
     if (setting_.way == BeamPath::transmit) {
-        return sent_.far_amplitude_m(direction);
+        return transmitted_.far_amplitude_m(direction);
     }
-    const double heard = more_->heard
-                             ? more_->heard->far_amplitude_m(direction)
-                             : more_->as_transmitted(more_->listening.at(setting_.focus_range_m), setting_.frequency_Hz)
-                                   .far_amplitude_m(direction);
-    return setting_.way == BeamPath::receive ? heard : heard * sent_.far_amplitude_m(direction);
+    const double received =
+        more_->received ? more_->received->far_amplitude_m(direction)
+                        : more_->as_transmitted(more_->receiving.at(setting_.focus_range_m), setting_.frequency_Hz)
+                              .far_amplitude_m(direction);
+    return setting_.way == BeamPath::receive ? received : received * transmitted_.far_amplitude_m(direction);
 }
 
 }  // namespace echoloom

@@ -1,5 +1,5 @@
 #pragma once
-/// The field of one event as a beam: sent, heard or both, as a continuous wave or as a pulse.
+/// The field of one event as a beam: transmitted, received or both, as a continuous wave or as a pulse.
 
 #include <functional>
 #include <memory>
@@ -12,11 +12,11 @@
 
 namespace echoloom {
 
-/// What a beam is of. By reciprocity (Rayleigh) an element hears a point as loudly as it would sound there, so what is
-/// heard is a field like what is sent, of the weights and delays of listening.
+/// What a beam is of. By reciprocity (Rayleigh) an element receives a point as loudly as it would sound there, so what
+/// is received is a field like what is transmitted, of the weights and delays of receiving.
 enum class BeamPath { transmit, receive, two_way };
 
-/// How the elements listen to what lies `range_m` from the event's origin.
+/// How the elements receive from `range_m` from the event's origin.
 struct Reception {
     std::function<ElementDrive(double range_m)> at;
     bool follows = false;  ///< changes with the range; else the same everywhere
@@ -28,20 +28,21 @@ class BeamField {
         BeamPath way = BeamPath::transmit;
         bool pulsed = false;         ///< peaks of the probe's pulse in place of a continuous wave
         double frequency_Hz = 0.0;   ///< of the continuous wave
-        double focus_range_m = 0.0;  ///< the range at which far_amplitude_m() listens
+        double focus_range_m = 0.0;  ///< the receive focus of far_amplitude_m()
     };
 
-    /// What is sent as a continuous wave.
-    BeamField(TransmittedField sent) : sent_(std::move(sent)) {}
+    /// What is transmitted as a continuous wave.
+    BeamField(TransmittedField transmitted) : transmitted_(std::move(transmitted)) {}
     BeamField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
-              const Medium& medium, Reception listening, const Setting& setting);
+              const Medium& medium, Reception receiving, const Setting& setting);
 
     BeamPath way() const { return setting_.way; }
     bool pulsed() const { return setting_.pulsed; }
     /// In the medium, of the continuous wave or of the pulse's middle.
-    double wavelength_m() const { return sent_.wavelength_m(); }
+    double wavelength_m() const { return transmitted_.wavelength_m(); }
 
-    /// One way: p / (rho c v) of what is sent, or as loud as it would be if what listens sent; both ways the product.
+    /// One way: p / (rho c v) of what is transmitted, or as loud as it would be if what receives transmitted; both ways
+    /// the product.
     double amplitude(const Vec3& point_m) const;
     /// The same for many points, on every thread; the bits do not depend on their number.
     std::vector<double> amplitudes(std::span<const Vec3> points_m) const;
@@ -50,11 +51,11 @@ class BeamField {
     double far_amplitude_m(const Vec3& direction) const;
 
   private:
-    ElementDrive heard_by(const Vec3& point_m) const;
+    ElementDrive received_by(const Vec3& point_m) const;
 
     Setting setting_;
-    TransmittedField sent_;
-    /// What only beams that listen or are pulsed need; shared by copies.
+    TransmittedField transmitted_;
+    /// What only receive beams and pulsed beams need; shared by copies.
     struct More;
     std::shared_ptr<const More> more_;
 };

@@ -80,7 +80,7 @@ double element_factor(const ArrayTheory& theory, double angle_rad) {
 }
 
 void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad) {
-    // A grating lobe may be as high, so the main lobe is the highest within reach of where the beam was sent.
+    // A grating lobe may be as high, so the main lobe is the highest within reach of the beam's direction.
     const double reach = std::max(2.0 * lobe_rad, 3.0 * pi / 180.0);
     double highest = -1.0;
     for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {

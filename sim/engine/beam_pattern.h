@@ -58,7 +58,7 @@ BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec
 /// D).
 void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad);
 
-/// All that are to be heard of; `ways` is 2 for a two-way beam.
+/// All that can appear; `ways` is 2 for a two-way beam.
 std::vector<GratingLobe> grating_lobes(const BeamPattern& pattern, const ArrayTheory& theory, int ways);
 
 /// The highest lobe beside the main one that belongs to no grating lobe; none where the pattern only falls.

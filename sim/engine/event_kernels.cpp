@@ -105,7 +105,7 @@ void event_sums(const EventSum& sum) {
             const V tr = hn::Set(d, g.strength[s] * sum_of_group(field_re));
             const V ti = hn::Set(d, g.strength[s] * sum_of_group(field_im));
             const bool fresh = sum.fresh && s == 0;
-            for (std::size_t e = sum.listen_first; e < sum.listen_last; e += lanes) {
+            for (std::size_t e = sum.receive_first; e < sum.receive_last; e += lanes) {
                 const auto gr = hn::LoadU(d, re + e);
                 const auto gi = hn::LoadU(d, im + e);
                 const auto before_re = fresh ? hn::Zero(d) : hn::LoadU(d, out_re + e);

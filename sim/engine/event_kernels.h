@@ -26,12 +26,12 @@ struct FiringPhases {
 };
 void fill_firing_phases(const FiringPhases& phases);
 
-/// Adds to sums [bin][padded], from `listen_first` to `listen_last`, what scatterers send back of one event.
+/// Adds to sums [bin][padded], from `receive_first` to `receive_last`, the echoes of scatterers of one event.
 struct EventSum {
     const ResponseGrid* responses;
     const FiringPhases* phases;
-    std::size_t listen_first;
-    std::size_t listen_last;
+    std::size_t receive_first;
+    std::size_t receive_last;
     bool fresh;
     float* real;
     float* imaginary;

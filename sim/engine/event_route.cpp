@@ -70,8 +70,8 @@ class EventRun {
              const RealTransforms& transforms, EventScratch& scratch, std::span<float> samples)
         : context_(context), scan_(scan), event_(event), transforms_(transforms), scratch_(scratch), samples_(samples) {
         const auto [low, high] = std::minmax_element(event.receivers.begin(), event.receivers.end());
-        listen_first_ = static_cast<std::size_t>(*low) / element_group * element_group;
-        listen_last_ = (static_cast<std::size_t>(*high) / element_group + 1) * element_group;
+        receive_first_ = static_cast<std::size_t>(*low) / element_group * element_group;
+        receive_last_ = (static_cast<std::size_t>(*high) / element_group + 1) * element_group;
         const auto fires = [](double weight) { return weight != 0.0; };
         const auto first = std::find_if(event.weight.begin(), event.weight.end(), fires) - event.weight.begin();
         const auto past = event.weight.rend() - std::find_if(event.weight.rbegin(), event.weight.rend(), fires);
@@ -83,7 +83,7 @@ class EventRun {
         if (unit.first) {
             begin_cell(*unit.cell);
         }
-        add_event_sums({&responses, &phases_, listen_first_, listen_last_, unit.first, scratch_.sum_real.data(),
+        add_event_sums({&responses, &phases_, receive_first_, receive_last_, unit.first, scratch_.sum_real.data(),
                         scratch_.sum_imaginary.data()});
         if (unit.last) {
             end_cell(*unit.cell);
@@ -178,8 +178,8 @@ class EventRun {
     const RealTransforms& transforms_;
     EventScratch& scratch_;
     std::span<float> samples_;
-    std::size_t listen_first_ = 0;
-    std::size_t listen_last_ = 0;
+    std::size_t receive_first_ = 0;
+    std::size_t receive_last_ = 0;
     std::size_t fire_first_ = 0;
     std::size_t fire_last_ = 0;
     Passage passage_;

@@ -1,5 +1,5 @@
 #pragma once
-/// The field of one transmit event at one frequency: what a continuous wave sent by the array does at any point.
+/// The field of one transmit event at one frequency: the array's continuous wave at any point.
 
 #include <cmath>
 #include <complex>

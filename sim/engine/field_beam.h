@@ -8,15 +8,15 @@
 
 namespace echoloom {
 
-/// What sends, as far as rules know it.
+/// The transmitting aperture, as far as theory uses it.
 struct BeamAperture {
     enum class Shape { disc, strip };
     Shape shape = Shape::strip;
-    /// D: outer diameter of the rings, or length of the row of elements that send, a pitch for each.
+    /// D: outer diameter of the rings, or length of the row of elements that transmit, a pitch for each.
     double width_m = 0.0;
     /// Of the beam's geometry: half its width grows by at most so much of width_m / 2 for each metre of depth.
     double growth_per_m = 0.0;
-    /// All weights are equal and all elements of a flat face fire at once: what the rules are made for.
+    /// All weights are equal and all elements of a flat face fire at once: what theory is made for.
     bool plain = false;
 };
 BeamAperture beam_aperture(const Probe& probe, const TransmitEvent& event);

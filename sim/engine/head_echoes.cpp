@@ -44,22 +44,22 @@ PathRange path_range(double radius_m, double r_m, double z_m) {
 Sighting sight(const HeadContext& context, const TransmitEvent& event, const HeadPose& pose, double radius_m,
                const Scatterer& scatterer) {
     const double c = context.medium.sound_speed_m_s;
-    const Vec3 sent = pose.to_head(Vec3(scatterer.x_m, scatterer.y_m, scatterer.z_m));
-    const double arrival_s = 2.0 * sent.norm() / c;
-    const Vec3 heard =
+    const Vec3 transmitted = pose.to_head(Vec3(scatterer.x_m, scatterer.y_m, scatterer.z_m));
+    const double arrival_s = 2.0 * transmitted.norm() / c;
+    const Vec3 received =
         context.head.rotation_rate_rad_s == 0.0
-            ? sent
+            ? transmitted
             : seen_from(context.head, event.head_angle_rad + context.head.rotation_rate_rad_s * arrival_s, scatterer);
-    Sighting sighting{scatterer.strength_m, std::hypot(sent.x(), sent.y()), sent.z(), std::hypot(heard.x(), heard.y()),
-                      heard.z()};
+    Sighting sighting{scatterer.strength_m, std::hypot(transmitted.x(), transmitted.y()), transmitted.z(),
+                      std::hypot(received.x(), received.y()), received.z()};
     const PathRange out = path_range(radius_m, sighting.send_r_m, sighting.send_z_m);
-    const PathRange back = path_range(radius_m, sighting.hear_r_m, sighting.hear_z_m);
+    const PathRange back = path_range(radius_m, sighting.receive_r_m, sighting.receive_z_m);
     sighting.min_s = (out.least + back.least) / c;
     sighting.max_s = (out.most + back.most) / c;
     return sighting;
 }
 
-/// Earliest and latest that any ring fires, or hears, beside its true time.
+/// Earliest and latest that any ring fires or receives, beside its true time.
 struct DelayRange {
     double min_s = 0.0;
     double max_s = 0.0;
@@ -173,11 +173,11 @@ class GroupSum {
         }
         scratch.real.resize(bins_);
         scratch.imaginary.resize(bins_);
-        scratch.send.resize(bins_);
-        scratch.hear.resize(bins_ * rings());
+        scratch.transmit.resize(bins_);
+        scratch.receive.resize(bins_ * rings());
         scratch.sums.assign(bins_ * rings(), Value());
         if (context.head.rotation_rate_rad_s != 0.0) {
-            return;  // what is heard is no help for what is sent
+            return;  // the receive waves are of no use for transmit
         }
         firing_.resize(bins_ * rings());
         for (std::size_t ring = 0; ring < rings(); ++ring) {
@@ -194,16 +194,16 @@ class GroupSum {
         if (!still) {
             send_from(sighting.send_r_m, sighting.send_z_m);
         }
-        hear_on_rings(sighting.hear_r_m, sighting.hear_z_m);
+        receive_on_rings(sighting.receive_r_m, sighting.receive_z_m);
         if (still) {
-            send_as_heard();
+            transmit_as_received();
         }
         const auto strength = static_cast<float>(sighting.strength_m);
         for (std::size_t ring = 0; ring < rings(); ++ring) {
-            const Value* hear = scratch_.hear.data() + ring * bins_;
+            const Value* receive = scratch_.receive.data() + ring * bins_;
             Value* sum = scratch_.sums.data() + ring * bins_;
             for (std::size_t bin = 0; bin < bins_; ++bin) {
-                sum[bin] += strength * times(scratch_.send[bin], hear[bin]);
+                sum[bin] += strength * times(scratch_.transmit[bin], receive[bin]);
             }
         }
     }
@@ -238,11 +238,11 @@ class GroupSum {
     double frequency(std::size_t bin) const { return (group_.first_bin + static_cast<double>(bin)) * bin_Hz_; }
 
     /// gamma G of every ring.
-    void hear_on_rings(double r_m, double z_m) {
+    void receive_on_rings(double r_m, double z_m) {
         for (std::size_t ring = 0; ring < rings(); ++ring) {
             clear_waves();
             add_ring(context_.probe.elements[ring], r_m, z_m, 1.0, 0.0);
-            sum_waves(std::span(scratch_.hear).subspan(ring * bins_, bins_));
+            sum_waves(std::span(scratch_.receive).subspan(ring * bins_, bins_));
         }
     }
 
@@ -256,14 +256,14 @@ class GroupSum {
                 add_ring(element, r_m, z_m, weight, event_.delay_s[ring] + element.delay_s);
             }
         }
-        sum_waves(scratch_.send);
+        sum_waves(scratch_.transmit);
     }
 
-    void send_as_heard() {
-        std::ranges::fill(scratch_.send, Value());
+    void transmit_as_received() {
+        std::ranges::fill(scratch_.transmit, Value());
         for (std::size_t ring = 0; ring < rings(); ++ring) {
             for (std::size_t bin = 0; bin < bins_; ++bin) {
-                scratch_.send[bin] += times(firing_[ring * bins_ + bin], scratch_.hear[ring * bins_ + bin]);
+                scratch_.transmit[bin] += times(firing_[ring * bins_ + bin], scratch_.receive[ring * bins_ + bin]);
             }
         }
     }

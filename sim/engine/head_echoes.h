@@ -25,11 +25,11 @@ struct HeadContext {
     EchoTable echoes;
 };
 
-/// A scatterer as the head sees it, radius and height over the rings, when it sends and when it hears.
+/// A scatterer as the head sees it, radius and height over the rings, when it transmits and when it receives.
 struct Sighting {
     double strength_m = 0.0;
     double send_r_m = 0.0, send_z_m = 0.0;
-    double hear_r_m = 0.0, hear_z_m = 0.0;
+    double receive_r_m = 0.0, receive_z_m = 0.0;
     double min_s = 0.0;  ///< earliest and latest arrival, out and back, over all points of all rings
     double max_s = 0.0;
 };
@@ -65,9 +65,9 @@ struct HeadScratch {
     std::vector<Wave> waves_now;
     WaveBatch batch;
     WaveScratch waves;
-    std::vector<float> real, imaginary;           ///< of one sum over waves
-    std::vector<std::complex<float>> send;        ///< [bin]
-    std::vector<std::complex<float>> hear, sums;  ///< [ring, bin]
+    std::vector<float> real, imaginary;              ///< of one sum over waves
+    std::vector<std::complex<float>> transmit;       ///< [bin]
+    std::vector<std::complex<float>> receive, sums;  ///< [ring, bin]
     std::vector<float> spectra, traces;
 };
 

@@ -303,8 +303,8 @@ double PulsedField::peak(const Vec3& point_m, const ElementDrive& drive) const {
     return sound_at(point_m, drives).top().value;
 }
 
-double PulsedField::peak(const Vec3& point_m, const ElementDrive& sent, const ElementDrive& heard) const {
-    const ElementDrive* const drives[] = {&sent, &heard};
+double PulsedField::peak(const Vec3& point_m, const ElementDrive& transmitted, const ElementDrive& received) const {
+    const ElementDrive* const drives[] = {&transmitted, &received};
     return sound_at(point_m, drives).top().value;
 }
 

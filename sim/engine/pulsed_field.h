@@ -1,15 +1,15 @@
 #pragma once
-/// The field of a short pulse at any point: what is sent there, what is heard from there, and both.
+/// The field of a short pulse at any point: transmitted, received, or both.
 ///
 /// As the echoes of DEVELOPERS.md "The physics" count it: the two-way pulse E(f) holds all time derivatives, and each
 /// way takes one square root of its magnitude, which for a Gaussian is a Gaussian sqrt(2) times as wide. With k0 the
 /// wavenumber at the probe's centre frequency,
 ///
-///   sent or heard   p(f) = sqrt|E(f)| k0 sum over elements of w_e exp(-j 2 pi f tau_e) G_e(f)
-///   both            p(f) = E(f) k0 [the sum of what sends] k0 [the sum of what hears]
+///   transmitted or received   p(f) = sqrt|E(f)| k0 sum over elements of w_e exp(-j 2 pi f tau_e) G_e(f)
+///   both            p(f) = E(f) k0 [the sum on transmit] k0 [the sum on receive]
 ///
 /// scaled so that the pulse itself has a peak of 1: for a long pulse |p| is the p / (rho c v) of field.h, and both ways
-/// the product of two such. `Both` is the echo of a point, summed as the listening drive says, before anything else.
+/// the product of two such. `Both` is the echo of a point, summed by the receive drive, before anything else.
 
 #include <complex>
 #include <functional>
@@ -25,8 +25,8 @@
 
 namespace echoloom {
 
-/// How elements take part. `weight` and `delay_s` of an event say it of sending and of listening alike: an element that
-/// is delayed by tau is heard as if its echo came so much later.
+/// How elements take part, on transmit and on receive alike: the echo of an element that is delayed by tau counts as if
+/// it came so much later.
 struct ElementDrive {
     std::vector<double> weight, delay_s;  ///< [element]
 };
@@ -37,11 +37,11 @@ class PulsedField {
     PulsedField(const Probe& probe, const std::optional<HeadMotion>& head, double head_angle_rad, const Medium& medium,
                 double tolerance = 1e-4);
 
-    /// Greatest value over all time of the envelope at a point, of what is sent by a drive (which is also what is heard
-    /// by it).
+    /// Greatest value over all time of the envelope at a point, of the transmit field of a drive (which is also
+    /// its receive field).
     double peak(const Vec3& point_m, const ElementDrive& drive) const;
     /// The same of the echo of the point.
-    double peak(const Vec3& point_m, const ElementDrive& sent, const ElementDrive& heard) const;
+    double peak(const Vec3& point_m, const ElementDrive& transmitted, const ElementDrive& received) const;
 
     /// Pressure at instants, into `pressure` [instant]; zero before the first and after the last sound.
     void pressures(const Vec3& point_m, const ElementDrive& drive, std::span<const double> instants_s,

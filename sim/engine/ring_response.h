@@ -1,5 +1,5 @@
 #pragma once
-/// What a ring radiates to a point, and what it hears from there: the Rayleigh integral of exp(-gamma R) / (2 pi R)
+/// What a ring radiates to a point, and what it receives from there: the Rayleigh integral of exp(-gamma R) / (2 pi R)
 /// over a flat ring in a rigid baffle, gamma = attenuation + j wavenumber.
 ///
 /// A ring is large against a wavelength, so it is not cut into patches. For a disc of radius a the integral over the

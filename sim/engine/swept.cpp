@@ -31,7 +31,7 @@ double longest_path_m(const Phantom& phantom, const Probe& probe, const HeadMoti
 std::vector<HeadContext> contexts_of(const Phantom& phantom, const Probe& probe, const Scan& scan, double tolerance) {
     const HeadMotion head = scan.head.value_or(HeadMotion{});
     const double longest_m = longest_path_m(phantom, probe, head);
-    // Far off its axis a ring sends and hears a ten-thousandth of what it does ahead, but not less of the lowest
+    // Far off its axis a ring transmits and receives a ten-thousandth of what it does ahead, but not less of the lowest
     // frequencies; what the pulse has of those, and the kink of a zero-phase spectrum at 0 Hz, would ring through any
     // short window. So its two parts are computed apart here even without loss.
     std::vector<HeadContext> contexts;

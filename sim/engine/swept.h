@@ -1,10 +1,10 @@
 #pragma once
-/// Echoes of an annular array on a head that turns: every event sees the phantom from another side, and hears it from
-/// yet another, so nothing is shared between events and reciprocity does not help.
+/// Echoes of an annular array on a head that turns: every event sees the phantom from another side, and receives it
+/// from yet another, so nothing is shared between events and reciprocity does not help.
 ///
-/// For one scatterer and event the head sends from its pose at time zero and hears, on each ring, from its pose when
-/// the echo arrives, 2 |s - face centre| / c later. Scatterers of like arrival share a short window, as cells do for
-/// flat arrays, and only the bins of that window are computed.
+/// For one scatterer and event the head transmits from its pose at time zero and receives, on each ring, from its pose
+/// when the echo arrives, 2 |s - face centre| / c later. Scatterers of like arrival share a short window, as cells do
+/// for flat arrays, and only the bins of that window are computed.
 
 #include "phantoms/phantom.h"
 #include "sim/array/probe.h"

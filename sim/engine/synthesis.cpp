@@ -29,7 +29,7 @@ struct EventGroup {
     std::size_t first = 0;
     std::size_t count = 0;
     std::vector<std::size_t> firing;     ///< elements, ascending
-    std::vector<std::size_t> listening;  ///< elements, ascending
+    std::vector<std::size_t> receiving;  ///< elements, ascending
     std::vector<std::uint32_t> pairs;    ///< [receiver][firing]
 };
 
@@ -146,38 +146,38 @@ bool has_pair(const PairMap& pairs, std::size_t a, std::size_t b) {
 }
 
 EventGroup make_group(std::span<const TransmitEvent> events, std::size_t first, std::size_t count) {
-    EventGroup group{.first = first, .count = count, .firing = {}, .listening = {}, .pairs = {}};
+    EventGroup group{.first = first, .count = count, .firing = {}, .receiving = {}, .pairs = {}};
     const auto some = events.subspan(first, count);
     for (std::size_t element = 0; element < events.front().weight.size(); ++element) {
         if (std::any_of(some.begin(), some.end(), [&](const auto& event) { return event.weight[element] != 0.0; })) {
             group.firing.push_back(element);
         }
-        const auto listens = [&](const TransmitEvent& event) {
+        const auto receives = [&](const TransmitEvent& event) {
             return std::find(event.receivers.begin(), event.receivers.end(), static_cast<int>(element)) !=
                    event.receivers.end();
         };
-        if (std::any_of(some.begin(), some.end(), listens)) {
-            group.listening.push_back(element);
+        if (std::any_of(some.begin(), some.end(), receives)) {
+            group.receiving.push_back(element);
         }
     }
     return group;
 }
 
-/// Neighbouring events go together while hardly more fires and listens in all of them than in one.
+/// Neighbouring events go together while hardly more fires and receives in all of them than in one.
 std::vector<EventGroup> group_events(std::span<const TransmitEvent> events, const PairMap& pairs) {
     constexpr double max_waste = 1.5;
     std::vector<EventGroup> groups;
     for (std::size_t first = 0; first < events.size();) {
         EventGroup group = make_group(events, first, 1);
-        const double alone = static_cast<double>(group.firing.size() * group.listening.size());
+        const double alone = static_cast<double>(group.firing.size() * group.receiving.size());
         for (std::size_t count = 2; count <= std::min(events_abreast, events.size() - first); ++count) {
             EventGroup larger = make_group(events, first, count);
-            if (static_cast<double>(larger.firing.size() * larger.listening.size()) > max_waste * alone) {
+            if (static_cast<double>(larger.firing.size() * larger.receiving.size()) > max_waste * alone) {
                 break;
             }
             group = std::move(larger);
         }
-        for (const std::size_t receiver : group.listening) {
+        for (const std::size_t receiver : group.receiving) {
             for (const std::size_t element : group.firing) {
                 // Where no event needs a pair its phase is zero, and any echo will do.
                 const bool kept = has_pair(pairs, element, receiver);
@@ -220,7 +220,7 @@ void EventSynthesis::State::sum_group(std::span<const TransmitEvent> events, con
         }
     }
     alignas(64) std::array<float, events_abreast * chunk_values> out;
-    for (std::size_t l = 0; l < group.listening.size(); ++l) {
+    for (std::size_t l = 0; l < group.receiving.size(); ++l) {
         sum_chunk({.spectra = echoes.data() + chunk * record.pairs.count() * chunk_values,
                    .pair = group.pairs.data() + l * group.firing.size(),
                    .phases = work.phases.data(),
@@ -228,7 +228,7 @@ void EventSynthesis::State::sum_group(std::span<const TransmitEvent> events, con
                    .out = out.data()});
         for (std::size_t i = 0; i < group.count; ++i) {
             const std::vector<int>& receivers = events[group.first + i].receivers;
-            const auto found = std::find(receivers.begin(), receivers.end(), static_cast<int>(group.listening[l]));
+            const auto found = std::find(receivers.begin(), receivers.end(), static_cast<int>(group.receiving[l]));
             if (found != receivers.end()) {
                 const std::size_t row =
                     (group.first + i) * channels + static_cast<std::size_t>(found - receivers.begin());

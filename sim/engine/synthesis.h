@@ -1,5 +1,5 @@
 #pragma once
-/// Any transmit event as a sum over rows of the full matrix: by linearity, channel r of an event hears
+/// Any transmit event as a sum over rows of the full matrix: by linearity, channel r of an event receives
 /// sum_e weight_e h_er(t - delay_e), with h_er the echo on r when e alone fires. Delays are applied to spectra,
 /// exactly.
 

@@ -147,7 +147,7 @@ std::string counted_channels(std::size_t count) {
     return std::to_string(count) + (count == 1 ? " channel" : " channels");
 }
 
-/// The element each channel heard in an event.
+/// The element that each channel recorded in an event.
 std::vector<int> receivers(const Acquisition& acquisition, const AcquiredSamples& samples, std::size_t event) {
     std::vector<int> found;
     Place place = acquisition.channel_elements_place;
@@ -162,13 +162,13 @@ std::vector<int> receivers(const Acquisition& acquisition, const AcquiredSamples
         found.resize(samples.channels);
         std::iota(found.begin(), found.end(), 0);
     } else {
-        throw InputError(
-            place, "missing; the samples have " + counted_channels(samples.channels) + ", the probe \"" +
-                       acquisition.probe.name + "\" has " + std::to_string(acquisition.probe.elements.size()) +
-                       " elements" +
-                       (acquisition.scan ? " and the scan listens to " + std::to_string(acquisition.scan->channels())
-                                         : std::string()) +
-                       ": give the element that each channel heard, counted from 0");
+        throw InputError(place,
+                         "missing; the samples have " + counted_channels(samples.channels) + ", the probe \"" +
+                             acquisition.probe.name + "\" has " + std::to_string(acquisition.probe.elements.size()) +
+                             " elements" +
+                             (acquisition.scan ? " and the scan records " + std::to_string(acquisition.scan->channels())
+                                               : std::string()) +
+                             ": give the element that each channel recorded, counted from 0");
     }
     if (found.size() != samples.channels) {
         throw InputError(place, "names " + std::to_string(found.size()) + " elements, and the samples have " +
@@ -193,7 +193,7 @@ void check_event_count(const Acquisition& acquisition, const AcquiredSamples& sa
     }
     if (acquisition.clock_zero == ClockZero::delays && acquisition.scan) {
         throw InputError(acquisition.clock_place,
-                         "is \"delays\", and the scan has no delays counted by your acquisition; give "
+                         "is \"delays\", and a scan brings no delays of the acquisition's own; give "
                          "\"first_firing\" or \"front\"");
     }
 }

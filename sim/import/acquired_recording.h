@@ -1,5 +1,5 @@
 #pragma once
-/// The recording that a acquisition's words and its array of samples make: which event is which, when each began.
+/// The recording that an acquisition's settings and its array of samples make: which event is which, when each began.
 
 #include "sim/import/acquisition_settings.h"
 #include "sim/recording/recording.h"

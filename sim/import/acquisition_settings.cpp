@@ -235,7 +235,7 @@ void read_events(Settings& settings, Missing& missing, Acquisition& acquisition)
     std::vector<Settings> entries = settings.tables("event");
     const bool has_scan = settings.has("scan");
     if (has_scan && !entries.empty()) {
-        settings.fail("scan", "given beside [[event]]; keep the one that says what the acquisition sent");
+        settings.fail("scan", "given beside [[event]]; keep the one that holds the transmit events");
     }
     if (!has_scan && entries.empty()) {
         missing.note("scan", "(a scan file or a shipped name; or [[event]] entries with delays of your own)");
@@ -268,7 +268,7 @@ void read_points(Settings& settings, Acquisition& acquisition) {
         TruePoint target;
         target.position_m = point(entry, "position_mm");
         target.length_m = entry.number_or("length_mm", 0.0, between(0.0, 1e4)) * mm;
-        target.strength_m = 1e-3;  // 0 dB: how strong it is nobody acquired
+        target.strength_m = 1e-3;  // 0 dB: how strong it is nobody measured
         acquisition.points.push_back(target);
     }
 }

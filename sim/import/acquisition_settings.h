@@ -1,5 +1,5 @@
 #pragma once
-/// What somebody says of acquired samples in a TOML file: which array, which transmit events, when, in what order.
+/// What a TOML file states of acquired samples: which array, which transmit events, when, in what order.
 /// Every key is explained in example.toml beside this file.
 
 #include <optional>
@@ -16,7 +16,7 @@ namespace echoloom {
 
 /// What the time of the first sample is counted from.
 enum class ClockZero {
-    first_firing,  ///< the first element fires: the trigger of most benches
+    first_firing,  ///< the first element fires: the trigger of most acquisition systems
     front,         ///< the wavefront passes the event's origin: the recording's own time zero
     delays         ///< the instant from which delays_us count
 };

@@ -118,22 +118,22 @@ std::vector<Expected> Search::expected(bool negated, bool reversed) const {
         if (std::abs(passages[event].field) < weak_event * strongest) {
             continue;
         }
-        const TransmitEvent& sent = info.events[event];
-        const Vec3 seen_m = info.head ? head_pose(*info.head, sent.head_angle_rad).to_head(point_m_) : point_m_;
+        const TransmitEvent& transmitted = info.events[event];
+        const Vec3 seen_m = info.head ? head_pose(*info.head, transmitted.head_angle_rad).to_head(point_m_) : point_m_;
         double moved_s = 0.0;
         if (negated && bench_.clock_zero == ClockZero::first_firing) {
             // Were the delays negative, another element would have fired first, and the clock begun at another time.
-            TransmitEvent other = sent;
+            TransmitEvent other = transmitted;
             for (double& delay : other.delay_s) {
                 delay = -delay;
             }
             moved_s = clock_zero_s(bench_.clock_zero, other) - plan_.clock_s[event];
         }
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
-            const auto receiver = static_cast<std::size_t>(sent.receivers[channel]);
-            const Element& heard = info.probe.elements[reversed ? mirrored(info.probe, receiver) : receiver];
+            const auto receiver = static_cast<std::size_t>(transmitted.receivers[channel]);
+            const Element& received = info.probe.elements[reversed ? mirrored(info.probe, receiver) : receiver];
             traces.push_back({event, channel,
-                              passages[event].time_s + (seen_m - heard.center_m).norm() / speed_m_s - moved_s,
+                              passages[event].time_s + (seen_m - received.center_m).norm() / speed_m_s - moved_s,
                               passages[event].field / strongest});
         }
     }

@@ -1,5 +1,5 @@
 #pragma once
-/// From a acquisition's files to a recording, and what was noticed on the way.
+/// From the files of an acquisition to a recording, and what was noticed meanwhile.
 
 #include <filesystem>
 #include <optional>

@@ -9,7 +9,7 @@
 
 namespace echoloom {
 
-/// One element's samples over all events in which it was heard.
+/// One element's samples over all events in which it was recorded.
 struct ElementLevel {
     int element = 0;
     double rms = 0.0;  ///< about the mean
@@ -28,7 +28,7 @@ struct SampleChecks {
     std::size_t traces = 0;
     double least = 0.0, most = 0.0;
     double median_rms = 0.0;             ///< of elements
-    std::vector<ElementLevel> elements;  ///< that were heard, by index
+    std::vector<ElementLevel> elements;  ///< that were recorded, by index
     std::vector<ElementLevel> dead;      ///< 40 dB and more below the median
     std::vector<ElementLevel> weak;      ///< 20 dB and more below it
     std::optional<Clipping> clipping;

@@ -144,7 +144,7 @@ TEST(PlaneWaves, TakeAListOfAngles) {
     EXPECT_EQ(scan_from(plane, probe_of(8), {{"angle_count", "1"}}).events[0].direction, Vec3(0.0, 0.0, 1.0));
 }
 
-TEST(FullMatrix, FiresEachElementAloneAndHearsAll) {
+TEST(FullMatrix, FiresEachElementAloneAndReceivesOnAll) {
     const Probe probe = probe_of(8);
     const Scan scan = scan_from(full, probe);
     ASSERT_EQ(scan.events.size(), 8U);

@@ -74,7 +74,7 @@ TEST(SweptScan, RingsMeetAtTheFocusOnTheAxis) {
     EXPECT_NEAR(inner.events[0].weight[1], 0.5 + 0.5 * std::cos(2.0 * std::numbers::pi * at), 1e-15);
 }
 
-TEST(SweptScan, ListensUntilTheDeepestEchoIsBackAtTheTurnedHead) {
+TEST(SweptScan, ReceivesUntilTheDeepestEchoIsBackAtTheRotatedHead) {
     const Probe probe = probe_from(rings);
     for (const char* standing : {"false", "true"}) {
         const Scan scan = scan_from(wheel, probe, {{"standing", standing}});
@@ -121,13 +121,13 @@ TEST(SweptErrors, MoreLinesThanTheRoundTripAllows) {
     EXPECT_EQ(
         error({{"lines_per_sweep", "31"}}),
         "2 --set: lines_per_sweep: is 31, but a round trip to 100 mm takes 129.9 us, and a head crosses the window "
-        "in 4000 us; give at most 30, turn more slowly, or give a smaller depth_mm");
+        "in 4000 us; give at most 30, lower rotation_rate_rpm, or give a smaller depth_mm");
     EXPECT_EQ(error({{"lines_per_sweep", "30"}}), "no error");
     EXPECT_EQ(error({{"lines_per_sweep", "31"}, {"depth_mm", "99"}}), "no error");
     EXPECT_EQ(
         error({{"rotation_rate_rpm", "100000"}, {"depth_mm", "150"}}),
         "2 --set: rotation_rate_rpm: a round trip to 150 mm takes 194.8 us, and a head crosses the window in 120 us: "
-        "no line is heard to its end; turn more slowly, widen the window, or give a smaller depth_mm");
+        "no line is received to its end; lower rotation_rate_rpm, widen the window, or give a smaller depth_mm");
     EXPECT_EQ(error({{"rotation_rate_rpm", "1"}, {"lines_per_sweep", "5000"}}),
               "2 --set: lines_per_sweep: is 5000; give at most 4096");
 }

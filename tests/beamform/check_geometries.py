@@ -85,12 +85,12 @@ def transmit_path(recording, event, points, c):
 
 
 def expected(recording, image, lines_as_sent):
-    """The sum at every point of the image's grid. All listen; an element counts by the share of its pitch within a stretch
+    """The sum at every point of the image's grid. All receive; an element counts by the share of its pitch within a stretch
     as long as the array, centred where the column leaves the face."""
     c = float(recording["medium/sound_speed_m_s"][()])
     rate = float(recording["receive/sampling_rate_Hz"][()])
     rf, start = recording["receive/rf"][:], recording["receive/start_time_s"][:]
-    heard = recording["receive/element"][:]
+    received = recording["receive/element"][:]
     centers = recording["probe/element_center_m"][:]
     depth = image["grid/depth_m"][:]
     if "grid/x_m" in image:
@@ -111,12 +111,12 @@ def expected(recording, image, lines_as_sent):
         for event in range(len(rf)):
             if "probe/element_ring_m" in recording:
                 edges = recording["probe/element_ring_m"][:]
-                halving = np.sqrt(0.5 * (edges**2).sum(axis=1))[heard[event]]
+                halving = np.sqrt(0.5 * (edges**2).sum(axis=1))[received[event]]
                 points, receive = np.c_[0 * depth, 0 * depth, depth], np.c_[halving, 0 * halving, 0 * halving]
                 weights = np.full(len(halving), 1.0 / len(halving))
             else:
                 points = origin[event] + depth[:, None] * direction[event]
-                receive, weights = centers[heard[event]], share[event][heard[event]]
+                receive, weights = centers[received[event]], share[event][received[event]]
             columns.append(delay_and_sum.image(rf[event:event + 1], rate, start[event:event + 1], receive[None], c, points,
                                                depth[None], np.tile(weights[:, None], (1, len(points)))))
         return np.array(columns)
@@ -127,8 +127,8 @@ def expected(recording, image, lines_as_sent):
         way, weight = transmit_path(recording, event, points, c)
         inside = weight > 0.0
         total[inside] += weight[inside] * delay_and_sum.image(rf[event:event + 1], rate, start[event:event + 1],
-                                                              centers[heard[event]][None], c, points[inside],
-                                                              way[None, inside], of_points[heard[event]][:, inside])
+                                                              centers[received[event]][None], c, points[inside],
+                                                              way[None, inside], of_points[received[event]][:, inside])
         weights += weight
     return (total / np.maximum(weights, 1e-9)).reshape(len(origin), len(depth))
 

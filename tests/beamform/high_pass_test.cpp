@@ -236,7 +236,7 @@ TEST(Batches, LinesAreTheSameBitsForAnyBatchAndNumberOfThreads) {
             recording.samples[e][i] = static_cast<float>(noise(100000 * e + i));
         }
     }
-    // The first line is heard three times, at the start, in the middle and at the end.
+    // The first line is received three times, at the start, in the middle and at the end.
     for (const std::size_t e : {6U, 12U}) {
         recording.info.events[e] = recording.info.events[0];
     }

@@ -18,7 +18,7 @@ using namespace echoloom::testing;
 constexpr double c = 1540.0;
 constexpr double pitch = 0.3e-3;
 
-/// Lines straight down, one per x, over an array of 96 elements of which 64 listen unless said otherwise.
+/// Lines straight down, one per x, over an array of 96 elements of which 64 receive unless said otherwise.
 Synthetic straight_lines(const std::vector<double>& x_m, std::size_t samples, double bandwidth = 0.6,
                          int receivers = 64) {
     std::vector<Vec3> origins;

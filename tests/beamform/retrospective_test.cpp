@@ -69,26 +69,27 @@ TEST(Retrospective, SharpensAndRaisesPointsAwayFromTheFocusAndLeavesThoseAtIt) {
         Synthetic recording = lines_focused_at(22e-3, 2200);
         const Vec3 point(0.6e-3, 0.0, depth);
         add_focused_echo(recording, point);
-        const Spot sent = spot_of(recording, around_depth(depth, TransmitFocus::as_transmitted));
+        const Spot transmitted = spot_of(recording, around_depth(depth, TransmitFocus::as_transmitted));
         Recipe recipe = around_depth(depth, TransmitFocus::retrospective);
         const Spot even = spot_of(recording, recipe);
         recipe.normalize_events = false;
         const Spot summed = spot_of(recording, recipe);
         std::printf(
-            "point at %.0f mm, focus at 22 mm: width as sent %.3f mm, in retrospect %.3f mm; level as sent "
+            "point at %.0f mm, focus at 22 mm: width as transmitted %.3f mm, retrospective %.3f mm; level as "
+            "transmitted "
             "%.3f, normalised %.3f, summed %.3f; depth %.3f and %.3f mm\n",
-            depth * 1e3, sent.width_m * 1e3, even.width_m * 1e3, sent.level, even.level, summed.level,
-            sent.depth_m * 1e3, even.depth_m * 1e3);
-        EXPECT_LT(even.width_m, width_ratio * sent.width_m);
-        EXPECT_GT(summed.level, level_ratio * sent.level);
+            depth * 1e3, transmitted.width_m * 1e3, even.width_m * 1e3, transmitted.level, even.level, summed.level,
+            transmitted.depth_m * 1e3, even.depth_m * 1e3);
+        EXPECT_LT(even.width_m, width_ratio * transmitted.width_m);
+        EXPECT_GT(summed.level, level_ratio * transmitted.level);
         EXPECT_NEAR(even.x_m, point.x(), 0.05 * even.width_m);
         // A line focus shifts phase by up to a quarter turn (half of a point's: M. Born & E. Wolf, Principles of
         // Optics, sec. 8.8.4, from memory), an eighth of a wavelength in depth.
         EXPECT_NEAR(even.depth_m, depth, wavelength / 8.0 + 0.02e-3);
         if (depth == 22e-3) {
-            EXPECT_NEAR(even.width_m / sent.width_m, 1.0, 0.15);
+            EXPECT_NEAR(even.width_m / transmitted.width_m, 1.0, 0.15);
             // Neighbours' beams meet the point off their axes.
-            EXPECT_NEAR(even.level / sent.level, 1.0, 0.2);
+            EXPECT_NEAR(even.level / transmitted.level, 1.0, 0.2);
         }
     }
 }

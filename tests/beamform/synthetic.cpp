@@ -161,16 +161,16 @@ Synthetic focused_recording(const Probe& probe, const std::vector<FocusedLine>& 
     Synthetic recording{base_info(probe, samples, probe.elements.size()), {}};
     const double c = recording.info.medium.sound_speed_m_s;
     for (std::size_t line = 0; line < lines.size(); ++line) {
-        const FocusedLine& sent = lines[line];
+        const FocusedLine& transmitted = lines[line];
         TransmitEvent event = empty_event(probe, TransmitKind::focused, static_cast<int>(line));
-        event.origin_m = sent.origin_m;
-        event.direction = sent.direction;
-        event.focus_m = sent.origin_m + sent.focus_m * sent.direction;
+        event.origin_m = transmitted.origin_m;
+        event.direction = transmitted.direction;
+        event.focus_m = transmitted.origin_m + transmitted.focus_m * transmitted.direction;
         event.receivers = all_elements(probe);
         for (std::size_t i = 0; i < probe.elements.size(); ++i) {
             const Vec3& element = probe.elements[i].center_m;
-            event.delay_s[i] = (sent.focus_m - (event.focus_m - element).norm()) / c;
-            event.weight[i] = (element - sent.origin_m).norm() <= sent.half_aperture_m ? 1.0 : 0.0;
+            event.delay_s[i] = (transmitted.focus_m - (event.focus_m - element).norm()) / c;
+            event.weight[i] = (element - transmitted.origin_m).norm() <= transmitted.half_aperture_m ? 1.0 : 0.0;
         }
         recording.info.events.push_back(event);
     }

@@ -34,8 +34,8 @@ Synthetic plane_wave_recording(const Probe& probe, const std::vector<double>& an
 
 Synthetic diverging_recording(const Probe& probe, const std::vector<Vec3>& sources, std::size_t samples);
 
-/// Focused events, sent by all elements within half an aperture of each line's origin along the face, with the delays
-/// that bring them together at the focus at time |focus - origin| / c; all elements listen.
+/// Focused events, transmitted by all elements within half an aperture of each line's origin along the face, with the
+/// delays that bring them together at the focus at time |focus - origin| / c; all elements receive.
 struct FocusedLine {
     Vec3 origin_m;
     Vec3 direction;
@@ -44,7 +44,7 @@ struct FocusedLine {
 };
 Synthetic focused_recording(const Probe& probe, const std::vector<FocusedLine>& lines, std::size_t samples);
 
-/// Adds the echo of a point to a recording of focused events, as the sum of what every firing element sends there,
+/// Adds the echo of a point to a recording of focused events, as the sum of what every firing element transmits there,
 /// each falling off with distance: 1 at 30 mm from the whole array.
 void add_focused_echo(Synthetic& recording, const Vec3& point_m);
 

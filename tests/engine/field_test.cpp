@@ -149,7 +149,7 @@ TEST(Field, RectangleNearAndFarWithLensAndBaffle) {
                 const Vec3 point = place.x() * Vec3(std::cos(angle), 0, -std::sin(angle)) + Vec3(0, place.y(), 0) +
                                    place.z() * direction_at(angle);
                 const Complex want = by_panels(probe, point, 60);
-                // Beside what the face sends straight ahead at this distance.
+                // Beside the field on the axis at this distance.
                 const double size = std::min(1.0, 1.5 * mm * mm * 5e6 / c / place.norm() * 2.0);
                 EXPECT_LT(std::abs(field.at(point) - want), 1e-6 * size) << place.transpose() << " at " << angle;
             }

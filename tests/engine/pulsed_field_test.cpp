@@ -202,13 +202,13 @@ TEST(PulsedField, BothWaysAreTheEchoOfAPoint) {
     EngineSettings quiet;
     quiet.quiet = true;
     simulate(phantom, probe, scan, quiet,
-             [&](std::size_t, std::span<const float> heard) { samples.assign(heard.begin(), heard.end()); });
+             [&](std::size_t, std::span<const float> received) { samples.assign(received.begin(), received.end()); });
     const double k0 = 2.0 * pi * 5e6 / c;
-    ElementDrive heard = all_at_once(probe);
-    std::ranges::fill(heard.weight, 0.0);
-    heard.weight[9] = 1.0;
+    ElementDrive received = all_at_once(probe);
+    std::ranges::fill(received.weight, 0.0);
+    received.weight[9] = 1.0;
     const PulsedField field(probe, std::nullopt, 0.0, phantom.medium);
-    const double found = field.peak(point, drive_of(event), heard) / (k0 * k0);
+    const double found = field.peak(point, drive_of(event), received) / (k0 * k0);
     EXPECT_NEAR(found / (envelope_peak(samples) / (1 * mm)), 1.0, 2e-3);
 }
 
@@ -231,8 +231,8 @@ TEST(PulsedField, PressureIsSilentBeforeAndAfter) {
     EXPECT_NEAR(field.arrival_s(Vec3(0, 0, 10 * mm), drive), 10 * mm / c, 0.12e-6);  // rim and ends come later
 }
 
-// What follows the point listens from its range; what is held listens from the focus everywhere.
-TEST(BeamField, ListeningThatFollowsIsInFocusEverywhere) {
+// Reception that follows the point is focused at its range; reception that is held, at the focus everywhere.
+TEST(BeamField, ReceptionThatFollowsIsInFocusEverywhere) {
     const Probe probe = row(32, 0.6);
     TransmitEvent event;
     event.weight.assign(32, 1.0);
@@ -252,8 +252,9 @@ TEST(BeamField, ListeningThatFollowsIsInFocusEverywhere) {
         const BeamField both(probe, std::nullopt, event, Medium{}, {focused, false},
                              {BeamPath::two_way, pulsed, 5e6, 30 * mm});
         if (!pulsed) {
-            const BeamField sent(probe, std::nullopt, event, Medium{}, {}, {BeamPath::transmit, pulsed, 5e6, 0.0});
-            EXPECT_NEAR(both.amplitude(near), sent.amplitude(near) * held.amplitude(near), 1e-12);
+            const BeamField transmitted(probe, std::nullopt, event, Medium{}, {},
+                                        {BeamPath::transmit, pulsed, 5e6, 0.0});
+            EXPECT_NEAR(both.amplitude(near), transmitted.amplitude(near) * held.amplitude(near), 1e-12);
         }
     }
 }

@@ -106,15 +106,15 @@ TEST(Simulate, EchoArrivesWhenItShould) {
     }
 }
 
-TEST(Simulate, DeadElementsAreSilentAndDeaf) {
+TEST(Simulate, DeadElementsNeitherTransmitNorReceive) {
     const Probe probe = scenes::array(41, "[faults]\ndead = [0]\n");
     const Scan scan = scenes::full_matrix(probe);
     const std::vector<float> all = echoes(scenes::points({{0.0, 0.0, 15e-3, 1e-3}}, 0.0), probe, scan);
     for (std::size_t channel = 0; channel < 41; ++channel) {
-        const std::vector<float> sent = trace(all, scan, 0, channel);
-        const std::vector<float> heard = trace(all, scan, channel, 0);
-        EXPECT_TRUE(std::all_of(sent.begin(), sent.end(), [](float s) { return s == 0.0F; }));
-        EXPECT_TRUE(std::all_of(heard.begin(), heard.end(), [](float s) { return s == 0.0F; }));
+        const std::vector<float> transmitted = trace(all, scan, 0, channel);
+        const std::vector<float> received = trace(all, scan, channel, 0);
+        EXPECT_TRUE(std::all_of(transmitted.begin(), transmitted.end(), [](float s) { return s == 0.0F; }));
+        EXPECT_TRUE(std::all_of(received.begin(), received.end(), [](float s) { return s == 0.0F; }));
     }
 }
 

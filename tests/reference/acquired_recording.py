@@ -58,7 +58,7 @@ def bench(kind):
     center = np.stack([x, 0 * x, 0 * x], axis=1)
     start, samples = 24.0e-6, 512
     if kind == "full_matrix":
-        events, heard = ELEMENTS, np.tile(np.arange(ELEMENTS), (ELEMENTS, 1))
+        events, received = ELEMENTS, np.tile(np.arange(ELEMENTS), (ELEMENTS, 1))
         origin, focus = center, np.full((events, 3), np.nan)
         delay, weight = np.zeros((events, ELEMENTS)), np.eye(ELEMENTS)
         paths = [np.linalg.norm(POINTS_M - o, axis=1) for o in origin]
@@ -66,22 +66,22 @@ def bench(kind):
     else:
         # Each line fires 8 elements at a focus 22 mm deep; the front that passes a point in its beam is taken as its depth.
         events = ELEMENTS - 8 + 1
-        heard = np.array([np.arange(e, e + 8) for e in range(events)])
-        origin = np.stack([x[heard].mean(axis=1), np.zeros(events), np.zeros(events)], axis=1)
+        received = np.array([np.arange(e, e + 8) for e in range(events)])
+        origin = np.stack([x[received].mean(axis=1), np.zeros(events), np.zeros(events)], axis=1)
         focus = origin + [0.0, 0.0, 22.0e-3]
         distance = np.linalg.norm(focus[:, None, :] - center[None, :, :], axis=2)
         delay = (22.0e-3 - distance) / SOUND_SPEED
         weight = np.zeros((events, ELEMENTS))
         for event in range(events):
-            weight[event, heard[event]] = 1.0
+            weight[event, received[event]] = 1.0
         paths = [POINTS_M[:, 2] for _ in range(events)]
         words = ["focused"] * events
     down = np.tile([0.0, 0.0, 1.0], (events, 1))
-    rf = np.stack([echoes(p, center[h], start, samples) for p, h in zip(paths, heard)])
+    rf = np.stack([echoes(p, center[h], start, samples) for p, h in zip(paths, received)])
     if kind == "lines":  # a beam: echoes fade with the distance of their line from the point
         rf *= np.exp(-((origin[:, 0] - POINTS_M[0, 0]) / 0.8e-3) ** 2).astype(np.float32)[:, None, None]
     return {
-        "receive/rf": rf, "receive/element": heard, "receive/sampling_rate_Hz": RATE_HZ,
+        "receive/rf": rf, "receive/element": received, "receive/sampling_rate_Hz": RATE_HZ,
         "receive/start_time_s": np.full(events, start),
         "probe/kind": "linear", "probe/baffle": "soft", "probe/center_Hz": CENTER_HZ, "probe/bandwidth_fraction": BANDWIDTH,
         "probe/elevation_focus_m": 30.0e-3, "probe/pitch_m": PITCH_M, "probe/element_center_m": center,

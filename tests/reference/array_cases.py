@@ -117,7 +117,7 @@ def ring_cases():
         Case("rings, standing, no loss: 30 mm, 45 deg off, out of the plane", RINGS, STILL, [(12.0, 17.493, 21.213, 0.0)],
              scan=head_scan(30, standing=True)),
         Case("rings, standing, 0.5: 120 mm on axis", RINGS, LOSSY, [at(120)], scan=head_scan(120, standing=True)),
-        Case("unequal rings, standing, 0.5: 25 mm, 12 deg, two rings send", UNEQUAL, LOSSY, [at(25, 12, 1.0)],
+        Case("unequal rings, standing, 0.5: 25 mm, 12 deg, two rings transmit", UNEQUAL, LOSSY, [at(25, 12, 1.0)],
              scan=head_scan(25, standing=True, transmit_rings=2)),
         Case("rings, turning, 0.5: 40 mm on axis", RINGS, LOSSY, [at(40)],
              scan=head_scan(40, axis_to_face_mm=8.0, **WHEEL)),

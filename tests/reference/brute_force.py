@@ -10,7 +10,7 @@ Written apart from the engine and differently from it on purpose: no patches, no
   w = 1 (rigid baffle) or cos(theta) at each surface point (soft); lens tau(y) = -(sqrt(F^2 + y^2) - F) / c.
   Rings and discs by the same integral in polar coordinates: Gauss-Legendre along the radius, equal steps round it.
 * Echo on receive element r:  RF(f) = E(f) sum_s sigma_s [sum_e w_e exp(-j 2 pi f tau_e) G_e(s, f)] G_r(s, f).
-* A head that turns sends at its angle at time zero and listens to scatterer s at its angle when that echo arrives,
+* A head that turns transmits at its angle at time zero and receives scatterer s at its angle when that echo arrives,
   2 |s - centre of the face at time zero| / c later (sim/recording/format.md, /probe/head).
 * Samples:  rf(t) = 2 Re int_0^fmax RF(f) exp(+j 2 pi f t) df  by Gauss-Legendre quadrature on the half line. Nothing is
   periodic, so nothing wraps round, however slowly a zero-phase attenuation rings out; and the half line is free of the kink
@@ -116,10 +116,10 @@ class Head:
     def arrival_s(self, event, point, sound_speed_m_s):
         return 2 * np.linalg.norm(self.seen(self.angle_rad[event], point)) / sound_speed_m_s
 
-    def sent_to(self, event, point):
+    def transmitted_to(self, event, point):
         return self.seen(self.angle_rad[event], point)
 
-    def heard_from(self, event, point, sound_speed_m_s):
+    def received_from(self, event, point, sound_speed_m_s):
         turned = self.rotation_rate_rad_s * self.arrival_s(event, point, sound_speed_m_s)
         return self.seen(self.angle_rad[event] + turned, point)
 
@@ -302,13 +302,13 @@ class Recording:
     strength_m: np.ndarray  # [n]
     head: Head | None = None
 
-    def sent_to(self, event, point):
-        """The point as the elements see it that send."""
-        return self.head.sent_to(event, point) if self.head else point
+    def transmitted_to(self, event, point):
+        """The point as the elements see it that transmit."""
+        return self.head.transmitted_to(event, point) if self.head else point
 
-    def heard_from(self, event, point):
-        """And as those see it that listen."""
-        return self.head.heard_from(event, point, self.medium.sound_speed_m_s) if self.head else point
+    def received_from(self, event, point):
+        """And as those see it that receive."""
+        return self.head.received_from(event, point, self.medium.sound_speed_m_s) if self.head else point
 
 
 def read_recording(path):

@@ -244,18 +244,18 @@ class TurningHead(unittest.TestCase):
         head = Head(12 * MM, 0.0, np.array([0.4]))
         axis, point = np.array([0, 0, -12 * MM]), np.array([7.0, -2.0, 30.0]) * MM
         turn = Rotation.from_rotvec([0, 0.4, 0])  # about +y: z towards x
-        np.testing.assert_allclose(head.sent_to(0, point), turn.inv().apply(point - axis) + axis, atol=1e-16)
+        np.testing.assert_allclose(head.transmitted_to(0, point), turn.inv().apply(point - axis) + axis, atol=1e-16)
 
-    def test_listens_from_where_it_is_when_the_echo_comes(self):
-        """On a head about its own face's centre a point at range R is heard 2 R / c later, turned by that much."""
+    def test_receives_from_where_it_is_when_the_echo_comes(self):
+        """On a head about its own face's centre a point at range R is received 2 R / c later, turned by that much."""
         head = Head(0.0, 300.0, np.array([0.1]))
         point = 77 * MM * np.array([np.sin(0.1), 0, np.cos(0.1)])
-        np.testing.assert_allclose(head.sent_to(0, point), [0, 0, 77 * MM], atol=1e-16)
+        np.testing.assert_allclose(head.transmitted_to(0, point), [0, 0, 77 * MM], atol=1e-16)
         turned = 300.0 * 1e-4  # 2 x 77 mm / 1540 m/s = 100 us
-        np.testing.assert_allclose(head.heard_from(0, point, 1540.0), 77 * MM * np.array([-np.sin(turned), 0, np.cos(turned)]),
+        np.testing.assert_allclose(head.received_from(0, point, 1540.0), 77 * MM * np.array([-np.sin(turned), 0, np.cos(turned)]),
                                    atol=1e-15)
         still = Head(0.0, 0.0, np.array([0.1]))
-        np.testing.assert_array_equal(still.heard_from(0, point, 1540.0), still.sent_to(0, point))
+        np.testing.assert_array_equal(still.received_from(0, point, 1540.0), still.transmitted_to(0, point))
 
 
 class Directivity(unittest.TestCase):

@@ -123,8 +123,8 @@ def chosen_pairs(recording, case, many):
         pick = lambda n, most: sorted({int(i) for i in np.linspace(0, n - 1, min(n, most))})
         return list(itertools.product(pick(events, 4), pick(channels, 6)))
     marks = [0.0, 0.28, 0.62, 1.0] if not many else list(np.linspace(0, 1, 9))
-    heard = [0.0, 0.15, 0.5, 1.0] if not many else list(np.linspace(0, 1, 9))
-    return [(round(a * (events - 1)), round(b * (channels - 1))) for a in marks for b in heard]
+    received = [0.0, 0.15, 0.5, 1.0] if not many else list(np.linspace(0, 1, 9))
+    return [(round(a * (events - 1)), round(b * (channels - 1))) for a in marks for b in received]
 
 
 def compare(recording, pairs, points_m, strengths_m):
@@ -147,16 +147,16 @@ def compare(recording, pairs, points_m, strengths_m):
                     responses[e, *seen] = synthesis.response(e, seen)
                 return responses[e, *seen]
 
-            sent, middle = {}, int(np.argmin(np.abs(synthesis.f - synthesis.pulse.center_Hz)))
+            transmitted, middle = {}, int(np.argmin(np.abs(synthesis.f - synthesis.pulse.center_Hz)))
             for event in sorted({event for event, _ in group}):
-                seen = recording.sent_to(event, point)
+                seen = recording.transmitted_to(event, point)
                 firing = {int(e): response(int(e), seen) for e in np.flatnonzero(recording.weight[event])}
-                sent[event] = synthesis.transmit(firing, recording.delay_s[event], recording.weight[event])
+                transmitted[event] = synthesis.transmit(firing, recording.delay_s[event], recording.weight[event])
                 parts = sum(abs(recording.weight[event][e] * one[middle]) for e, one in firing.items())
-                coherence[event] = abs(sent[event][middle]) / parts
+                coherence[event] = abs(transmitted[event][middle]) / parts
             for row, (event, channel) in enumerate(group):
-                heard = response(int(recording.element[event, channel]), recording.heard_from(event, point))
-                spectra[row] += strength * sent[event] * heard
+                received = response(int(recording.element[event, channel]), recording.received_from(event, point))
+                spectra[row] += strength * transmitted[event] * received
         expected = synthesis.samples_of(spectra)
         whole = 2 * recording.rate_Hz * (np.abs(spectra * synthesis.pulse.spectrum(synthesis.f)) ** 2 @ synthesis.weight)
         for row, (event, channel) in enumerate(group):

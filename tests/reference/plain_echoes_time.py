@@ -39,7 +39,7 @@ def traces(case, element_x, scatterers):
     count = len(element_x)
     delay, amplitude = element_responses(case, element_x, scatterers)
     place = (delay * case.sampling_rate_Hz).astype(np.float32)
-    heard = amplitude * scatterers[:, 3]
+    received = amplitude * scatterers[:, 3]
     rf = np.zeros((count, count, case.samples), np.float32)
     offset = np.float32(0.5 - case.start_s * case.sampling_rate_Hz)
     for i in range(count):
@@ -47,7 +47,7 @@ def traces(case, element_x, scatterers):
         for j in range(i, count):
             sample = (place[i] + place[j] + offset).astype(np.int64)
             inside = sample < case.samples
-            spikes[j - i] = np.bincount(sample[inside], (heard[i] * amplitude[j])[inside], case.samples)[:case.samples]
+            spikes[j - i] = np.bincount(sample[inside], (received[i] * amplitude[j])[inside], case.samples)[:case.samples]
         rf[i, i:] = rf[i:, i] = convolved(case, spikes)
     return rf
 

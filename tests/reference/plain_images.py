@@ -85,14 +85,14 @@ def pixels(case, signals, columns):
         receive = [np.hypot(x - element, case.depth) * scale for element in case.element_x]
         for event in range(len(signals)):
             matched = case.kind == "matrix" and case.transmit_weights == "as_receive"
-            sent = weight[event] if matched else np.full(weight[0].shape, 1 / len(signals), np.float32)
+            transmitted = weight[event] if matched else np.full(weight[0].shape, 1 / len(signals), np.float32)
             sent_from = first[event] if matched else 0
             path = transmit_paths(case, event, x) * scale - case.start_s[event] * case.sampling_rate_Hz
             for element in range(len(case.element_x)):
                 start = max(sent_from, first[element])
                 if start < len(case.depth):
                     value = interpolate(signals[event, element], path[:, start:] + receive[element][:, start:])
-                    image[at:at + TOGETHER, start:] += sent[:, start:] * weight[element][:, start:] * value
+                    image[at:at + TOGETHER, start:] += transmitted[:, start:] * weight[element][:, start:] * value
     return image
 
 
@@ -101,7 +101,7 @@ def lines(case, samples, columns):
     image = np.zeros((len(columns), len(case.depth)), np.float32)
     scale = case.sampling_rate_Hz / case.sound_speed_m_s
     for row, line in enumerate(columns):
-        offset = case.element_x[case.heard_by[line]] - case.origin_x[line]
+        offset = case.element_x[case.received_by[line]] - case.origin_x[line]
         weight = aperture_weights(case, offset, case.depth)
         for channel in np.flatnonzero(weight.any(axis=0)):
             path = case.depth + np.hypot(offset[channel], case.depth)
@@ -115,7 +115,7 @@ def load(folder):
     case.samples, case.product = case.array("samples"), case.array("product")
     case.element_x, case.x, case.depth = case.array("element_x_m"), case.array("x_m"), case.array("depth_m")
     case.start_s, case.directions = case.array("start_s"), case.array("direction")
-    case.origin_x, case.heard_by = case.array("origin_x_m"), case.array("receivers").astype(int)
+    case.origin_x, case.received_by = case.array("origin_x_m"), case.array("receivers").astype(int)
     if case.product.ndim == 3:
         case.product = case.product[..., 0] + 1j * case.product[..., 1]
     return case

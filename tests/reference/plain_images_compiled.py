@@ -34,11 +34,11 @@ def pixels(signals, x, depth, element_x, weights, as_receive, transmit_path, sta
                     continue
                 receive = np.sqrt((x[column] - element_x[element]) ** 2 + depth[row] ** 2)
                 for event in range(events):
-                    sent = weights[column, row, event] if as_receive else np.float32(1 / events)
-                    if sent == 0:
+                    transmitted = weights[column, row, event] if as_receive else np.float32(1 / events)
+                    if transmitted == 0:
                         continue
                     position = (transmit_path[column, event, row] + receive) * scale - start[event]
-                    total += sent * weight * interpolate(signals[event, element], position)
+                    total += transmitted * weight * interpolate(signals[event, element], position)
             image[column, row] = total
     return image
 
@@ -69,7 +69,7 @@ def form_pixels(case):
 
 
 def form_lines(case):
-    offsets = case.element_x[case.heard_by] - case.origin_x[:, None]
+    offsets = case.element_x[case.received_by] - case.origin_x[:, None]
     weights = np.stack([plain_images.aperture_weights(case, offset, case.depth) for offset in offsets])
     return lines(case.samples, offsets, case.depth, weights, case.start_s * case.sampling_rate_Hz,
                  case.sampling_rate_Hz / case.sound_speed_m_s)
