@@ -23,7 +23,7 @@ struct LineStart {
     double lateral_m = 0.0;  ///< of the origin, along the face
 };
 
-/// A head that turns goes on turning while echoes come back; a reconstruction takes the axis of transmit for both ways,
+/// A rotating head moves on while echoes come back; a reconstruction takes the axis of transmit for both ways,
 /// so that its lines, as seen from the head, are all the same.
 LineStart line_start(const RecordingInfo& info, const TransmitEvent& event);
 

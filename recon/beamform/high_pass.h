@@ -3,7 +3,7 @@
 ///
 /// Low frequencies hardly attenuate, leave an element in all directions and add up coherently whatever the delays, so
 /// that a pulse whose spectrum has not quite ended at 0 Hz fills the picture around bright echoes with a slow haze; a
-/// bench adds offset and drift. No receiver lets them through.
+/// acquisition system adds offset and drift. No receiver lets them through.
 
 #include "recon/beamform/recipe.h"
 #include "sim/recording/recording.h"

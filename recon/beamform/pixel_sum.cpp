@@ -85,7 +85,7 @@ class PixelSum {
     ElementPlaces places_;
     std::vector<TileWork> works_;  ///< [thread]
     std::vector<float> real_, imaginary_;
-    // in retrospect, [column, depth]:
+    // retrospective, [column, depth]:
     std::vector<float> whole_;       ///< weights of the receive aperture, if every element received
     std::vector<float> weight_sum_;  ///< of what was added
 };

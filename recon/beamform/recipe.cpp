@@ -22,10 +22,10 @@ constexpr double degree = std::numbers::pi / 180.0;
 constexpr double millimetre = 1e-3;
 constexpr double megahertz = 1e6;
 
-/// Position of a word in the list it was checked against.
+/// Position of a name in the list it was checked against.
 template <class Enum, std::size_t Count>
-Enum as_enum(const std::array<std::string_view, Count>& words, std::string_view word) {
-    return static_cast<Enum>(std::ranges::find(words, word) - words.begin());
+Enum as_enum(const std::array<std::string_view, Count>& names, std::string_view name) {
+    return static_cast<Enum>(std::ranges::find(names, name) - names.begin());
 }
 
 void remember(Recipe& recipe, Settings& table, const std::string& prefix, const std::vector<std::string_view>& keys) {
@@ -52,13 +52,13 @@ void read_focus(Settings& receive, Recipe& recipe) {
     }
     if (recipe.focus == FocusMode::fixed) {
         if (!receive.has("focus_depth_mm")) {
-            receive.fail("focus", "a fixed focus needs its depth; add focus_depth_mm = 40, say");
+            receive.fail("focus", "a fixed focus needs its depth; add focus_depth_mm, for example 40");
         }
         recipe.focus_depths_m = {receive.number("focus_depth_mm", positive(1000.0)) * millimetre};
     }
     if (recipe.focus == FocusMode::zones) {
         if (!receive.has("zone_depths_mm")) {
-            receive.fail("focus", "focal zones need their depths; add zone_depths_mm = [20, 40, 60], say");
+            receive.fail("focus", "focal zones need their depths; add zone_depths_mm, for example [20, 40, 60]");
         }
         recipe.focus_depths_m = receive.numbers("zone_depths_mm", positive(1000.0));
         if (recipe.focus_depths_m.size() < 2) {
@@ -85,7 +85,7 @@ void read_aperture(Settings& receive, Recipe& recipe) {
         return;
     }
     if (!receive.has("f_number")) {
-        receive.fail("aperture", "a growing aperture needs its F-number; add f_number = 2, say");
+        receive.fail("aperture", "a growing aperture needs its F-number; add f_number, for example 2");
     }
     recipe.f_number = receive.number("f_number", between(0.1, 100.0));
     if (receive.has("min_elements")) {
@@ -108,7 +108,7 @@ void read_apodization(Settings& receive, Recipe& recipe) {
     refuse(receive, "window", "weights from " + key + " replace a window; keep one of the two");
     refuse(receive, "window_parameter", "weights from " + key + " have no parameter; remove the key");
     if (from_file) {
-        refuse(receive, "weights", "weights_file says the same; keep one of the two");
+        refuse(receive, "weights", "given beside weights_file; keep one of the two");
         const auto path = receive.file().parent_path() / receive.text(key);
         recipe.custom_weights = read_weights_file(path, receive.place(key));
     } else {

@@ -5,8 +5,7 @@
 ///
 ///   sound_speed_m_s   assumed; default the recording's
 ///   interpolation     "upsampled" (default), "cubic" or "linear"
-///   high_pass_MHz       high-pass on every trace before the sum: half the amplitude there, nothing below a third of
-///   it,
+///   high_pass_MHz     high-pass on every trace before the sum: half the amplitude there, nothing below a third of it,
 ///                     all above five thirds; default 0.15 of the probe's centre frequency, less for bands over 70 %;
 ///                     0 for none
 ///   keep_rf           true: store the beamformed RF (lines as transmitted) or the analytic sum (pixels) beside the
@@ -15,7 +14,7 @@
 ///   [receive]
 ///   focus             "dynamic" (default); "fixed" needs focus_depth_mm; "zones" needs zone_depths_mm
 ///   aperture          "constant" (default); "growing" needs f_number and takes min_elements (default 1)
-///   max_elements     elements across the widest aperture, counted along the face: columns of an array of rows, rings
+///   max_elements      elements across the widest aperture, counted along the face: columns of a 1.5-D array, rings
 ///                     of an annular one from the inside; default all that receive
 ///   window            name of sim/array/window.h (default "rectangular"), with window_parameter where it has one,
 ///                     or weights_file (text, one weight per line, path relative to the recipe), or weights = [...]
@@ -24,18 +23,18 @@
 ///   [transmit]
 ///   focus             scans of focused lines: "as_transmitted" (default) forms each line from its own events;
 ///   "retrospective"
-///                     adds all events into every sample, by the way their waves went through their foci
+///                     adds all events into every sample, by the path their waves took through their foci
 ///   window            retrospective: weights of events across the cone of rays through the focus (default "hann"),
 ///                     with window_parameter where it has one
 ///   normalize         retrospective: true (default) divides each sample by the weights that went into it, for an even
-///                     picture; false leaves the sum as it is, so that the level tells how many events met
+///                     picture; false leaves the sum as it is, so that the level shows how many events met
 ///   weights           full matrix: "as_receive" (default) weights the firing elements by the receive rule, so that the
 ///                     two-way pattern is symmetric; "equal" does not
 ///   angle_window      plane and diverging waves: window across the set of angles, or of sources, with
 ///                     angle_window_parameter; default none
 ///
 ///   [grid]            min_depth_mm, depth_mm, depth_step_mm
-///   x_mm, x_step_mm   plane and diverging waves and full matrices, seen by a flat array: [least, most] and step of
+///   x_mm, x_step_mm   plane and diverging waves and full matrices, seen by a flat array: [min, max] and step of
 ///                     columns straight down; default where the probe is not "phased"
 ///   sector_half_angle_deg, angle_step_deg
 ///                     the same recordings as columns of a sector: from the middle of a flat face, by default to 45

@@ -42,7 +42,7 @@ class Writer {
   public:
     void table(std::string_view name) { text_ += "\n[" + std::string(name) + "]\n"; }
     void raw(std::string_view key, const std::string& value) { text_ += std::string(key) + " = " + value + "\n"; }
-    void word(std::string_view key, std::string_view value) { raw(key, quoted(value)); }
+    void text(std::string_view key, std::string_view value) { raw(key, quoted(value)); }
     void flag(std::string_view key, bool value) { raw(key, value ? "true" : "false"); }
     void number(std::string_view key, double value) { raw(key, exact(value)); }
     void number(std::string_view key, std::optional<double> value) {
@@ -75,7 +75,7 @@ class Writer {
         raw(key, text + "]");
     }
     void window(std::string_view key, std::string_view parameter_key, const Window& window) {
-        word(key, window_name(window.kind));
+        text(key, window_name(window.kind));
         const WindowParameter parameter = window_parameter(window.kind);
         if (parameter.most > parameter.least) {
             number(parameter_key, window.parameter);
@@ -103,10 +103,10 @@ void write_receive(Writer& out, const Recipe& recipe) {
     out.table("receive");
     switch (recipe.focus) {
         case FocusMode::dynamic:
-            out.word("focus", "dynamic");
+            out.text("focus", "dynamic");
             break;
         case FocusMode::fixed:
-            out.word("focus", "fixed");
+            out.text("focus", "fixed");
             out.millimetres("focus_depth_mm", recipe.focus_depths_m.front());
             break;
         case FocusMode::zones: {
@@ -114,13 +114,13 @@ void write_receive(Writer& out, const Recipe& recipe) {
             for (double& depth : depths) {
                 depth = Writer::as_millimetres(depth);
             }
-            out.word("focus", "zones");
+            out.text("focus", "zones");
             out.list("zone_depths_mm", depths);
             break;
         }
     }
     const bool growing = recipe.aperture == ApertureMode::growing;
-    out.word("aperture", growing ? "growing" : "constant");
+    out.text("aperture", growing ? "growing" : "constant");
     if (growing) {
         out.number("f_number", recipe.f_number);
         if (recipe.min_elements) {
@@ -147,12 +147,12 @@ void write_transmit(Writer& out, const Recipe& recipe) {
     }
     out.table("transmit");
     if (retrospective) {
-        out.word("focus", "retrospective");
+        out.text("focus", "retrospective");
         out.window("window", "window_parameter", recipe.cone_window);
         out.flag("normalize", recipe.normalize_events);
     }
     if (equal) {
-        out.word("weights", "equal");
+        out.text("weights", "equal");
     }
     if (recipe.angle_window) {
         out.window("angle_window", "angle_window_parameter", *recipe.angle_window);
@@ -165,7 +165,7 @@ std::string recipe_toml(const Recipe& recipe) {
     static constexpr std::array<std::string_view, 3> interpolations{"linear", "cubic", "upsampled"};
     Writer out;
     out.number("sound_speed_m_s", recipe.sound_speed_m_s);
-    out.word("interpolation", interpolations[static_cast<std::size_t>(recipe.interpolation)]);
+    out.text("interpolation", interpolations[static_cast<std::size_t>(recipe.interpolation)]);
     out.megahertz("high_pass_MHz", recipe.high_pass_Hz);
     out.flag("keep_rf", recipe.keep_rf);
     write_receive(out, recipe);
@@ -184,7 +184,7 @@ std::string recipe_toml(const Recipe& recipe) {
     out.degrees("angle_step_deg", recipe.angle_step_rad);
 
     out.table("picture");
-    out.word("title", recipe.title);
+    out.text("title", recipe.title);
     out.number("attenuation_compensation_dB_cm_MHz", recipe.attenuation_compensation_dB_cm_MHz);
     out.number("dynamic_range_dB", recipe.dynamic_range_dB);
     out.number("reference_dB", recipe.reference_dB);

@@ -71,7 +71,7 @@ void refuse_keys_of_pixels(const Recipe& recipe) {
     }
 }
 
-/// Which shape the columns of pixels have is the array's to say.
+/// The array decides which shape the columns of pixels have.
 void refuse_keys_of_other_columns(const Recipe& recipe, const Probe& probe) {
     if (probe.radius_m > 0.0 && (recipe.min_x_m || recipe.x_step_m)) {
         refuse_key(recipe, recipe.min_x_m ? "grid.x_mm" : "grid.x_step_mm",
@@ -113,16 +113,16 @@ ScanKind kind_of(TransmitKind events, const Recipe& recipe) {
     return recipe.transmit_focus == TransmitFocus::retrospective ? ScanKind::retrospective : ScanKind::lines;
 }
 
-/// Rings see along their axis alone, and no picture is formed across the turning of a head.
+/// Rings form images along their axis alone, and no image combines events of a rotating head.
 void refuse_other_than_axial_lines(const RecordingInfo& info, const Recipe& recipe, ScanKind kind) {
     const bool rings = info.probe.elements.front().is_ring();
     if (!rings && !info.head) {
         return;
     }
-    const std::string what = rings ? "an annular array" : "a head that is turned";
+    const std::string what = rings ? "an annular array" : "a rotating head";
     if (kind == ScanKind::retrospective) {
         refuse_key(recipe, "transmit.focus",
-                   "is for arrays that stand still and whose beams overlap, and this is " + what +
+                   "needs an array at rest whose beams overlap, and this is " + what +
                        "; remove the key, or give \"as_transmitted\"");
     }
     if (kind != ScanKind::lines) {

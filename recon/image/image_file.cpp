@@ -94,8 +94,8 @@ std::vector<double> read_numbers(const Hdf5Reader& reader, const std::string& pa
 }
 
 /// Coordinates that rise from sample to sample.
-std::vector<double> read_axis(const Hdf5Reader& reader, const std::string& path, const std::string& words) {
-    auto values = read_numbers(reader, path, {{any_extent}, words}, any_depth);
+std::vector<double> read_axis(const Hdf5Reader& reader, const std::string& path, const std::string& shape) {
+    auto values = read_numbers(reader, path, {{any_extent}, shape}, any_depth);
     if (values.empty() || std::ranges::adjacent_find(values, std::ranges::greater_equal()) != values.end()) {
         reader.fail(path, "does not rise from each value to the next; give the grid's coordinates in order");
     }

@@ -136,7 +136,7 @@ std::vector<ScanLine> read_lines(Settings& settings, const Probe& probe) {
     return fan_of_lines(places, fan_deg * degree);
 }
 
-/// What is the same for line scans of any geometry; `default_transmit` columns where the scan does not say.
+/// What is the same for line scans of any geometry; `default_transmit` columns where the scan does not state them.
 void add_lines(Settings& settings, const Probe& probe, std::span<const ScanLine> lines,
                std::optional<int> default_transmit, int receive_columns, Scan& scan) {
     const std::vector<double> zones = read_zones_m(settings);

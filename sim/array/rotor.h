@@ -1,5 +1,5 @@
 #pragma once
-/// A wheel of heads that look out of one window, one after the other.
+/// A wheel of heads that transmit through one window, one after the other: a mechanical sector.
 
 #include <cmath>
 #include <numbers>

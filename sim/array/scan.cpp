@@ -43,9 +43,10 @@ void read_sampling(Settings& settings, const Probe& probe, Scan& scan) {
 void check_fit(const Settings& settings, const Probe& probe, const std::string& kind) {
     if ((probe.kind == "annular") != (kind == "swept")) {
         settings.fail("kind", probe.kind == "annular"
-                                  ? "the probe \"" + probe.name + "\" is annular: its head is turned; give \"swept\""
-                                  : "\"swept\" turns a head of rings, and the probe \"" + probe.name + "\" is " +
-                                        probe.kind + "; give another kind, or an annular probe");
+                                  ? "the probe \"" + probe.name + "\" is annular, for a rotating head; give \"swept\""
+                                  : "\"swept\" is for an annular array on a rotating head, and the probe \"" +
+                                        probe.name + "\" is " + probe.kind +
+                                        "; give another kind, or an annular probe");
     }
 }
 

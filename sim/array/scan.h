@@ -14,7 +14,7 @@ namespace echoloom {
 /// A diverging wave has its virtual source, behind the face, as its focus.
 enum class TransmitKind { focused, plane, element, diverging };
 
-/// A head that is turned about an axis along y through (0, 0, -axis_to_face_m) and carries the probe with it: at angle
+/// A head that rotates about an axis along y through (0, 0, -axis_to_face_m) and carries the probe with it: at angle
 /// 0 its face is centred on the origin and looks along z, at a positive angle it looks towards +x. What is said of an
 /// element's place is then said in the head's own frame; an event's origin, direction and focus stay in the room's.
 struct HeadMotion {

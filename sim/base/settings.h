@@ -57,7 +57,7 @@ class Settings {
     bool flag_or(std::string_view key, bool fallback);
     std::string text(std::string_view key);
     std::string text_or(std::string_view key, std::string fallback);
-    /// One of the allowed words; the error lists them and suggests the nearest.
+    /// One of the allowed names; the error lists them and suggests the nearest.
     std::string one_of(std::string_view key, std::span<const std::string_view> allowed);
     std::string one_of_or(std::string_view key, std::string_view fallback, std::span<const std::string_view> allowed);
     /// A list of numbers (a single number counts as a list of one); `count` 0 takes any length.

@@ -56,25 +56,25 @@ std::string_view unit_of(std::string_view key) {
 std::string wanted_number(std::string_view key, const Range& range) {
     const bool bounded_below = std::isfinite(range.least);
     const bool bounded_above = std::isfinite(range.most);
-    std::string words = "a number";
+    std::string text = "a number";
     if (bounded_below && !range.min_open && bounded_above) {
-        words += " from " + plain(range.least) + " to " + plain(range.most);
+        text += " from " + plain(range.least) + " to " + plain(range.most);
     } else {
         if (bounded_below) {
-            words += (range.min_open ? " more than " : " of at least ") + plain(range.least);
+            text += (range.min_open ? " more than " : " of at least ") + plain(range.least);
         }
         if (bounded_above) {
-            words += (bounded_below ? " and at most " : " of at most ") + plain(range.most);
+            text += (bounded_below ? " and at most " : " of at most ") + plain(range.most);
         }
     }
     const std::string_view unit = unit_of(key);
-    return unit.empty() ? words : words + ", in " + std::string(unit);
+    return unit.empty() ? text : text + ", in " + std::string(unit);
 }
 
 std::string wanted_integer(std::string_view key, long long least, long long most) {
-    std::string words = "a whole number from " + std::to_string(least) + " to " + std::to_string(most);
+    std::string text = "a whole number from " + std::to_string(least) + " to " + std::to_string(most);
     const std::string_view unit = unit_of(key);
-    return unit.empty() ? words : words + ", in " + std::string(unit);
+    return unit.empty() ? text : text + ", in " + std::string(unit);
 }
 
 }  // namespace echoloom

@@ -1,5 +1,5 @@
 #pragma once
-/// What would be right, in the words of a settings error: the range a number must keep, with the unit its key names.
+/// The text of a settings error: the range a number must keep, with the unit its key names.
 
 #include <string>
 #include <string_view>

@@ -46,7 +46,7 @@ class BeamField {
     double amplitude(const Vec3& point_m) const;
     /// The same for many points, on every thread; the bits do not depend on their number.
     std::vector<double> amplitudes(std::span<const Vec3> points_m) const;
-    /// Times distance, infinitely far away in a direction (both ways: times its square); a continuous wave in either
+    /// Times distance, in the far field in a direction (two-way: times its square); a continuous wave in either
     /// case.
     double far_amplitude_m(const Vec3& direction) const;
 

@@ -50,10 +50,10 @@ bool local_top(const BeamPattern& pattern, std::size_t i) {
 }
 
 /// The highest lobe between two angles beside the main one; where there is none, as of pulses, which smear theirs, the
-/// highest sound.
+/// highest amplitude.
 std::optional<Lobe> highest_between(const BeamPattern& pattern, double min_rad, double max_rad) {
     std::optional<std::size_t> lobe;
-    std::optional<std::size_t> sound;
+    std::optional<std::size_t> highest;
     const auto higher = [&](std::size_t i, std::optional<std::size_t> than) {
         return !than || pattern.amplitude[i] > pattern.amplitude[*than];
     };
@@ -63,13 +63,13 @@ std::optional<Lobe> highest_between(const BeamPattern& pattern, double min_rad, 
         if (main || angle < min_rad || angle > max_rad) {
             continue;
         }
-        sound = higher(i, sound) ? i : sound;
+        highest = higher(i, highest) ? i : highest;
         lobe = local_top(pattern, i) && higher(i, lobe) ? i : lobe;
     }
     if (lobe) {
         return refined(pattern, *lobe);
     }
-    return sound ? std::optional(Lobe{pattern.angle_rad[*sound], pattern.level(*sound)}) : std::nullopt;
+    return highest ? std::optional(Lobe{pattern.angle_rad[*highest], pattern.level(*highest)}) : std::nullopt;
 }
 
 }  // namespace
@@ -93,7 +93,7 @@ void find_main_lobe(BeamPattern& pattern, double steer_rad, double lobe_rad) {
     pattern.valley_right_rad = pattern.angle_rad[valley(pattern.amplitude, pattern.top, 1)];
 }
 
-BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& straight, const Vec3& across,
+BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& broadside, const Vec3& across,
                          double steer_rad, double aperture_m, std::optional<double> distance_m) {
     const double lobe = field.wavelength_m() / aperture_m;
     const auto half =
@@ -103,7 +103,7 @@ BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec
     std::vector<Vec3> points;
     for (int i = -half; i <= half; ++i) {
         const double angle = widest_rad * i / half;
-        const Vec3 direction = std::cos(angle) * straight + std::sin(angle) * across;
+        const Vec3 direction = std::cos(angle) * broadside + std::sin(angle) * across;
         pattern.angle_rad.push_back(angle);
         if (distance_m) {
             points.push_back(origin_m + *distance_m * direction);

@@ -1,5 +1,5 @@
 #pragma once
-/// A beam against angle, at one distance or infinitely far away: side lobes, and grating lobes where theory puts them.
+/// A beam against angle, at one distance or in the far field: side lobes, and grating lobes where theory puts them.
 
 #include <optional>
 #include <vector>
@@ -10,7 +10,7 @@ namespace echoloom {
 
 /// How theory sees a row of elements: equally spaced, each a strip.
 struct ArrayTheory {
-    double steer_rad = 0.0;   ///< of the beam, from straight ahead
+    double steer_rad = 0.0;   ///< of the beam, from broadside
     double pitch_m = 0.0;     ///< 0 where there is none: rings, a single face, elevation
     double element_m = 0.0;   ///< width of an element
     bool soft = false;        ///< baffle
@@ -24,8 +24,8 @@ struct ArrayTheory {
 double element_factor(const ArrayTheory& theory, double angle_rad);
 
 struct BeamPattern {
-    std::optional<double> distance_m;                      ///< none: infinitely far away
-    std::vector<double> angle_rad;                         ///< from straight ahead, rising in equal steps
+    std::optional<double> distance_m;                      ///< none: far field
+    std::vector<double> angle_rad;                         ///< from broadside, rising in equal steps
     std::vector<double> amplitude;                         ///< [angle]
     std::size_t top = 0;                                   ///< index of the main lobe's peak
     double valley_left_rad = 0.0, valley_right_rad = 0.0;  ///< where the main lobe ends
@@ -42,16 +42,16 @@ struct GratingLobe {
     int order = 0;
     double sine = 0.0;                    ///< predicted
     std::optional<double> angle_rad;      ///< none beyond a right angle, from where only the lobe's skirt shows
-    std::optional<Lobe> found;            ///< the highest sound where it may be
-    double level = 0.0;                   ///< predicted far away, continuous wave: the ratio of element factors
+    std::optional<Lobe> found;            ///< the highest amplitude where it may be
+    double level = 0.0;                   ///< predicted in the far field, continuous wave: the ratio of element factors
     double min_rad = 0.0, max_rad = 0.0;  ///< where it may be: a focus for one direction smears the others
     /// Where its own side lobes may be taken for the main lobe's; a pulse's lobe lies under another angle at each of
     /// its frequencies.
     double skirt_min_rad = 0.0, skirt_max_rad = 0.0;
 };
 
-/// Angles go from `straight` towards `across` (unit vectors), through nearly a right angle to either side.
-BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& straight, const Vec3& across,
+/// Angles go from `broadside` towards `across` (unit vectors), through nearly a right angle to either side.
+BeamPattern beam_pattern(const BeamField& field, const Vec3& origin_m, const Vec3& broadside, const Vec3& across,
                          double steer_rad, double aperture_m, std::optional<double> distance_m);
 
 /// Fills in top and valleys: the highest amplitude near the direction of the beam, whose lobes are so wide (lambda /

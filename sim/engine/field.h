@@ -63,7 +63,7 @@ class TransmittedField {
     double elevation_focus_m_ = 0.0;
 };
 
-/// The event with every element firing at once; it goes straight ahead.
+/// The event with every element firing at once; its beam is broadside.
 TransmitEvent unfocused(const Probe& probe, const std::optional<HeadMotion>& head, TransmitEvent event);
 
 }  // namespace echoloom

@@ -57,7 +57,7 @@ struct BeamEdges {
 std::optional<BeamEdges> beam_edges(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis,
                                     double depth_m);
 
-/// Half the angle between the outermost directions of half amplitude, infinitely far away and without attenuation.
+/// Half the angle between the outermost directions of half amplitude, in the far field and without attenuation.
 std::optional<double> far_half_angle_rad(const BeamField& field, const BeamAperture& aperture, const BeamAxis& axis);
 
 }  // namespace echoloom

@@ -11,7 +11,7 @@ namespace echoloom {
 struct FullMatrixWork {
     int threads = 1;
     std::size_t responses_bytes = 0;  ///< room for the responses of the cells that are in work together
-    std::size_t cells_per_block = 0;  ///< planned together, whatever fits in work at a time; 0: cells_together() says
+    std::size_t cells_per_block = 0;  ///< planned together, whatever fits in work at a time; 0: as cells_together()
     std::size_t scatterers_in_memory = 2'000'000;
     std::function<void(std::size_t scatterers)> progress;  ///< called now and then on the calling thread
 
@@ -19,7 +19,7 @@ struct FullMatrixWork {
     std::size_t cells_together() const;
 };
 
-/// Adds every scatterer's echoes to `record`, whose pairs and sample range say what is wanted. The result does not
+/// Adds every scatterer's echoes to `record`, whose pairs and sample range set what is wanted. The result does not
 /// depend on the work settings.
 void fill_full_matrix(const Phantom& phantom, const EngineContext& context, const CellGrid& grid,
                       const FullMatrixWork& work, PairRecord& record);

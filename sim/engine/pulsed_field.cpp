@@ -48,7 +48,7 @@ Reach reach_of(const Element& element, const Vec3& lateral, const Vec3& elevatio
 
 }  // namespace
 
-struct PulsedField::Sound {
+struct PulsedField::Wave {
     double start_s = 0.0;  ///< of the period
     double first_Hz = 0.0, step_Hz = 0.0;
     std::vector<Complex> spectrum;  ///< [bin] relative to start_s; the pulse included
@@ -168,7 +168,7 @@ PulsedField::Span PulsedField::arrivals(const Vec3& point, const ElementDrive& d
 }
 
 /// Adds an element's response to its scratch, [bin], relative to a reference time.
-void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, double reference_s, Sound& sound) const {
+void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, double reference_s, Wave& wave) const {
     const double x = from_center.dot(source.lateral);
     const double y = from_center.dot(source.elevation);
     const double z = from_center.dot(source.element.normal);
@@ -196,7 +196,7 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
     const double middle_loss = medium_.attenuation_Np_m(probe_.center_Hz);
     double weights = 0.0;
     double weighted_path = 0.0;
-    PhasorSum sum(static_cast<unsigned>(std::lround(sound.first_Hz / sound.step_Hz)), sound.step_Hz);
+    PhasorSum sum(static_cast<unsigned>(std::lround(wave.first_Hz / wave.step_Hz)), wave.step_Hz);
     for (std::size_t j = first; j < elevation.node.size(); ++j) {
         const double height = half_height * elevation.node[j];
         const double rim_s = lens_delay_s(focus, height, c);
@@ -221,48 +221,48 @@ void PulsedField::add_rectangle(const Source& source, const Vec3& from_center, d
             sum.add(size, path / c + rim_s - reference_s);
         }
     }
-    sum.finish(sound.element);
+    sum.finish(wave.element);
     if (middle_loss > 0.0 && weights != 0.0) {
         const double path = weighted_path / weights;
-        for (std::size_t n = 0; n < sound.element.size(); ++n) {
-            const Complex loss = path_constant(medium_, sound.frequency(n), probe_.center_Hz) - middle_loss;
-            sound.element[n] = product(sound.element[n], std::exp(-loss * path));
+        for (std::size_t n = 0; n < wave.element.size(); ++n) {
+            const Complex loss = path_constant(medium_, wave.frequency(n), probe_.center_Hz) - middle_loss;
+            wave.element[n] = product(wave.element[n], std::exp(-loss * path));
         }
     }
 }
 
-void PulsedField::add_ring(const Source& source, const Vec3& from_center, double reference_s, Sound& sound) const {
+void PulsedField::add_ring(const Source& source, const Vec3& from_center, double reference_s, Wave& wave) const {
     const Element& ring = source.element;
     const double height = from_center.dot(ring.normal);
     const double radius = (from_center - height * ring.normal).norm();
-    for (std::size_t n = 0; n < sound.element.size(); ++n) {
-        const double omega = 2.0 * pi * sound.frequency(n);
-        const Complex gamma = path_constant(medium_, sound.frequency(n), probe_.center_Hz) +
-                              Complex(0.0, omega / medium_.sound_speed_m_s);
-        sound.element[n] =
+    for (std::size_t n = 0; n < wave.element.size(); ++n) {
+        const double omega = 2.0 * pi * wave.frequency(n);
+        const Complex gamma =
+            path_constant(medium_, wave.frequency(n), probe_.center_Hz) + Complex(0.0, omega / medium_.sound_speed_m_s);
+        wave.element[n] =
             product(ring_response(ring.inner_m, ring.outer_m, radius, height, gamma), turned(omega * reference_s));
     }
 }
 
 /// The product of what the drives make of the elements' responses, one drive for one way, two for both.
-PulsedField::Sound PulsedField::sound_at(const Vec3& point_m, std::span<const ElementDrive* const> drives) const {
+PulsedField::Wave PulsedField::wave_at(const Vec3& point_m, std::span<const ElementDrive* const> drives) const {
     const Vec3 point = pose_ ? pose_->to_head(point_m) : point_m;
-    Sound sound;
+    Wave wave;
     double period_s = 2.0 * tail_s_;
     std::array<double, 2> start_s{};
     for (std::size_t d = 0; d < drives.size(); ++d) {
         const Span span = arrivals(point, *drives[d]);
         if (span.last_s < span.first_s) {
-            return sound;  // nobody takes part
+            return wave;  // nobody takes part
         }
         start_s[d] = span.first_s - (d == 0 ? tail_s_ : 0.0);
         period_s += span.last_s - span.first_s;
-        sound.start_s += start_s[d];
+        wave.start_s += start_s[d];
     }
-    sound.step_Hz = 1.0 / period_s;
-    const double lowest = std::max(1.0, std::ceil(low_Hz_ / sound.step_Hz));
-    sound.first_Hz = lowest * sound.step_Hz;
-    const auto bins = static_cast<std::size_t>(std::max(1.0, std::floor(high_Hz_ / sound.step_Hz) - lowest + 1.0));
+    wave.step_Hz = 1.0 / period_s;
+    const double lowest = std::max(1.0, std::ceil(low_Hz_ / wave.step_Hz));
+    wave.first_Hz = lowest * wave.step_Hz;
+    const auto bins = static_cast<std::size_t>(std::max(1.0, std::floor(high_Hz_ / wave.step_Hz) - lowest + 1.0));
     std::array<std::vector<Complex>, 2> sums{std::vector<Complex>(bins), std::vector<Complex>(bins)};
     for (std::size_t e = 0; e < sources_.size(); ++e) {
         const Source& source = sources_[e];
@@ -271,46 +271,46 @@ PulsedField::Sound PulsedField::sound_at(const Vec3& point_m, std::span<const El
         }
         const Vec3 from_center = point - source.element.center_m;
         const double reference_s = from_center.norm() / medium_.sound_speed_m_s;
-        sound.element.assign(bins, Complex());
+        wave.element.assign(bins, Complex());
         if (source.element.is_ring()) {
-            add_ring(source, from_center, reference_s, sound);
+            add_ring(source, from_center, reference_s, wave);
         } else {
-            add_rectangle(source, from_center, reference_s, sound);
+            add_rectangle(source, from_center, reference_s, wave);
         }
         for (std::size_t d = 0; d < drives.size(); ++d) {
             const double weight = drives[d]->weight[e] * source.element.gain;
             const double late_s = reference_s + drives[d]->delay_s[e] + source.element.delay_s - start_s[d];
-            Complex phasor = weight * turned(-2.0 * pi * sound.first_Hz * late_s);
-            const Complex turn = turned(-2.0 * pi * sound.step_Hz * late_s);
+            Complex phasor = weight * turned(-2.0 * pi * wave.first_Hz * late_s);
+            const Complex turn = turned(-2.0 * pi * wave.step_Hz * late_s);
             for (std::size_t n = 0; weight != 0.0 && n < bins; ++n) {
-                sums[d][n] += product(phasor, sound.element[n]);
+                sums[d][n] += product(phasor, wave.element[n]);
                 phasor = product(phasor, turn);
             }
         }
     }
     const double k0 = 2.0 * pi * probe_.center_Hz / medium_.sound_speed_m_s;
     const PulseTable& pulse = drives.size() == 2 ? two_way_ : one_way_;
-    sound.spectrum.resize(bins);
+    wave.spectrum.resize(bins);
     for (std::size_t n = 0; n < bins; ++n) {
         const Complex both = drives.size() == 2 ? product(sums[0][n], k0 * k0 * sums[1][n]) : k0 * sums[0][n];
-        sound.spectrum[n] = product(pulse.at(sound.frequency(n)), both);
+        wave.spectrum[n] = product(pulse.at(wave.frequency(n)), both);
     }
-    return sound;
+    return wave;
 }
 
 double PulsedField::peak(const Vec3& point_m, const ElementDrive& drive) const {
     const ElementDrive* const drives[] = {&drive};
-    return sound_at(point_m, drives).top().value;
+    return wave_at(point_m, drives).top().value;
 }
 
 double PulsedField::peak(const Vec3& point_m, const ElementDrive& transmitted, const ElementDrive& received) const {
     const ElementDrive* const drives[] = {&transmitted, &received};
-    return sound_at(point_m, drives).top().value;
+    return wave_at(point_m, drives).top().value;
 }
 
 double PulsedField::arrival_s(const Vec3& point_m, const ElementDrive& drive) const {
     const ElementDrive* const drives[] = {&drive};
-    return sound_at(point_m, drives).top().time_s;
+    return wave_at(point_m, drives).top().time_s;
 }
 
 void PulsedField::pressures(const Vec3& point_m, const ElementDrive& drive, std::span<const double> instants_s,
@@ -324,11 +324,11 @@ void PulsedField::pressures(const Vec3& point_m, const ElementDrive& drive, std:
         return;
     }
     const ElementDrive* const drives[] = {&drive};
-    const Sound sound = sound_at(point_m, drives);
-    const double silence = sound.at(sound.start_s).real();  // the bins leave out 0 Hz, so that silence is not at zero
+    const Wave wave = wave_at(point_m, drives);
+    const double silence = wave.at(wave.start_s).real();  // the bins leave out 0 Hz, so that silence is not at zero
     for (std::size_t i = 0; i < instants_s.size(); ++i) {
         if (!silent(instants_s[i])) {
-            pressure[i] = static_cast<float>(sound.at(instants_s[i]).real() - silence);
+            pressure[i] = static_cast<float>(wave.at(instants_s[i]).real() - silence);
         }
     }
 }

@@ -43,7 +43,7 @@ class PulsedField {
     /// The same of the echo of the point.
     double peak(const Vec3& point_m, const ElementDrive& transmitted, const ElementDrive& received) const;
 
-    /// Pressure at instants, into `pressure` [instant]; zero before the first and after the last sound.
+    /// Pressure at instants, into `pressure` [instant]; zero before the first and after the last arrival.
     void pressures(const Vec3& point_m, const ElementDrive& drive, std::span<const double> instants_s,
                    std::span<float> pressure) const;
 
@@ -62,8 +62,8 @@ class PulsedField {
     struct Span {
         double first_s = 0.0, last_s = 0.0;
     };
-    /// A sound at one point: the analytic signal from `start_s` on for one period of the bins.
-    struct Sound;
+    /// The wave at one point: the analytic signal from `start_s` on for one period of the bins.
+    struct Wave;
     /// E(f) or the square root of its magnitude, tabulated.
     struct PulseTable {
         double step_Hz = 0.0;
@@ -72,10 +72,10 @@ class PulsedField {
     };
 
     PulseTable table_of(const std::function<std::complex<double>(double)>& spectrum) const;
-    Sound sound_at(const Vec3& point_m, std::span<const ElementDrive* const> drives) const;
+    Wave wave_at(const Vec3& point_m, std::span<const ElementDrive* const> drives) const;
     Span arrivals(const Vec3& point, const ElementDrive& drive) const;
-    void add_rectangle(const Source& source, const Vec3& from_center, double reference_s, Sound& sound) const;
-    void add_ring(const Source& source, const Vec3& from_center, double reference_s, Sound& sound) const;
+    void add_rectangle(const Source& source, const Vec3& from_center, double reference_s, Wave& wave) const;
+    void add_ring(const Source& source, const Vec3& from_center, double reference_s, Wave& wave) const;
 
     Probe probe_;
     Medium medium_;

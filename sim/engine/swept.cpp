@@ -159,7 +159,7 @@ Estimate estimate_swept(const Phantom& phantom, const Scan& scan, const EngineSe
 void simulate_swept(const Phantom& phantom, const Probe& probe, const Scan& scan, const EngineSettings& settings,
                     const EventSink& sink) {
     if (phantom.candidate_count() > max_scatterers) {
-        throw InputError("a turning head sees every scatterer anew in every event, and " +
+        throw InputError("a rotating head sees every scatterer anew in every event, and " +
                          plain(static_cast<double>(phantom.candidate_count())) + " are too many; give at most " +
                          plain(static_cast<double>(max_scatterers)) + ": lower a density or shrink a region");
     }

@@ -1,5 +1,5 @@
 #pragma once
-/// Echoes of an annular array on a head that turns: every event sees the phantom from another side, and receives it
+/// Echoes of an annular array on a rotating head: every event sees the phantom from another side, and receives it
 /// from yet another, so nothing is shared between events and reciprocity does not help.
 ///
 /// For one scatterer and event the head transmits from its pose at time zero and receives, on each ring, from its pose

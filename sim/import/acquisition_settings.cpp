@@ -102,15 +102,15 @@ std::vector<std::string> read_order(Settings& settings) {
     const bool one_event = sorted == std::vector<std::string>{"channel", "sample"};
     if (!one_event && sorted != std::vector<std::string>{"channel", "event", "sample"}) {
         settings.fail("order", "is \"" + text +
-                                   "\"; give the words event, channel and sample in the order of the "
-                                   "array's dimensions (slowest first, or as MATLAB's size() says)");
+                                   "\"; give event, channel and sample in the order of the "
+                                   "array's dimensions (slowest first, or as in MATLAB's size())");
     }
     return words;
 }
 
 RawLayout read_layout(Settings& settings, Missing& missing, std::size_t dimensions) {
     RawLayout layout;
-    if (missing.has(settings, "type", "(of raw numbers: \"int16\" or \"float32\", say)")) {
+    if (missing.has(settings, "type", "(of raw numbers: for example \"int16\" or \"float32\")")) {
         const std::string word = settings.one_of("type", number_type_names);
         layout.type = static_cast<NumberType>(std::ranges::find(number_type_names, word) - number_type_names);
     }
@@ -129,7 +129,7 @@ RawLayout read_layout(Settings& settings, Missing& missing, std::size_t dimensio
 }
 
 void read_samples(Settings settings, Missing& missing, Acquisition& acquisition) {
-    if (missing.has(settings, "order", "(the array's dimensions: \"event channel sample\", say)")) {
+    if (missing.has(settings, "order", "(the array's dimensions: for example \"event channel sample\")")) {
         acquisition.order = read_order(settings);
         acquisition.order_place = settings.place("order");
     }
@@ -141,7 +141,7 @@ void read_samples(Settings settings, Missing& missing, Acquisition& acquisition)
     const bool described = extension == ".npy" || extension == ".mat";
     for (const char* key : {"type", "shape", "byte_order", "header_bytes"}) {
         if (settings.has(key) && described) {
-            settings.fail(key, "a " + extension + " file says this itself; remove the key");
+            settings.fail(key, "a " + extension + " file holds this itself; remove the key");
         }
     }
     if (settings.has("variable") && extension != ".mat") {
@@ -198,11 +198,11 @@ void read_direction(Settings& settings, TransmitEvent& event) {
     const bool focused = event.kind == TransmitKind::focused;
     const char* key = focused ? "focus_mm" : "source_mm";
     event.focus_m = point(settings, key);
-    const Vec3 way = focused ? event.focus_m - event.origin_m : event.origin_m - event.focus_m;
-    if (!(way.norm() > 0.0)) {
-        settings.fail(key, "is where origin_mm is; the way from one to the other is the event's direction");
+    const Vec3 path = focused ? event.focus_m - event.origin_m : event.origin_m - event.focus_m;
+    if (!(path.norm() > 0.0)) {
+        settings.fail(key, "is where origin_mm is; the event's direction runs from one to the other");
     }
-    event.direction = way.normalized();
+    event.direction = path.normalized();
 }
 
 AcquiredEvent read_event(Settings settings, const Probe& probe, int index) {

@@ -88,7 +88,7 @@ class Search {
   public:
     Search(const AcquisitionPlan& plan, const Acquisition& acquisition, const AcquiredSamples& samples,
            const Vec3& point_m)
-        : plan_(plan), bench_(acquisition), samples_(samples), point_m_(point_m), pulse_(plan.info.probe) {}
+        : plan_(plan), acquisition_(acquisition), samples_(samples), point_m_(point_m), pulse_(plan.info.probe) {}
 
     std::vector<Expected> expected(bool negated, bool reversed) const;
     Reading read(const std::vector<Expected>& traces, bool negated, bool reversed) const;
@@ -97,7 +97,7 @@ class Search {
     std::vector<Complex> correlate(const Expected& trace, double from_s, double step_s, std::size_t steps) const;
 
     const AcquisitionPlan& plan_;
-    const Acquisition& bench_;
+    const Acquisition& acquisition_;
     const AcquiredSamples& samples_;
     Vec3 point_m_;
     ModelPulse pulse_;
@@ -121,13 +121,13 @@ std::vector<Expected> Search::expected(bool negated, bool reversed) const {
         const TransmitEvent& transmitted = info.events[event];
         const Vec3 seen_m = info.head ? head_pose(*info.head, transmitted.head_angle_rad).to_head(point_m_) : point_m_;
         double moved_s = 0.0;
-        if (negated && bench_.clock_zero == ClockZero::first_firing) {
+        if (negated && acquisition_.clock_zero == ClockZero::first_firing) {
             // Were the delays negative, another element would have fired first, and the clock begun at another time.
             TransmitEvent other = transmitted;
             for (double& delay : other.delay_s) {
                 delay = -delay;
             }
-            moved_s = clock_zero_s(bench_.clock_zero, other) - plan_.clock_s[event];
+            moved_s = clock_zero_s(acquisition_.clock_zero, other) - plan_.clock_s[event];
         }
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
             const auto receiver = static_cast<std::size_t>(transmitted.receivers[channel]);

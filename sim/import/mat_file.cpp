@@ -13,7 +13,7 @@ namespace {
 
 using OpenMat = std::unique_ptr<mat_t, int (*)(mat_t*)>;
 
-/// What the library has to say is said in our words.
+/// The library's own messages are dropped; ours take their place.
 void keep_silent(int, char*) {}
 
 std::optional<NumberType> type_of(const matvar_t& variable) {

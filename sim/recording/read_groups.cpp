@@ -314,7 +314,7 @@ void read_points(const GroupReader& group, Truth& truth) {
     const auto shape = group.file().numbers(group.at("points_m"), {{any_extent, 3}, "[point, 3]"}).shape;
     const auto places = group.points("points_m", "point", shape.front(), any_place);
     const auto strengths = group.numbers("strength_m", {{shape.front()}, "[point]"}, finite);
-    // Optional, as a bench that has only points need not say that they have no length.
+    // Optional: acquired data with points alone need not state that they have no length.
     const auto lengths = group.file().has(group.at("length_m"))
                              ? group.numbers("length_m", {{shape.front()}, "[point]"}, between(0.0, any_place.most))
                              : std::vector<double>(places.size(), 0.0);

@@ -1,5 +1,5 @@
 #pragma once
-/// What a recording says of itself: everything but the samples. A recording off a bench fills the same struct.
+/// What a recording says of itself: everything but the samples. Acquired data fill the same struct.
 
 #include <cstdint>
 #include <optional>
@@ -14,7 +14,7 @@
 namespace echoloom {
 
 struct RecordingSource {
-    std::string phantom;  ///< exact TOML texts; empty for a recording off a bench
+    std::string phantom;  ///< exact TOML texts; empty for acquired data
     std::string probe;
     std::string scan;
     std::uint64_t seed = 0;

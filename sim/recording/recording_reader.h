@@ -1,5 +1,5 @@
 #pragma once
-/// Reads a recording from the simulator or from a bench; trusts nothing in the file until it is checked.
+/// Reads a recording, simulated or acquired; trusts nothing in the file until it is checked.
 
 #include <filesystem>
 #include <memory>

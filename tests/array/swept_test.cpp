@@ -142,11 +142,13 @@ TEST(SweptErrors, TwoHeadsInTheWindowAtOnce) {
 
 TEST(SweptErrors, AnnularArraysAreSweptAndNoOthersAre) {
     EXPECT_EQ(scan_error(focused, probe_from(rings)),
-              "2 scan.toml:1: kind: the probe \"bench\" is annular: its head is turned; give \"swept\"");
+              "2 scan.toml:1: kind: the probe \"bench\" is annular, for a rotating head; give \"swept\"");
     EXPECT_EQ(scan_error(full, probe_from(rings)),
-              "2 scan.toml:1: kind: the probe \"bench\" is annular: its head is turned; give \"swept\"");
+              "2 scan.toml:1: kind: the probe \"bench\" is annular, for a rotating head; give \"swept\"");
     EXPECT_EQ(scan_error(wheel, probe_of(64)),
-              "2 scan.toml:1: kind: \"swept\" turns a head of rings, and the probe \"bench\" is linear; give another "
+              "2 scan.toml:1: kind: \"swept\" is for an annular array on a rotating head, and the probe \"bench\" is "
+              "linear; give "
+              "another "
               "kind, or an annular probe");
 }
 

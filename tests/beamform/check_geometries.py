@@ -64,7 +64,7 @@ def transmit_path(recording, event, points, c):
     if kind == "diverging":
         way = np.linalg.norm(points - of["focus_m"], axis=1) - np.linalg.norm(of["origin_m"] - of["focus_m"])
         return way, np.ones(len(points))
-    # Focused, in retrospect: rays from the firing elements' outer edges through the focus.
+    # Focused, retrospective: rays from the firing elements' outer edges through the focus.
     axis, focus = of["direction"], of["focus_m"]
     normals = recording["probe/element_normal"][:]
     edges = []

@@ -1,4 +1,4 @@
-/// Curved arrays, rows, rings, turning heads and sectors, each against delay-and-sum written here from its definition,
+/// Curved arrays, rows, rings, rotating heads and sectors, each against delay-and-sum written here from its definition,
 /// in double precision with the pulse itself in place of interpolation.
 
 #include <gtest/gtest.h>
@@ -280,7 +280,7 @@ TEST(Geometry, RowsOfAColumnAreFocusedByTheirOwnPathsAndCountAsOneElementAcross)
     EXPECT_NE(message.find("this recording has 24"), std::string::npos) << message;
 }
 
-/// Rings on a head that is turned, an aperture that grows by their area.
+/// Rings on a rotating head, an aperture that grows by their area.
 TEST(Geometry, RingsAlongTheAxisOfAHeadEqualTheirDefinition) {
     constexpr int rings = 6;
     const Probe probe = ring_probe(rings, 6e-3);

@@ -49,7 +49,7 @@ double difference_dB(const Image& one, const Image& other, std::size_t ends = 0)
     return 20.0 * std::log10(worst / peak(one));
 }
 
-/// Adds to each trace, as a bench may, an offset and hum at 20 kHz.
+/// Adds to each trace, as an acquisition system may, an offset and hum at 20 kHz.
 Synthetic disturbed(Synthetic recording, double offset, double hum) {
     const std::size_t samples = recording.info.samples;
     for (auto& event : recording.samples) {
@@ -62,7 +62,7 @@ Synthetic disturbed(Synthetic recording, double offset, double hum) {
 }
 
 /// Disturbances as high as the echoes. An offset is gone to the last sample. Drift is gone from the range of a picture,
-/// 70 dB, but for two millimetres at the ends, where nothing tells how it goes on. Uncut both show.
+/// 70 dB, but for two millimetres at the ends, where nothing shows how it goes on. Uncut both show.
 void expect_disturbances_vanish(const Synthetic& clean, Recipe recipe, std::size_t ends) {
     const Image image = image_of(clean, recipe);
     const double offset = difference_dB(image, image_of(disturbed(clean, 1.0, 0.0), recipe));

@@ -121,7 +121,7 @@ reference_dB = -6
     EXPECT_EQ(again.title, recipe.title);
 }
 
-TEST(Recipe, KeysOfRetrospectAndSectorsAreReadAndWrittenBack) {
+TEST(Recipe, KeysOfRetrospectiveFocusAndSectorsAreReadAndWrittenBack) {
     const Recipe recipe = recipe_of(R"(
 [transmit]
 focus = "retrospective"

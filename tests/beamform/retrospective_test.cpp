@@ -1,4 +1,4 @@
-/// Focused events in retrospect: the virtual-source path, and what it gains away from the transmit focus.
+/// Retrospective transmit focus: the virtual-source path, and what it gains away from the transmit focus.
 
 #include <gtest/gtest.h>
 
@@ -182,7 +182,7 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
             }
         }
         const double error = std::sqrt(difference / reference);
-        std::printf("retrospect against its definition: relative error %.2e\n", error);
+        std::printf("retrospective focus against its definition: relative error %.2e\n", error);
         EXPECT_LT(error, 2e-3);
     }
 }
@@ -198,7 +198,7 @@ TEST(Retrospective, NoStepAtTheFocus) {
             ASSERT_LT(change, 1.5e-6) << x << ' ' << z;
         }
     }
-    // Far away it is the plain distance.
+    // In the far field it is the plain distance.
     EXPECT_NEAR(cone.path_m(Vec3(1e-3, 0, 60e-3)), 22e-3 + std::hypot(1e-3, 38e-3), 1e-6);
     EXPECT_NEAR(cone.path_m(Vec3(1e-3, 0, 2e-3)), 22e-3 - std::hypot(1e-3, 20e-3), 2e-6);
     // At half the focal depth the cone is half as wide as the aperture, 9 mm, and a little more.

@@ -344,7 +344,7 @@ TEST(Description, OnlyWhatWasSimulatedIsCalledSimulated) {
     EXPECT_TRUE(is_simulated(image));
     EXPECT_EQ(caution(true),
               "Simulated, for teaching and research only; not for diagnosis or for setting acoustic output.");
-    image.recording.source.phantom.clear();  // as off a bench
+    image.recording.source.phantom.clear();  // as of acquired data
     EXPECT_FALSE(is_simulated(image));
     EXPECT_EQ(caution(false), "For teaching and research only; not for diagnosis or for setting acoustic output.");
 }

@@ -153,7 +153,7 @@ class OpenFormat(unittest.TestCase):
 
     def test_acquired_recordings_are_read(self):
         for kind in ("full_matrix", "lines"):
-            data = acquired_recording.bench(kind)
+            data = acquired_recording.acquired(kind)
             for name, writer, expected in (
                     ("complete", acquired_recording.write_complete, data),
                     ("minimal", acquired_recording.write_minimal, acquired_recording.without_optional(data))):

@@ -24,8 +24,8 @@ class Refusals(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.scratch = tempfile.TemporaryDirectory()
-        cls.file = Path(cls.scratch.name) / "bench.h5"
-        cls.good = acquired_recording.bench("lines")  # 17 events, 8 channels, 24 elements, 512 samples
+        cls.file = Path(cls.scratch.name) / "acquired.h5"
+        cls.good = acquired_recording.acquired("lines")  # 17 events, 8 channels, 24 elements, 512 samples
 
     @classmethod
     def tearDownClass(cls):

@@ -75,7 +75,7 @@ TEST(Damage, AFlippedBitInARecordingIsNoticed) {
     expect_harmless(flip_bits(file, (folder / "damaged.h5").string(), step_for(file), read_recording), file);
 }
 
-TEST(Damage, AFlippedBitInARecordingOfATurningHeadIsNoticed) {
+TEST(Damage, AFlippedBitInARecordingOfARotatingHeadIsNoticed) {
     const TemporaryFolder folder;
     write(swept_sample(), folder / "whole.h5");
     const std::string file = (folder / "whole.h5").string();

@@ -109,8 +109,8 @@ TEST(ImageFile, AnImageOfABareAcquiredRecordingKeepsToo) {
     image.recording.truth = {};
     image.recording.source = {};
     image.recording.content_digest.clear();
-    write_image(folder / "bench.h5", image);
-    expect_same(read_image(folder / "bench.h5"), image);
+    write_image(folder / "acquired.h5", image);
+    expect_same(read_image(folder / "acquired.h5"), image);
 }
 
 TEST(ImageFile, TwoWritesAreTheSameBytes) {

@@ -18,7 +18,7 @@ struct Sample {
 /// 3 events (one of each kind, which no scan mixes, but a file may), 4 channels, 8 elements.
 Sample small_sample();
 
-/// The same with what only some arrays have: an arc; two rows and a diverging wave; rings on a head that turns.
+/// The same with what only some arrays have: an arc; two rows and a diverging wave; rings on a rotating head.
 Sample curved_sample();
 Sample rows_sample();
 Sample swept_sample();

@@ -1,4 +1,4 @@
-"""Writes a recording as a bench would: with h5py alone, no phantom, no source text, nothing of ours installed.
+"""Writes a recording of acquired data as somebody else would: with h5py alone, no phantom, no source text, nothing of ours installed.
 
     acquired_recording.py OUT.h5 [full_matrix | lines] [minimal | complete]
 
@@ -52,7 +52,7 @@ def echoes(transmit_path_m, element_m, start_s, samples):
     return rf.astype(np.float32)
 
 
-def bench(kind):
+def acquired(kind):
     """Every dataset of a recording by path, without leading slash."""
     x = (np.arange(ELEMENTS) - 0.5 * (ELEMENTS - 1)) * PITCH_M
     center = np.stack([x, 0 * x, 0 * x], axis=1)
@@ -136,11 +136,11 @@ def write(path, data, attributes=None, fixed_texts=False, **storage):
 
 
 def write_minimal(path, kind="full_matrix"):
-    write(path, without_optional(bench(kind)))
+    write(path, without_optional(acquired(kind)))
 
 
 def write_complete(path, kind="full_matrix"):
-    data = bench(kind)
+    data = acquired(kind)
     write(path, data, {"content_digest": digest(data)}, fixed_texts=True, compression="gzip", shuffle=True, fletcher32=True)
 
 

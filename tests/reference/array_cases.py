@@ -119,15 +119,15 @@ def ring_cases():
         Case("rings, standing, 0.5: 120 mm on axis", RINGS, LOSSY, [at(120)], scan=head_scan(120, standing=True)),
         Case("unequal rings, standing, 0.5: 25 mm, 12 deg, two rings transmit", UNEQUAL, LOSSY, [at(25, 12, 1.0)],
              scan=head_scan(25, standing=True, transmit_rings=2)),
-        Case("rings, turning, 0.5: 40 mm on axis", RINGS, LOSSY, [at(40)],
+        Case("rings, rotating, 0.5: 40 mm on axis", RINGS, LOSSY, [at(40)],
              scan=head_scan(40, axis_to_face_mm=8.0, **WHEEL)),
-        Case("rings, turning, no loss: 120 mm on axis", RINGS, STILL, [at(120)],
+        Case("rings, rotating, no loss: 120 mm on axis", RINGS, STILL, [at(120)],
              scan=head_scan(120, axis_to_face_mm=8.0, **WHEEL)),
-        Case("rings, turning, 0.7^1.1 dispersive: 70 mm on the line at -20 deg, y 3 mm", RINGS, STEEP, [at(70, -20, 3.0)],
+        Case("rings, rotating, 0.7^1.1 dispersive: 70 mm on the line at -20 deg, y 3 mm", RINGS, STEEP, [at(70, -20, 3.0)],
              scan=head_scan(70, 3, rotation_rate_rpm=600.0)),
-        Case("rings, turning, 0.5: 6 mm, r = a", RINGS, LOSSY, [(6.0, 0.0, 6.0, 0.0)],
+        Case("rings, rotating, 0.5: 6 mm, r = a", RINGS, LOSSY, [(6.0, 0.0, 6.0, 0.0)],
              scan=head_scan(6, axis_to_face_mm=12.0, **WHEEL)),
-        Case("unequal rings, turning, no loss: three points together", UNEQUAL, STILL,
+        Case("unequal rings, rotating, no loss: three points together", UNEQUAL, STILL,
              [at(18, 4), at(21, -8, 2.0), at(24, 15, -1.0)], scan=head_scan(21, axis_to_face_mm=10.0, **WHEEL)),
     ]
 
@@ -183,7 +183,7 @@ def random_head(draw, number, medium):
     scan = head_scan(range_mm, 1, 12.0, 25.0, standing=draw.random() < 0.4, axis_to_face_mm=draw.choice([0.0, 10.0]),
                      rotation_rate_rpm=draw.choice([300.0, 3000.0])) | dict(sampling_MHz=45.0)
     return Case(f"head {number}: {rings} rings, radius {radius}, {probe['center_MHz']} MHz, "
-                f"{'standing' if scan['standing'] else 'turning'}, {medium}: {point[:3]}", probe, MEDIA[medium], [point],
+                f"{'standing' if scan['standing'] else 'rotating'}, {medium}: {point[:3]}", probe, MEDIA[medium], [point],
                 scan=scan)
 
 

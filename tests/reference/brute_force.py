@@ -10,7 +10,7 @@ Written apart from the engine and differently from it on purpose: no patches, no
   w = 1 (rigid baffle) or cos(theta) at each surface point (soft); lens tau(y) = -(sqrt(F^2 + y^2) - F) / c.
   Rings and discs by the same integral in polar coordinates: Gauss-Legendre along the radius, equal steps round it.
 * Echo on receive element r:  RF(f) = E(f) sum_s sigma_s [sum_e w_e exp(-j 2 pi f tau_e) G_e(s, f)] G_r(s, f).
-* A head that turns transmits at its angle at time zero and receives scatterer s at its angle when that echo arrives,
+* A rotating head transmits at its angle at time zero and receives scatterer s at its angle when that echo arrives,
   2 |s - centre of the face at time zero| / c later (sim/recording/format.md, /probe/head).
 * Samples:  rf(t) = 2 Re int_0^fmax RF(f) exp(+j 2 pi f t) df  by Gauss-Legendre quadrature on the half line. Nothing is
   periodic, so nothing wraps round, however slowly a zero-phase attenuation rings out; and the half line is free of the kink

@@ -226,7 +226,7 @@ class Ring(unittest.TestCase):
                 self.assertLess(self_check(synthesis, 0, s), 1e-9, point)
 
 
-class TurningHead(unittest.TestCase):
+class RotatingHead(unittest.TestCase):
     """What sim/recording/format.md says of /probe/head."""
 
     def test_looks_along_z_and_turns_towards_x(self):

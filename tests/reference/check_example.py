@@ -1,5 +1,5 @@
 """An engineer's own reconstruction (example_reconstruction.py, and example_image.cpp) on a recording of ours, and on one imported
-off a bench: its images are taken by `measure`, and agree with the program's own.
+of acquired data: its images are taken by `measure`, and agree with the program's own.
 
     check_example.py PROGRAM EXAMPLE_IMAGE
 """
@@ -37,7 +37,7 @@ center_MHz = 5.0
 bandwidth_percent = 60.0
 """
 SCAN = 'kind = "plane_waves"\nangles_deg = [-8.0, -4.0, 0.0, 4.0, 8.0]\nsampling_MHz = 40.0\ndepth_mm = 22.0\nsound_speed_m_s = 1500.0\n'
-BENCH = """\
+ACQUISITION = """\
 probe = "probe.toml"
 scan = "scan.toml"
 [samples]
@@ -129,10 +129,10 @@ class Example(unittest.TestCase):
             rf = file["receive/rf"][...]
             first_us = (file["receive/start_time_s"][...] - file["transmit/delay_s"][...].min(axis=1)) * 1e6
         np.save(self.folder / "shot.npy", np.round(rf / np.abs(rf).max() * 8000).astype(np.int16))
-        (self.folder / "acquisition.toml").write_text(BENCH.format(first=list(first_us)))
-        report = self.run_program("import", "acquisition.toml", "-o", "bench.h5")
-        self.assertNotIn("look:", report)
-        self.form("bench.h5", "acquired_image.h5")
+        (self.folder / "acquisition.toml").write_text(ACQUISITION.format(first=list(first_us)))
+        report = self.run_program("import", "acquisition.toml", "-o", "acquired.h5")
+        self.assertNotIn("warning:", report)
+        self.form("acquired.h5", "acquired_image.h5")
         for theirs, ours in zip(self.points("acquired_image.h5"), self.points("example.h5"), strict=True):
             for width in ("lateral_6dB_mm", "axial_6dB_mm", "peak_depth_mm"):
                 self.assertAlmostEqual(theirs[width] / ours[width], 1.0, delta=0.005)

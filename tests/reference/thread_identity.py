@@ -71,7 +71,7 @@ class ThreadIdentity(unittest.TestCase):
         probe = scenario.linear_probe(**(array_cases.FLAT | dict(elements=16)))
         self.hold(probe, scenario.focused_lines(RATE, 3, 25.0, 8, 34.0, 14.0, fan_deg=20.0))
 
-    def test_rings_standing_and_turning(self):
+    def test_rings_standing_and_rotating(self):
         for standing in (True, False):
             self.hold(array_cases.RINGS, scenario.swept(RATE, 3, 25.0, 34.0, 14.0, axis_to_face_mm=8.0, standing=standing,
                                                         rotation_rate_rpm=1200.0))
