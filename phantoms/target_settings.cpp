@@ -68,7 +68,7 @@ void read_wire(Settings settings, Phantom& phantom) {
     add_wire(settings, "position_mm", read_wire_kind(settings), place[0], place[1], phantom);
 }
 
-/// Wires [first, first + step, ...] across and down, row after row.
+/// Wires [first, first + step, ...] lateral and in depth, row after row.
 struct Lattice {
     std::array<double, 2> first_mm{};
     std::array<double, 2> spacing_mm{};
@@ -98,7 +98,7 @@ Lattice read_grid(Settings& settings) {
     const std::vector<double> count = settings.numbers("count", between(1.0, static_cast<double>(max_in_line)), 2);
     for (std::size_t axis = 0; axis < 2; ++axis) {
         if (count[axis] != std::floor(count[axis])) {
-            settings.fail("count", plain(count[axis]) + " is no count; give two whole numbers, across and down");
+            settings.fail("count", plain(count[axis]) + " is no count; give two whole numbers, lateral and in depth");
         }
         lattice.spacing_mm[axis] = spacing_mm[axis];
         lattice.count[axis] = static_cast<std::size_t>(count[axis]);
@@ -126,7 +126,7 @@ void add_pairs(Settings& settings, const WireKind& kind, const std::vector<doubl
     }
 }
 
-/// Wires at one range from a point, at equal angles about straight down.
+/// Wires at one range from a point, at equal angles about straight axial.
 void add_arc(Settings& settings, Phantom& phantom) {
     const std::vector<double> apex_mm =
         settings.numbers_or("apex_mm", {0.0, 0.0}, between(-farthest_mm, farthest_mm), 2);
@@ -146,8 +146,8 @@ void add_arc(Settings& settings, Phantom& phantom) {
 void read_wire_group(Settings settings, Phantom& phantom) {
     constexpr std::array<std::string_view, 6> patterns = {"column", "row",         "grid",
                                                           "arc",    "axial_pairs", "lateral_pairs"};
-    constexpr std::size_t across = 0;
-    constexpr std::size_t down = 1;
+    constexpr std::size_t lateral = 0;
+    constexpr std::size_t axial = 1;
     const std::string pattern = settings.one_of("pattern", patterns);
     if (pattern == "arc") {
         add_arc(settings, phantom);
@@ -157,10 +157,10 @@ void read_wire_group(Settings settings, Phantom& phantom) {
     refuse_above_face(settings, "start_mm", start_mm[1] * mm);
     const WireKind kind = read_wire_kind(settings);
     if (pattern.ends_with("pairs")) {
-        add_pairs(settings, kind, start_mm, pattern == "axial_pairs" ? down : across, phantom);
+        add_pairs(settings, kind, start_mm, pattern == "axial_pairs" ? axial : lateral, phantom);
         return;
     }
-    Lattice lattice = pattern == "grid" ? read_grid(settings) : read_line(settings, pattern == "row" ? across : down);
+    Lattice lattice = pattern == "grid" ? read_grid(settings) : read_line(settings, pattern == "row" ? lateral : axial);
     lattice.first_mm = {start_mm[0], start_mm[1]};
     add_lattice(settings, kind, lattice, phantom);
 }

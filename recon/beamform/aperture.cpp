@@ -24,7 +24,7 @@ double at_part_centers(const std::vector<double>& samples, double x) {
     return (1.0 - t) * samples[lower] + t * samples[upper];
 }
 
-/// Channels across the array: its columns, or its rings.
+/// Channels side by side: the array's columns, or its rings.
 int channel_columns(const RecordingInfo& info) {
     return std::max(1, static_cast<int>(info.channels) / std::max(1, info.probe.rows));
 }
@@ -58,7 +58,7 @@ double width_of(const Probe& probe, int elements) {
     return 2.0 * outer[std::min(static_cast<std::size_t>(elements), outer.size()) - 1];
 }
 
-/// Elements side by side across that aperture, not all whole where they are rings.
+/// Elements side by side in that aperture, not all whole where they are rings.
 double elements_across(const Probe& probe, int elements) {
     return has_rings(probe) ? width_of(probe, elements) / mean_pitch_m(probe) : elements;
 }
@@ -150,9 +150,10 @@ Aperture::Aperture(const Recipe& recipe, const RecordingInfo& info)
     const int channels = channel_columns(info);
     if (recipe.aperture == ApertureMode::constant && recipe.max_elements.value_or(channels) > channels) {
         throw InputError(place_of(recipe, "receive.max_elements"),
-                         "a constant aperture of " + plain(*recipe.max_elements) + " elements needs as many channels" +
-                             (info.probe.rows > 1 ? " in a row" : "") + "; this recording has " + plain(channels) +
-                             ": lower it to that or leave it out");
+                         "a constant aperture of " +
+                             counted(static_cast<std::size_t>(*recipe.max_elements), "element") +
+                             " needs as many channels" + (info.probe.rows > 1 ? " in a row" : "") +
+                             "; this recording has " + plain(channels) + ": lower it to that or leave it out");
     }
     if (has_rings(info.probe)) {
         for (const Element& ring : info.probe.elements) {

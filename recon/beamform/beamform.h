@@ -53,8 +53,9 @@ using EventReader = std::function<void(std::size_t event, std::span<float> sampl
 /// number of threads. Throws InputError for a recipe that does not fit the recording, naming the key.
 ///
 /// Where the recipe says nothing: depths from where the echoes of the first sample lie to the deepest point whose
-/// echoes were recorded on the whole aperture; lines in steps of c0 / (2 sampling rate); pixels across the array in
-/// steps of a quarter wavelength both ways, enough for their envelope at any aperture (sectors: recipe.h).
+/// echoes were recorded on the whole aperture; lines in steps of c0 / (2 sampling rate); pixels as wide as the array,
+/// in steps of a quarter wavelength laterally and in depth, enough for their envelope at any aperture (sectors:
+/// recipe.h).
 Beamformed beamform(RecordingReader& recording, const Recipe& recipe, bool quiet = false);
 /// The same from samples in memory.
 Beamformed beamform(const RecordingInfo& info, const EventReader& read_event, const Recipe& recipe, bool quiet = true);

@@ -26,8 +26,8 @@ class EventWeights {
     /// Retrospective: weights go by the pixel's place in the event's cone.
     bool by_cone() const { return cone_window_.has_value(); }
     float in_cone(const FocusCone& cone, const Vec3& point_m) const {
-        const double across = cone.across(point_m);
-        return std::abs(across) < 0.5 ? static_cast<float>((*cone_window_)(across, 2.0)) : 0.0F;
+        const double lateral = cone.lateral_share(point_m);
+        return std::abs(lateral) < 0.5 ? static_cast<float>((*cone_window_)(lateral, 2.0)) : 0.0F;
     }
 
   private:

@@ -14,7 +14,7 @@ namespace echoloom {
 namespace {
 
 [[noreturn]] void refuse(std::size_t event, const std::string& why) {
-    throw InputError("event " + plain(static_cast<double>(event)) + " of the recording " + why +
+    throw InputError("event " + plain(static_cast<double>(event + 1)) + " of the recording " + why +
                      ", so that no retrospective focus is possible; take transmit.focus = \"as_transmitted\"");
 }
 
@@ -32,7 +32,7 @@ FocusCone::FocusCone(const RecordingInfo& info, std::size_t event, double sound_
     const double half_pitch = 0.5 * mean_pitch_m(info.probe);
     double left = std::numeric_limits<double>::infinity();  // slopes of the outermost rays
     double right = -left;
-    double least = left;  // places of the outermost edges across the beam
+    double least = left;  // places of the outermost edges, lateral
     double most = right;
     for (std::size_t i = 0; i < info.probe.elements.size(); ++i) {
         if (i >= weight.size() || weight[i] == 0.0) {
@@ -41,11 +41,11 @@ FocusCone::FocusCone(const RecordingInfo& info, std::size_t event, double sound_
         const Element& element = info.probe.elements[i];
         for (const double side : {-half_pitch, half_pitch}) {
             const Vec3 edge = element.center_m + side * lateral_of(element) - focus_m_;
-            const double along = edge.dot(axis_);
-            if (along > -1e-3 * to_focus_m_) {
+            const double axial = edge.dot(axis_);
+            if (axial > -1e-3 * to_focus_m_) {
                 refuse(event, "has its focus level with elements that fire");
             }
-            const double slope = edge.dot(lateral_) / along;
+            const double slope = edge.dot(lateral_) / axial;
             left = std::min(left, slope);
             right = std::max(right, slope);
             least = std::min(least, edge.dot(lateral_));
@@ -63,18 +63,18 @@ FocusCone::FocusCone(const RecordingInfo& info, std::size_t event, double sound_
     zone_m_ = 1.6 * wavelength_m * f_number * f_number;
 }
 
-double FocusCone::across(const Vec3& point_m) const {
+double FocusCone::lateral_share(const Vec3& point_m) const {
     const Vec3 offset = point_m - focus_m_;
-    const double along = offset.dot(axis_);
-    const double half_width = std::hypot(along * half_slope_, min_half_width_m_);
-    return 0.5 * (offset.dot(lateral_) - along * middle_slope_) / half_width;
+    const double axial = offset.dot(axis_);
+    const double half_width = std::hypot(axial * half_slope_, min_half_width_m_);
+    return 0.5 * (offset.dot(lateral_) - axial * middle_slope_) / half_width;
 }
 
 double FocusCone::path_m(const Vec3& point_m) const {
     const Vec3 offset = point_m - focus_m_;
-    const double along = offset.dot(axis_);
-    const double aside_squared = std::max(0.0, offset.squaredNorm() - along * along);
-    return to_focus_m_ + along * std::sqrt(1.0 + aside_squared / (along * along + zone_m_ * zone_m_));
+    const double axial = offset.dot(axis_);
+    const double aside_squared = std::max(0.0, offset.squaredNorm() - axial * axial);
+    return to_focus_m_ + axial * std::sqrt(1.0 + aside_squared / (axial * axial + zone_m_ * zone_m_));
 }
 
 }  // namespace echoloom

@@ -10,13 +10,13 @@ class FocusCone {
     /// Throws InputError where the event has no focus in front of the elements that fire.
     FocusCone(const RecordingInfo& info, std::size_t event, double sound_speed_m_s);
 
-    /// Where a point lies across the cone, from -1/2 to +1/2 at its edges. The cone's half width never falls below
+    /// Lateral place of a point in the cone, from -1/2 to +1/2 at its edges. The cone's half width never falls below
     /// wavelength x F-number, that of the focus itself, which it goes over to smoothly.
-    double across(const Vec3& point_m) const;
+    double lateral_share(const Vec3& point_m) const;
 
     /// The front's way to a point, from time zero: |focus - origin| less the distance to the focus before it, plus that
     /// distance beyond. A focus is no point but a zone in which the front passes from hollow to bulging by way of
-    /// flat, so that at u along the beam and v aside of it, from the focus, u sqrt(1 + v^2 / (u^2 + zone^2)) stands for
+    /// flat, so that at u axial and v lateral from the focus u sqrt(1 + v^2 / (u^2 + zone^2)) stands for
     /// the signed distance: the same well outside the zone, and without a jump at the focus.
     double path_m(const Vec3& point_m) const;
 

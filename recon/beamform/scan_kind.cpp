@@ -134,7 +134,7 @@ void refuse_other_than_axial_lines(const RecordingInfo& info, const Recipe& reci
         const LineStart start = line_start(info, info.events[event]);
         const Element& ring = info.probe.elements.front();
         if ((start.origin_m - ring.center_m).norm() > 1e-6 || (start.direction - ring.normal).norm() > 1e-6) {
-            throw InputError("event " + plain(static_cast<double>(event)) +
+            throw InputError("event " + plain(static_cast<double>(event + 1)) +
                              " of the recording does not go along the axis of its rings; give it the origin and "
                              "direction of the axis, and the head's angle");
         }
@@ -183,8 +183,8 @@ std::vector<LineEvents> events_by_line(const RecordingInfo& info) {
         const TransmitEvent& first = info.events[found->events.front()];
         if ((first.origin_m - info.events[event].origin_m).norm() > 1e-9 ||
             (first.direction - info.events[event].direction).norm() > 1e-9) {
-            throw InputError("events " + plain(static_cast<double>(found->events.front())) + " and " +
-                             plain(static_cast<double>(event)) + " both serve line " + plain(line) +
+            throw InputError("events " + plain(static_cast<double>(found->events.front() + 1)) + " and " +
+                             plain(static_cast<double>(event + 1)) + " both serve line " + plain(line) +
                              " but differ in origin or direction; give them lines of their own");
         }
         found->events.push_back(event);
@@ -197,7 +197,7 @@ std::size_t firing_element(const RecordingInfo& info, std::size_t event) {
     const auto fires = [](double weight) { return weight != 0.0; };
     const auto found = std::ranges::find_if(weights, fires);
     if (found == weights.end() || std::any_of(found + 1, weights.end(), fires)) {
-        throw InputError("event " + plain(static_cast<double>(event)) +
+        throw InputError("event " + plain(static_cast<double>(event + 1)) +
                          " of the recording is said to be one element's, but not exactly one element has a weight");
     }
     return static_cast<std::size_t>(found - weights.begin());
@@ -217,7 +217,7 @@ TransmitPath::TransmitPath(const RecordingInfo& info, std::size_t event, double 
             from_m_ = info.events[event].focus_m;
             extra_m_ = -(info.events[event].origin_m - from_m_).norm();
             if (!from_m_.allFinite()) {
-                throw InputError("event " + plain(static_cast<double>(event)) +
+                throw InputError("event " + plain(static_cast<double>(event + 1)) +
                                  " of the recording is a diverging wave without a source; give focus_m the place it "
                                  "spreads from");
             }

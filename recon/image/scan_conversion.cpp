@@ -115,7 +115,7 @@ std::vector<double> part_centers(double least, std::size_t count, double parts_p
     return centers;
 }
 
-/// Where the envelope's root is wanted: `across` columns and `along` rows to a pixel.
+/// Where the envelope's root is wanted: `lateral` columns and `axial` rows to a pixel.
 struct FinePlaces {
     std::vector<double> x_m;  ///< [fine column]
     std::vector<double> z_m;  ///< [fine row]

@@ -6,6 +6,7 @@
 #include <numbers>
 
 #include "sim/base/error.h"
+#include "sim/base/text.h"
 
 namespace echoloom {
 
@@ -33,8 +34,8 @@ constexpr double rounding_m = 1e-9;  ///< points this far outside still count as
 ScanLines::ScanLines(const Grid& grid) {
     const LineGrid source = as_lines(grid);
     if (source.origin_m.empty() || source.depth_m.size() < 2) {
-        throw InputError("an image of " + std::to_string(source.origin_m.size()) + " lines and " +
-                         std::to_string(source.depth_m.size()) + " depths cannot be drawn; it needs 1 and 2");
+        throw InputError("an image of " + counted(source.origin_m.size(), "line") + " and " +
+                         counted(source.depth_m.size(), "depth") + " cannot be drawn; it needs 1 and 2");
     }
     for (std::size_t i = 0; i < source.origin_m.size(); ++i) {
         const Vec3& origin = source.origin_m[i];

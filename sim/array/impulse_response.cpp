@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "sim/base/error.h"
+#include "sim/base/text.h"
 
 namespace echoloom {
 
@@ -57,8 +58,8 @@ SampledPulse read_impulse_response(const std::filesystem::path& path) {
     const std::vector<Row> rows = read_rows(path);
     const std::string name = path.string();
     if (rows.size() < min_samples) {
-        throw InputError(
-            {name}, "only " + std::to_string(rows.size()) + " samples; give at least " + std::to_string(min_samples));
+        throw InputError({name},
+                         "only " + counted(rows.size(), "sample") + "; give at least " + std::to_string(min_samples));
     }
     if (std::ranges::all_of(rows, [](const Row& row) { return row.amplitude == 0.0; })) {
         throw InputError({name}, "every amplitude is zero; give the echo of a point target");

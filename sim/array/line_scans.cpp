@@ -28,7 +28,7 @@ std::vector<double> read_zones_m(Settings& settings) {
     const Range range{-no_limit, 1000.0, false, false};
     std::vector<double> zones = several ? settings.numbers(key, range) : std::vector{settings.number(key, range)};
     if (zones.empty() || zones.size() > max_zones) {
-        settings.fail(key, "has " + std::to_string(zones.size()) + " entries; give 1 to " + std::to_string(max_zones) +
+        settings.fail(key, "holds " + counted(zones.size(), "depth") + "; give 1 to " + std::to_string(max_zones) +
                                " depths, in mm");
     }
     for (std::size_t i = 0; i < zones.size(); ++i) {
@@ -78,7 +78,7 @@ std::vector<double> read_line_places(Settings& settings, const Probe& probe) {
     const auto lines = static_cast<int>(settings.integer_or("lines", std::max(1, fitting), 1, max_lines));
     if ((lines - 1) * spacing_m > width_m + room) {
         settings.fail(settings.has("lines") ? "lines" : "line_spacing_mm",
-                      std::to_string(lines) + " lines " + plain(spacing_m / mm) +
+                      counted(static_cast<std::size_t>(lines), "line") + ' ' + plain(spacing_m / mm) +
                           " mm apart would start off the array, which is " + plain(width_m / mm) +
                           " mm wide; give at " + "most " +
                           std::to_string(1 + static_cast<int>((width_m + room) / spacing_m)) +
@@ -143,8 +143,8 @@ void add_lines(Settings& settings, const Probe& probe, std::span<const ScanLine>
     const std::vector<int> columns = read_transmit_columns(settings, probe, zones, default_transmit);
     const Window window = read_window(settings, "transmit_window", "transmit_window_parameter");
     if (lines.size() * zones.size() > max_lines) {
-        settings.fail("focus_depths_mm", std::to_string(lines.size()) + " lines of " + std::to_string(zones.size()) +
-                                             " zones are too many; give at most " + std::to_string(max_lines) +
+        settings.fail("focus_depths_mm", counted(lines.size(), "line") + " of " + counted(zones.size(), "zone") +
+                                             " are too many; give at most " + std::to_string(max_lines) +
                                              " events in all");
     }
     for (std::size_t line = 0; line < lines.size(); ++line) {
@@ -165,8 +165,8 @@ int read_columns(Settings& settings, const Probe& probe, const char* key, int fa
     const auto columns = static_cast<int>(settings.integer_or(key, std::min(fallback, available), 1, 1 << 20));
     if (columns > available) {
         settings.fail(key, "is " + std::to_string(columns) + ", but the probe \"" + probe.name + "\" has " +
-                               std::to_string(available) + " elements" + (probe.rows > 1 ? " in a row" : "") +
-                               "; give at most that");
+                               counted(static_cast<std::size_t>(available), "element") +
+                               (probe.rows > 1 ? " in a row" : "") + "; give at most that");
     }
     return columns;
 }

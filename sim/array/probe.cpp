@@ -106,8 +106,8 @@ std::vector<double> read_ring_edges(Settings& settings) {
     }
     std::vector<double> edges = settings.numbers("ring_edges_mm", between(0.0, 100.0));
     if (edges.size() < 2 || edges.size() % 2 != 0 || edges.size() > 2 * max_rings) {
-        settings.fail("ring_edges_mm", "has " + std::to_string(edges.size()) +
-                                           " entries; give the inner and outer radius of each ring, for 1 to " +
+        settings.fail("ring_edges_mm", "holds " + counted(edges.size(), "number") +
+                                           "; give the inner and outer radius of each ring, for 1 to " +
                                            std::to_string(max_rings) + " rings");
     }
     for (std::size_t i = 0; i < edges.size(); ++i) {

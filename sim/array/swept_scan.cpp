@@ -28,8 +28,9 @@ Rotor read_rotor(Settings& settings) {
     const double widest_deg = 180.0 / rotor.heads;
     if (rotor.window_half_angle_rad > widest_deg * degree * (1.0 + 1e-12)) {
         settings.fail("window_half_angle_deg",
-                      "is " + plain(rotor.window_half_angle_rad / degree) + ": with " + std::to_string(rotor.heads) +
-                          " heads the next one would enter the window before this one has left it; give at most " +
+                      "is " + plain(rotor.window_half_angle_rad / degree) + ": with " +
+                          counted(static_cast<std::size_t>(rotor.heads), "head") +
+                          " the next one would enter the window before this one has left it; give at most " +
                           plain(rounded(widest_deg, 0.01)) + ", or fewer heads");
     }
     return rotor;

@@ -27,7 +27,7 @@ std::vector<double> read_angles_deg(Settings& settings) {
         }
         std::vector<double> angles = settings.numbers("angles_deg", range);
         if (angles.empty() || angles.size() > max_lines) {
-            settings.fail("angles_deg", "has " + std::to_string(angles.size()) + " entries; give 1 to " +
+            settings.fail("angles_deg", "holds " + counted(angles.size(), "angle") + "; give 1 to " +
                                             std::to_string(max_lines) + " angles, in degrees");
         }
         return angles;
@@ -59,7 +59,7 @@ std::vector<double> read_sources_m(Settings& settings, const Probe& probe) {
     if (settings.has("sources_mm")) {
         sources = settings.numbers("sources_mm", between(-half_mm, half_mm));
         if (sources.empty() || sources.size() > max_lines) {
-            settings.fail("sources_mm", "has " + std::to_string(sources.size()) + " entries; give 1 to " +
+            settings.fail("sources_mm", "holds " + counted(sources.size(), "place") + "; give 1 to " +
                                             std::to_string(max_lines) + " places along the array, in mm");
         }
     } else {

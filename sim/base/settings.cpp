@@ -382,7 +382,7 @@ std::vector<double> Settings::numbers(std::string_view key, Range range, std::si
         fail(key, "is " + shown(node) + "; give " + wanted);
     }
     if (count != 0 && values.size() != count) {
-        fail(key, "has " + std::to_string(values.size()) + " entries; give " + wanted);
+        fail(key, "holds " + counted(values.size(), "number") + "; give " + wanted);
     }
     return values;
 }

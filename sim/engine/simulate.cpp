@@ -243,10 +243,9 @@ Run prepare(const Phantom& phantom, const Probe& probe, const Scan& scan, const 
     run.estimate.candidate_scatterers = static_cast<double>(phantom.candidate_count());
     run.estimate.words = plain(run.estimate.candidate_scatterers) +
                          (run.estimate.candidate_scatterers == 1.0 ? " scatterer, " : " scatterers, ") +
-                         std::to_string(scan.events.size()) + " events of " + std::to_string(scan.channels()) +
-                         " channels by " + std::to_string(scan.samples) + " samples: at most " +
-                         human_bytes(run.estimate.memory_bytes) + " of memory, a file of " +
-                         human_bytes(run.estimate.file_bytes);
+                         counted(scan.events.size(), "event") + " of " + counted(scan.channels(), "channel") + " by " +
+                         counted(scan.samples, "sample") + ": at most " + human_bytes(run.estimate.memory_bytes) +
+                         " of memory, a file of " + human_bytes(run.estimate.file_bytes);
     return run;
 }
 

@@ -150,8 +150,8 @@ Estimate estimate_swept(const Phantom& phantom, const Scan& scan, const EngineSe
                        threads * 4.0 * static_cast<double>(scan.channels() * scan.samples);
     out.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
     out.words = plain(candidates) + (candidates == 1.0 ? " scatterer" : " scatterers") + ", seen anew in each of " +
-                std::to_string(scan.events.size()) + " events of " + std::to_string(scan.channels()) + " rings by " +
-                std::to_string(scan.samples) + " samples: at most " + human_bytes(out.memory_bytes) +
+                counted(scan.events.size(), "event") + " of " + counted(scan.channels(), "ring") + " by " +
+                counted(scan.samples, "sample") + ": at most " + human_bytes(out.memory_bytes) +
                 " of memory, a file of " + human_bytes(out.file_bytes);
     return out;
 }

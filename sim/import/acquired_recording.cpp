@@ -38,7 +38,8 @@ std::vector<std::vector<double>> read_table(const NumberFile& file, std::size_t 
             const std::size_t row = one_row ? 0 : event * array.stride.front();
             rows[event][element] = array.at(row + element * array.stride.back()) * unit;
             if (!std::isfinite(rows[event][element])) {
-                throw InputError(file.place, "event " + std::to_string(event) + ", element " + std::to_string(element) +
+                throw InputError(file.place, "event " + std::to_string(event + 1) + ", element index " +
+                                                 std::to_string(element) +
                                                  " is not a finite number; silence an element by weight 0");
             }
         }
@@ -144,7 +145,7 @@ std::vector<int> whole_elements(const std::vector<double>& elements, const Probe
 }
 
 std::string counted_channels(std::size_t count) {
-    return std::to_string(count) + (count == 1 ? " channel" : " channels");
+    return counted(count, "channel");
 }
 
 /// The element that each channel recorded in an event.
@@ -171,7 +172,7 @@ std::vector<int> receivers(const Acquisition& acquisition, const AcquiredSamples
                              ": give the element that each channel recorded, counted from 0");
     }
     if (found.size() != samples.channels) {
-        throw InputError(place, "names " + std::to_string(found.size()) + " elements, and the samples have " +
+        throw InputError(place, "names " + counted(found.size(), "element") + ", and the samples have " +
                                     counted_channels(samples.channels) + "; give one for each");
     }
     return found;
@@ -181,7 +182,7 @@ void check_event_count(const Acquisition& acquisition, const AcquiredSamples& sa
     const std::size_t said = acquisition.scan ? acquisition.scan->events.size() : acquisition.events.size();
     if (said != samples.events) {
         throw InputError(acquisition.order_place,
-                         "makes " + std::to_string(samples.events) + " events of " + shape_text(samples.array.shape) +
+                         "makes " + counted(samples.events, "event") + " of " + shape_text(samples.array.shape) +
                              " numbers, and " +
                              (acquisition.scan ? "the scan has " : "there are [[event]] entries for ") +
                              std::to_string(said) + "; correct whichever is wrong");

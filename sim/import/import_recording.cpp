@@ -33,8 +33,8 @@ void read_event(const AcquiredSamples& samples, std::size_t event, std::span<flo
         const auto found = std::ranges::find_if(trace, [](float value) { return !std::isfinite(value); });
         if (found != trace.end()) {
             throw InputError({samples.array.name},
-                             "event " + std::to_string(event) + ", channel " + std::to_string(channel) + ", sample " +
-                                 std::to_string(found - trace.begin()) +
+                             "event " + std::to_string(event + 1) + ", channel index " + std::to_string(channel) +
+                                 ", sample index " + std::to_string(found - trace.begin()) +
                                  " is not a finite number; give finite samples, and correct samples.type or "
                                  "samples.byte_order where these are wrong");
         }

@@ -171,8 +171,9 @@ void read_rows(const GroupReader& group, Probe& probe) {
     const auto count = static_cast<int>(probe.elements.size());
     probe.rows = group.has("rows") ? group.file().integer(group.at("rows"), 1, count) : 1;
     if (count % probe.rows != 0) {
-        group.file().fail(group.at("rows"), "is " + std::to_string(probe.rows) + ", and " + std::to_string(count) +
-                                                " elements make no whole number of columns of that many");
+        group.file().fail(group.at("rows"), "is " + std::to_string(probe.rows) + ", and " +
+                                                counted(static_cast<std::size_t>(count), "element") +
+                                                " cannot be divided into columns of that many");
     }
 }
 
@@ -231,8 +232,8 @@ void read_channels(const GroupReader& group, RecordingInfo& info) {
         receivers.assign(begin, begin + static_cast<std::ptrdiff_t>(info.channels));
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
             if (receivers[channel] < 0 || receivers[channel] > last) {
-                group.file().fail(group.at("element"), "event " + std::to_string(event) + ", channel " +
-                                                           std::to_string(channel) + " names element " +
+                group.file().fail(group.at("element"), "index [" + std::to_string(event) + ", " +
+                                                           std::to_string(channel) + "] names element " +
                                                            std::to_string(receivers[channel]) +
                                                            "; give an index from 0 to " + std::to_string(last));
             }

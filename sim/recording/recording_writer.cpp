@@ -68,7 +68,7 @@ struct RecordingWriter::State {
     }
 
     [[noreturn]] void fail(std::size_t event, const std::string& what) const {
-        throw MachineError(at({name}, "event " + std::to_string(event) + ' ' + what));
+        throw MachineError(at({name}, "event " + std::to_string(event + 1) + ' ' + what));
     }
 
     std::string take_digest() {

@@ -165,8 +165,9 @@ TEST(RingFace, TakesGivenEdges) {
               "2 --set: ring_edges_mm: entry 2 is 1.5; give radii that rise from ring to ring");
     EXPECT_EQ(error(given, {{"ring_edges_mm", "[0, 2, 2, 2]"}}),
               "2 --set: ring_edges_mm: entry 3 is 2; give radii that rise from ring to ring");
-    EXPECT_EQ(error(given, {{"ring_edges_mm", "[0, 2, 3]"}}),
-              "2 --set: ring_edges_mm: has 3 entries; give the inner and outer radius of each ring, for 1 to 32 rings");
+    EXPECT_EQ(
+        error(given, {{"ring_edges_mm", "[0, 2, 3]"}}),
+        "2 --set: ring_edges_mm: holds 3 numbers; give the inner and outer radius of each ring, for 1 to 32 rings");
     EXPECT_EQ(error(given, {{"rings", "3"}}), "2 --set: rings: given beside ring_edges_mm; keep one of the two");
     EXPECT_EQ(error("kind = 'annular'\n" + at_5_MHz),
               "2 acquisition.toml: rings: missing; give rings (of equal area) or ring_edges_mm");

@@ -210,7 +210,7 @@ TEST(ScanErrors, AnglesGivenTwiceOrNotAtAllOrTooSteep) {
     EXPECT_EQ(error(plane, {{"angles_deg", "[1]"}, {"angle_count", "3"}}),
               "2 --set: angles_deg: given beside angle_count or max_angle_deg; keep the list or the pair");
     EXPECT_EQ(error(plane, {{"angles_deg", "[]"}}),
-              "2 --set: angles_deg: has 0 entries; give 1 to 4096 angles, in degrees");
+              "2 --set: angles_deg: holds 0 angles; give 1 to 4096 angles, in degrees");
     EXPECT_EQ(error(plane, {{"angles_deg", "[0, 91]"}}),
               "2 --set: angles_deg: entry 1 is 91; give a number from -60 to 60, in degrees");
     EXPECT_EQ(error(plane, {{"angle_count", "3"}}),

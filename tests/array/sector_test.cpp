@@ -186,9 +186,9 @@ TEST(Zones, AreRefusedOutOfOrderTwiceOrTooMany) {
               "2 --set: focus_depths_mm: is -1: the focus would lie at or behind the array; give a number more than 0, "
               "in mm");
     EXPECT_EQ(scan_error(zones, probe_of(64), {{"focus_depths_mm", "[]"}}),
-              "2 --set: focus_depths_mm: has 0 entries; give 1 to 16 depths, in mm");
+              "2 --set: focus_depths_mm: holds 0 depths; give 1 to 16 depths, in mm");
     EXPECT_EQ(scan_error(zones, probe_of(64), {{"focus_depths_mm", "[1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17]"}}),
-              "2 --set: focus_depths_mm: has 17 entries; give 1 to 16 depths, in mm");
+              "2 --set: focus_depths_mm: holds 17 depths; give 1 to 16 depths, in mm");
     EXPECT_EQ(scan_error(zones, probe_of(64), {{"lines", "1400"}, {"line_spacing_mm", "0.01"}}),
               "2 scan.toml:4: focus_depths_mm: 1400 lines of 3 zones are too many; give at most 4096 events in all");
 }

@@ -166,7 +166,7 @@ TEST(Settings, NamesTheEntryOfAListThatIsWrong) {
     EXPECT_EQ(message_of([] { from("angles_deg = [\n  0,\n  95,\n]\n").numbers("angles_deg", between(-60, 60)); }),
               "2 probe.toml:3: angles_deg: entry 1 is 95; give a number from -60 to 60, in degrees");
     EXPECT_EQ(message_of([] { from("center_mm = [0, 1]\n").numbers("center_mm", {}, 3); }),
-              "2 probe.toml:1: center_mm: has 2 entries; give a list of 3 numbers, each a number, in mm");
+              "2 probe.toml:1: center_mm: holds 2 numbers; give a list of 3 numbers, each a number, in mm");
 }
 
 TEST(Settings, ListsTheAllowedWordsAndSuggestsTheNearest) {

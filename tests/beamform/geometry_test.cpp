@@ -390,10 +390,10 @@ TEST(Geometry, WhatDoesNotFitIsRefusedWithWhatToWriteInstead) {
     Synthetic rings = full_matrix_recording(ring_probe(4, 5e-3), 800);
     expect(rings, "", "whose images are made of focused lines along its axis");
     Synthetic aside = focused_recording(ring_probe(4, 5e-3), {{Vec3(1e-3, 0, 0), Vec3::UnitZ(), 20e-3, 1.0}}, 800);
-    expect(aside, "", "event 0 of the recording does not go along the axis of its rings");
+    expect(aside, "", "event 1 of the recording does not go along the axis of its rings");
     Synthetic nowhere = diverging_recording(flat_probe(16, pitch, 5e6, 0.6), {Vec3(0, 0, -5e-3)}, 800);
     nowhere.info.events[0].focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
-    expect(nowhere, "", "event 0 of the recording is a diverging wave without a source");
+    expect(nowhere, "", "event 1 of the recording is a diverging wave without a source");
 }
 
 }  // namespace

@@ -127,8 +127,8 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
         };
         const double middle = 0.5 * (slope(first) + slope(last)) * u;
         const double half = std::hypot(0.5 * (slope(first) - slope(last)) * u, wavelength * f_number);
-        const double across = (v - middle) / half;
-        const double weight = std::abs(across) < 1.0 ? 0.5 + 0.5 * std::cos(std::numbers::pi * across) : 0.0;
+        const double lateral = (v - middle) / half;
+        const double weight = std::abs(lateral) < 1.0 ? 0.5 + 0.5 * std::cos(std::numbers::pi * lateral) : 0.0;
         return std::pair(15e-3 + u * std::sqrt(1.0 + v * v / (u * u + zone * zone)), weight);
     };
     for (const Vec3& point : points) {
@@ -190,7 +190,7 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
 TEST(Retrospective, NoStepAtTheFocus) {
     const Synthetic recording = lines_focused_at(22e-3, 100);
     const FocusCone cone(recording.info, 24, c);
-    // 1 um on, a path changes by about 1 um and a place across the cone by next to nothing, everywhere.
+    // 1 um on, a path changes by about 1 um and a lateral place in the cone by next to nothing, everywhere.
     for (double x = -0.6e-3; x <= 0.6e-3; x += 0.1e-3) {
         for (double z = 18e-3; z < 26e-3; z += 1e-6) {
             const double change = cone.path_m(Vec3(x, 0, z + 1e-6)) - cone.path_m(Vec3(x, 0, z));
@@ -202,7 +202,7 @@ TEST(Retrospective, NoStepAtTheFocus) {
     EXPECT_NEAR(cone.path_m(Vec3(1e-3, 0, 60e-3)), 22e-3 + std::hypot(1e-3, 38e-3), 1e-6);
     EXPECT_NEAR(cone.path_m(Vec3(1e-3, 0, 2e-3)), 22e-3 - std::hypot(1e-3, 20e-3), 2e-6);
     // At half the focal depth the cone is half as wide as the aperture, 9 mm, and a little more.
-    EXPECT_NEAR(cone.across(Vec3(1.125e-3, 0, 11e-3)), 0.25, 0.03);
+    EXPECT_NEAR(cone.lateral_share(Vec3(1.125e-3, 0, 11e-3)), 0.25, 0.03);
 }
 
 TEST(Retrospective, TheSameBitsOnAnyNumberOfThreads) {
@@ -237,7 +237,7 @@ TEST(Retrospective, OtherRecordingsAreRefusedWithWhatToWriteInstead) {
               std::string::npos);
     Synthetic blurred = lines_focused_at(15e-3, 800);
     blurred.info.events[3].focus_m = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
-    EXPECT_NE(error_of(blurred).find("event 3 of the recording has no focus"), std::string::npos);
+    EXPECT_NE(error_of(blurred).find("event 4 of the recording has no focus"), std::string::npos);
     EXPECT_NE(error_of(blurred).find("transmit.focus = \"as_transmitted\""), std::string::npos);
     Synthetic rings = focused_recording(ring_probe(4, 5e-3), {{Vec3::Zero(), Vec3::UnitZ(), 20e-3, 1.0}}, 800);
     EXPECT_NE(error_of(rings).find("r.toml:2: transmit.focus: is for arrays that stand still"), std::string::npos);

@@ -360,7 +360,7 @@ sound_speed_m_s = {SOUND_SPEED}
         scipy.io.savemat(self.folder / "complex.mat", {"rf": self.rf.astype(complex)})
         scipy.io.savemat(self.folder / "cell.mat", {"rf": np.array(["a", 1], dtype=object)})
         scipy.io.savemat(self.folder / "two.mat", {"a": np.eye(2), "b": np.eye(2)})
-        for name, pattern in (("nan.npy", "event 1, channel 2, sample 3 is not a finite number; .*"),
+        for name, pattern in (("nan.npy", "event 2, channel index 2, sample index 3 is not a finite number; .*"),
                               ("complex.npy", "holds numbers of NumPy's type '<c16'; save int8, .*"),
                               ("unsigned.npy", "holds numbers of NumPy's type '<u2'; .*"), ("zip.npy", "is no .npy file; .*"),
                               ("empty.npy", "is empty; .*"), ("cut.npy", "is cut short: .*; copy it again"),

@@ -48,7 +48,7 @@ TEST(BadInput, PointsAreRefused) {
         "mm");
     EXPECT_EQ(
         error_of("[[point]]\nposition_mm = [0, 30]\n"),
-        "2 test.toml:5: point.0.position_mm: has 2 entries; give a list of 3 numbers, each a number from -1000 to "
+        "2 test.toml:5: point.0.position_mm: holds 2 numbers; give a list of 3 numbers, each a number from -1000 to "
         "1000, in mm");
     EXPECT_EQ(error_of("[[point]]\nposition_mm = [0, nan, 30]\n"),
               "2 test.toml:5: point.0.position_mm: entry 1 is not a number (nan); give a number from -1000 to 1000, in "
@@ -91,7 +91,7 @@ TEST(BadInput, WireGroupsAreRefused) {
         error_of(group + "pattern = 'column'\nspacing_mm = 100\ncount = 12\n"),
         "2 test.toml:5: wire_group.0.start_mm: a wire would lie at x = 0 mm, z = 1010 mm; keep all within 1000 mm");
     EXPECT_EQ(error_of(group + "pattern = 'grid'\nspacing_mm = [1, 1]\ncount = [2.5, 3]\n"),
-              "2 test.toml:8: wire_group.0.count: 2.5 is no count; give two whole numbers, across and down");
+              "2 test.toml:8: wire_group.0.count: 2.5 is no count; give two whole numbers, lateral and in depth");
     EXPECT_EQ(error_of(group + "pattern = 'grid'\nspacing_mm = [0.5, 0.5]\ncount = [1000, 1000]\n"),
               "2 test.toml:8: wire_group.0.count: asks for 1000000 wires; give at most 10000 in all");
     EXPECT_EQ(error_of(group + "pattern = 'axial_pairs'\nspacings_mm = []\nstep_mm = [5, 0]\n"),

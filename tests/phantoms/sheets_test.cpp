@@ -151,7 +151,7 @@ TEST(Sheets, AreRefused) {
               "deeper than that");
     EXPECT_EQ(
         error_with("size_mm", "[10, 4, 3]"),
-        "2 --set: sheet.0.size_mm: has 3 entries; give a list of 2 numbers, each a number more than 0 and at most "
+        "2 --set: sheet.0.size_mm: holds 3 numbers; give a list of 2 numbers, each a number more than 0 and at most "
         "2000, in mm");
     EXPECT_EQ(error_with("size_mm", "[10, -4]"),
               "2 --set: sheet.0.size_mm: entry 1 is -4; give a number more than 0 and at most 2000, in mm");

@@ -126,8 +126,8 @@ class Refusals(unittest.TestCase):
         self.with_value("receive/start_time_s", 2, NAN, "entry 2 is nan; give a number from -10 to 10, in s")
 
     def test_indices_and_words(self):
-        self.with_value("receive/element", (3, 2), 24, "event 3, channel 2 names element 24; give an index from 0 to 23")
-        self.with_value("receive/element", (0, 7), -1, "event 0, channel 7 names element -1; give an index from 0 to 23")
+        self.with_value("receive/element", (3, 2), 24, "index [3, 2] names element 24; give an index from 0 to 23")
+        self.with_value("receive/element", (0, 7), -1, "index [0, 7] names element -1; give an index from 0 to 23")
         self.with_value("receive/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
         self.with_dataset("receive/element", self.good["receive/element"] * 1.0,
                           "holds numbers with fractions; give integers")
@@ -162,7 +162,7 @@ class Refusals(unittest.TestCase):
             self.with_dataset("probe/radius_m", -0.06, "is -0.06; give a number from 0 to 10, in m")
             self.with_dataset("probe/radius_m", NAN, "is nan; give a number from 0 to 10, in m")
         elif kind == "rows":
-            self.with_dataset("probe/rows", 5, "is 5, and 24 elements make no whole number of columns of that many")
+            self.with_dataset("probe/rows", 5, "is 5, and 24 elements cannot be divided into columns of that many")
             self.with_dataset("probe/rows", 0, "is 0; give a whole number from 1 to 24")
             self.with_dataset("probe/rows", 2.5, "holds numbers with fractions; give integers")
         else:
@@ -191,11 +191,11 @@ class Refusals(unittest.TestCase):
 
     def test_samples_that_are_no_numbers(self):
         self.with_value("receive/rf", (1, 2, 3), NAN,
-                        "event 1, channel 2, sample 3 is not a finite number; give finite samples")
+                        "index [1, 2, 3] is not a finite number; give finite samples")
         too_large = self.good["receive/rf"].astype(float)
         too_large[16, 7, 511] = 1e39
         self.with_dataset("receive/rf", too_large,
-                          "event 16, channel 7, sample 511 is not a finite number; give finite samples")
+                          "index [16, 7, 511] is not a finite number; give finite samples")
 
     def test_truth(self):
         acquired_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3))})

@@ -185,13 +185,13 @@ TEST(RoundTrip, AWriterHoldsItsCallerToItsWord) {
                   writer.write_event(2, sample.events[2]);
                   writer.finish();
               }),
-              "3 " + name + ": event 1 was never written");
+              "3 " + name + ": event 2 was never written");
     EXPECT_EQ(message_of([&] {
                   RecordingWriter writer(name, sample.info);
                   writer.write_event(0, sample.events[0]);
                   writer.write_event(0, sample.events[0]);
               }),
-              "3 " + name + ": event 0 was written twice");
+              "3 " + name + ": event 1 was written twice");
     EXPECT_EQ(message_of([&] {
                   RecordingWriter writer(name, sample.info);
                   writer.write_event(3, sample.events[0]);
