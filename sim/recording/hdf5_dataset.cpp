@@ -109,7 +109,7 @@ void check_storage(const Hdf5Context& context, const Hdf5Dataset& dataset, const
     const std::size_t bytes = times(dataset.count, H5Tget_size(dataset.type.id()));
     const std::size_t max_bytes = times(file_bytes, filters.deflated ? max_deflation : 1);
     if (bytes > max_bytes) {
-        context.fail(path, "claims " + in_words(dataset.shape) + " values, more than the file can hold");
+        context.fail(path, "claims " + extents_text(dataset.shape) + " values, more than the file can hold");
     }
     if (layout == H5D_CHUNKED) {
         check_chunks(context, dataset, chunk_of(context, creation.id(), path), max_bytes, path);

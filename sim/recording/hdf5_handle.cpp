@@ -30,7 +30,7 @@ static_assert(std::is_same_v<Hdf5Id, hid_t> && std::is_same_v<herr_t, int>);
 
 namespace {
 
-/// HDF5 words a system error as "...errno = 28, error message = 'No space left on device', ...".
+/// HDF5 reports a system error as "...errno = 28, error message = 'No space left on device', ...".
 std::optional<std::string> system_message(std::string_view description) {
     constexpr std::string_view before = "error message = '";
     const auto begin = description.find(before);
@@ -42,8 +42,8 @@ std::optional<std::string> system_message(std::string_view description) {
 }
 
 /// Keeps the first line it is shown; HDF5 shows the deepest first.
-herr_t keep_deepest(unsigned, const H5E_error2_t* line, void* words) {
-    auto& kept = *static_cast<std::string*>(words);
+herr_t keep_deepest(unsigned, const H5E_error2_t* line, void* text) {
+    auto& kept = *static_cast<std::string*>(text);
     if (kept.empty() && line->desc != nullptr) {
         kept = line->desc;
     }
@@ -51,10 +51,10 @@ herr_t keep_deepest(unsigned, const H5E_error2_t* line, void* words) {
 }
 
 std::string deepest_reason() {
-    std::string words;
-    H5Ewalk2(H5E_DEFAULT, H5E_WALK_UPWARD, keep_deepest, &words);
+    std::string text;
+    H5Ewalk2(H5E_DEFAULT, H5E_WALK_UPWARD, keep_deepest, &text);
     H5Eclear2(H5E_DEFAULT);
-    return words;
+    return text;
 }
 
 }  // namespace
@@ -109,12 +109,12 @@ Hdf5Handle Hdf5Context::own(Hdf5Id id, Hdf5Handle::Closer closer, const std::str
     return {check(id, object, what), closer};
 }
 
-std::string in_words(const Shape& shape) {
-    std::string words;
+std::string extents_text(const Shape& shape) {
+    std::string text;
     for (const std::size_t extent : shape) {
-        words += (words.empty() ? "" : " x ") + std::to_string(extent);
+        text += (text.empty() ? "" : " x ") + std::to_string(extent);
     }
-    return words.empty() ? "a single value" : words;
+    return text.empty() ? "a single value" : text;
 }
 
 }  // namespace echoloom

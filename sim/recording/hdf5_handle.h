@@ -52,6 +52,6 @@ class Hdf5Context {
 };
 
 /// "10 x 64 x 2000".
-std::string in_words(const Shape& shape);
+std::string extents_text(const Shape& shape);
 
 }  // namespace echoloom

@@ -57,12 +57,12 @@ bool same_shape(const Shape& shape, const WantedShape& wanted) {
 }
 
 /// "[element, 3] with 128 x 3"; what is free counts as "any".
-std::string wanted_words(const WantedShape& wanted) {
+std::string wanted_text(const WantedShape& wanted) {
     std::string extents;
     for (const std::size_t extent : wanted.extents) {
         extents += (extents.empty() ? " with " : " x ") + (extent == any_extent ? "any" : std::to_string(extent));
     }
-    return wanted.words + extents;
+    return wanted.text + extents;
 }
 
 /// Texts of fixed length lie side by side, padded with NUL or spaces.
@@ -112,7 +112,7 @@ bool Hdf5Reader::has(const std::string& path) const {
 Hdf5Dataset Hdf5Reader::open(const std::string& path, const WantedShape& wanted) const {
     Hdf5Dataset dataset = open_hdf5_dataset(context_, file_.id(), path, file_bytes_);
     if (!same_shape(dataset.shape, wanted)) {
-        fail(path, "has the shape " + in_words(dataset.shape) + "; give " + wanted_words(wanted));
+        fail(path, "has the shape " + extents_text(dataset.shape) + "; give " + wanted_text(wanted));
     }
     return dataset;
 }

@@ -14,11 +14,11 @@
 
 namespace echoloom {
 
-/// What a dataset should look like: extents (`any_extent` where free) and the same in words, such as "[element, 3]".
+/// What a dataset should look like: extents (`any_extent` where free) and the same as text, such as "[element, 3]".
 inline constexpr std::size_t any_extent = static_cast<std::size_t>(-1);
 struct WantedShape {
     Shape extents;
-    std::string words;
+    std::string text;
 };
 
 template <typename Value>

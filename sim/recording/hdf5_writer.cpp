@@ -152,7 +152,7 @@ void Hdf5Writer::write(const std::string& path, Hdf5Id file_type, Hdf5Id memory_
                        std::size_t count, const Shape& shape, const Hdf5Label& label) {
     if (count != count_of(shape) || label.axes.size() != shape.size()) {
         context_.fail(
-            path, "cannot write " + std::to_string(count) + " values as " + in_words(shape) + ": its parts disagree");
+            path, "cannot write " + std::to_string(count) + " values as " + extents_text(shape) + ": its parts disagree");
     }
     const std::size_t row_bytes = std::max<std::size_t>(1, row_count_of(shape) * H5Tget_size(file_type));
     const std::size_t rows =

@@ -1,8 +1,8 @@
 #include <charconv>
 #include <cmath>
 
-#include "sim/base/settings_text.h"
 #include "sim/base/text.h"
+#include "sim/recording/group_reader.h"
 #include "sim/recording/groups.h"
 #include "sim/recording/names.h"
 
@@ -19,103 +19,6 @@ constexpr Range any_time = between(-10.0, 10.0);
 constexpr Range finite = {};
 constexpr Range finite_or_infinite = {-no_limit, no_limit, false, true};
 
-/// One group's datasets, read and held to their limits. `at` names them in errors.
-class GroupReader {
-  public:
-    GroupReader(const Hdf5Reader& file, std::string path) : file_(file), path_(std::move(path)) {}
-
-    const Hdf5Reader& file() const { return file_; }
-    std::string at(const std::string& name) const { return path_ + '/' + name; }
-    bool has(const std::string& name) const { return file_.has(at(name)); }
-
-    double number(const std::string& name, const Range& range) const { return file_.number(at(name), range); }
-    double number_or(const std::string& name, double fallback, const Range& range) const {
-        return file_.number_or(at(name), fallback, range);
-    }
-
-    std::vector<double> numbers(const std::string& name, const WantedShape& wanted, const Range& range) const {
-        const auto array = file_.numbers(at(name), wanted);
-        for (std::size_t i = 0; i < array.values.size(); ++i) {
-            if (!in_range(array.values[i], range)) {
-                file_.fail(at(name), "entry " + index_text(i, array.shape) + " is " + plain(array.values[i]) +
-                                         "; give " + wanted_number(name, range));
-            }
-        }
-        return array.values;
-    }
-
-    std::vector<Vec3> points(const std::string& name, const std::string& axis, std::size_t count,
-                             const Range& range) const {
-        const auto values = numbers(name, {{count, 3}, '[' + axis + ", 3]"}, range);
-        std::vector<Vec3> points;
-        for (std::size_t i = 0; i < values.size(); i += 3) {
-            points.emplace_back(values[i], values[i + 1], values[i + 2]);
-        }
-        return points;
-    }
-
-    std::vector<Vec3> unit_vectors(const std::string& name, const std::string& axis, std::size_t count) const {
-        constexpr double tolerance = 1e-5;  // float32 components are good to 1e-7
-        auto vectors = points(name, axis, count, finite);
-        for (std::size_t i = 0; i < vectors.size(); ++i) {
-            if (!(std::abs(vectors[i].norm() - 1.0) <= tolerance)) {
-                file_.fail(at(name), "row " + std::to_string(i) + " has the length " + plain(vectors[i].norm()) +
-                                         "; give vectors of length 1");
-            }
-        }
-        return vectors;
-    }
-
-    /// Enumeration values of words, one per item.
-    template <typename Enumeration, std::size_t count>
-    std::vector<Enumeration> words(const std::string& name, const WantedShape& wanted,
-                                   const std::array<std::string_view, count>& known) const {
-        std::vector<Enumeration> values;
-        for (const std::string& word : file_.texts(at(name), wanted)) {
-            values.push_back(from_word<Enumeration>(name, word, known));
-        }
-        return values;
-    }
-
-    template <typename Enumeration, std::size_t count>
-    Enumeration from_word(const std::string& name, const std::string& word,
-                          const std::array<std::string_view, count>& known) const {
-        known_word(name, word, known);
-        return static_cast<Enumeration>(std::ranges::find(known, word) - known.begin());
-    }
-
-    /// The word itself.
-    std::string known_word(const std::string& name, const std::string& word,
-                           std::span<const std::string_view> known) const {
-        if (std::ranges::find(known, word) == known.end()) {
-            std::string allowed;
-            for (const std::string_view other : known) {
-                allowed += (allowed.empty() ? "" : ", ") + std::string(other);
-            }
-            file_.fail(at(name), "\"" + word + "\" is not known; give one of " + allowed);
-        }
-        return word;
-    }
-
-  private:
-    /// "3, 17" for the place of a value in C order.
-    static std::string index_text(std::size_t index, const Shape& shape) {
-        std::size_t below = 1;
-        for (const std::size_t extent : shape) {
-            below *= extent;
-        }
-        std::string words;
-        for (const std::size_t extent : shape) {
-            below /= extent;
-            words += (words.empty() ? "" : ", ") + std::to_string(index / below % extent);
-        }
-        return words;
-    }
-
-    const Hdf5Reader& file_;
-    std::string path_;
-};
-
 void read_pulse(const GroupReader& group, Probe& probe) {
     probe.pulse = GaussianPulse{probe.center_Hz, probe.bandwidth_fraction};
     if (!group.has("samples")) {
@@ -124,7 +27,7 @@ void read_pulse(const GroupReader& group, Probe& probe) {
     SampledPulse pulse;
     pulse.samples = group.numbers("samples", {{any_extent}, "[time]"}, finite);
     pulse.sampling_rate_Hz = group.number("sampling_rate_Hz", any_sampling_rate);
-    pulse.start_s = group.number("start_s", any_time);
+    pulse.start_s = group.number("start_time_s", any_time);
     if (pulse.samples.size() < 2) {
         group.file().fail(group.at("samples"), "holds no pulse; give two samples or more");
     }
@@ -196,8 +99,8 @@ void check_kind(const GroupReader& group, const Probe& probe) {
 Probe read_probe_group(const GroupReader& group) {
     Probe probe;
     probe.name = group.file().text_or(group.at("name"), "");
-    probe.kind = group.known_word("kind", group.file().text_or(group.at("kind"), "linear"), probe_kind_names);
-    probe.baffle = group.from_word<Baffle>("baffle", group.file().text_or(group.at("baffle"), "rigid"), baffle_names);
+    probe.kind = group.known_name("kind", group.file().text_or(group.at("kind"), "linear"), probe_kind_names);
+    probe.baffle = group.from_name<Baffle>("baffle", group.file().text_or(group.at("baffle"), "rigid"), baffle_names);
     probe.center_Hz = group.number("center_Hz", any_frequency);
     probe.bandwidth_fraction = group.number("bandwidth_fraction", positive(2.0));
     probe.elevation_focus_m = group.number_or("elevation_focus_m", no_limit, Range{0.0, no_limit, true, true});
@@ -220,7 +123,7 @@ void read_channels(const GroupReader& group, RecordingInfo& info) {
     info.channels = elements.shape[1];
     if (elements.values.empty()) {
         group.file().fail(group.at("element"),
-                          "is " + in_words(elements.shape) + "; give at least one event and one channel");
+                          "is " + extents_text(elements.shape) + "; give at least one event and one channel");
     }
     info.sampling_rate_Hz = group.number("sampling_rate_Hz", any_sampling_rate);
     const auto starts = group.numbers("start_time_s", {{events}, "[event]"}, any_time);
@@ -232,8 +135,8 @@ void read_channels(const GroupReader& group, RecordingInfo& info) {
         receivers.assign(begin, begin + static_cast<std::ptrdiff_t>(info.channels));
         for (std::size_t channel = 0; channel < info.channels; ++channel) {
             if (receivers[channel] < 0 || receivers[channel] > last) {
-                group.file().fail(group.at("element"), "index [" + std::to_string(event) + ", " +
-                                                           std::to_string(channel) + "] names element " +
+                group.file().fail(group.at("element"), "entry " + std::to_string(event) + ", " +
+                                                           std::to_string(channel) + " names element " +
                                                            std::to_string(receivers[channel]) +
                                                            "; give an index from 0 to " + std::to_string(last));
             }
@@ -263,7 +166,7 @@ void read_transmit(const GroupReader& group, RecordingInfo& info) {
     const std::size_t events = info.events.size();
     const std::size_t elements = info.probe.elements.size();
     const WantedShape per_element{{events, elements}, "[event, element]"};
-    const auto kinds = group.words<TransmitKind>("kind", {{events}, "[event]"}, transmit_kind_names);
+    const auto kinds = group.names<TransmitKind>("kind", {{events}, "[event]"}, transmit_kind_names);
     const auto origins = group.points("origin_m", "event", events, any_place);
     const auto directions = group.unit_vectors("direction", "event", events);
     const auto focus = read_focus(group, events);
@@ -306,7 +209,11 @@ Medium read_medium(const GroupReader& group) {
     Medium medium;
     medium.sound_speed_m_s = group.number("sound_speed_m_s", any_sound_speed);
     medium.attenuation_dB_cm_MHz = group.number_or("attenuation_dB_cm_MHz", 0.0, between(0.0, 1000.0));
-    medium.attenuation_exponent = group.number_or("attenuation_exponent", 1.0, between(0.0, 10.0));
+    const Range exponents = between(0.0, 10.0);
+    // Only without attenuation does it not matter: a wrong guess would go unnoticed.
+    medium.attenuation_exponent = medium.attenuation_dB_cm_MHz > 0.0
+                                      ? group.number("attenuation_exponent", exponents)
+                                      : group.number_or("attenuation_exponent", 1.0, exponents);
     medium.dispersive = read_flag(group, "dispersive");
     return medium;
 }
@@ -327,7 +234,7 @@ void read_points(const GroupReader& group, Truth& truth) {
 void read_regions(const GroupReader& group, Truth& truth) {
     const auto names = group.file().texts(group.at("name"), {{any_extent}, "[region]"});
     const WantedShape per_region{{names.size()}, "[region]"};
-    const auto shapes = group.words<RegionShape>("shape", per_region, region_shape_names);
+    const auto shapes = group.names<RegionShape>("shape", per_region, region_shape_names);
     const auto centers = group.points("center_m", "region", names.size(), any_place);
     const auto half_sizes = group.points("half_size_m", "region", names.size(), between(0.0, any_place.most));
     const auto contrasts = group.numbers("contrast_dB", per_region, finite_or_infinite);

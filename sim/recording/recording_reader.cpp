@@ -70,10 +70,10 @@ void RecordingReader::read_event(std::size_t event, std::span<float> samples) {
     if (!all_finite(samples)) {
         const auto found = std::ranges::find_if(samples, [](float value) { return !std::isfinite(value); });
         const auto place = static_cast<std::size_t>(found - samples.begin());
-        state_->file.fail(samples_path, "index [" + std::to_string(event) + ", " +
+        state_->file.fail(samples_path, "entry " + std::to_string(event) + ", " +
                                             std::to_string(place / state_->info.samples) + ", " +
                                             std::to_string(place % state_->info.samples) +
-                                            "] is not a finite number; give finite samples");
+                                            " is not a finite number; give finite samples");
     }
 }
 

@@ -63,7 +63,7 @@ void add_channels(std::vector<Table>& tables, const RecordingInfo& info) {
 
 void add_probe(std::vector<Table>& tables, const Probe& probe) {
     tables.push_back(value("/probe/kind", probe.kind));
-    tables.push_back(value("/probe/baffle", to_word(baffle_names, probe.baffle)));
+    tables.push_back(value("/probe/baffle", to_name(baffle_names, probe.baffle)));
     tables.push_back(value("/probe/center_Hz", "Hz", probe.center_Hz));
     tables.push_back(value("/probe/bandwidth_fraction", "1", probe.bandwidth_fraction));
     tables.push_back(value("/probe/elevation_focus_m", "m", probe.elevation_focus_m));
@@ -102,7 +102,7 @@ void add_transmit(std::vector<Table>& tables, const RecordingInfo& info) {
     const auto& events = info.events;
     const std::size_t elements = info.probe.elements.size();
     tables.push_back(column("/transmit/kind", "1", "event", events,
-                            [](const TransmitEvent& event) { return to_word(transmit_kind_names, event.kind); }));
+                            [](const TransmitEvent& event) { return to_name(transmit_kind_names, event.kind); }));
     tables.push_back(points("/transmit/origin_m", "m", "event", events, &TransmitEvent::origin_m));
     tables.push_back(points("/transmit/direction", "1", "event", events, &TransmitEvent::direction));
     tables.push_back(points("/transmit/focus_m", "m", "event", events, &TransmitEvent::focus_m));
@@ -131,7 +131,7 @@ void add_truth(std::vector<Table>& tables, const Truth& truth) {
     tables.push_back(column("/truth/length_m", "m", "point", truth.points, &TruePoint::length_m));
     tables.push_back(column("/truth/regions/name", "1", "region", regions, &TrueRegion::name));
     tables.push_back(column("/truth/regions/shape", "1", "region", regions,
-                            [](const TrueRegion& region) { return to_word(region_shape_names, region.shape); }));
+                            [](const TrueRegion& region) { return to_name(region_shape_names, region.shape); }));
     tables.push_back(points("/truth/regions/center_m", "m", "region", regions, &TrueRegion::center_m));
     tables.push_back(points("/truth/regions/half_size_m", "m", "region", regions, &TrueRegion::half_size_m));
     tables.push_back(column("/truth/regions/contrast_dB", "dB", "region", regions, &TrueRegion::contrast_dB));
@@ -156,7 +156,7 @@ void add_pulse(std::vector<Table>& tables, const Pulse& pulse) {
     if (const auto* sampled = std::get_if<SampledPulse>(&pulse)) {
         tables.push_back({"/probe/pulse/samples", {"1", {"time"}}, {sampled->samples.size()}, sampled->samples});
         tables.push_back(value("/probe/pulse/sampling_rate_Hz", "Hz", sampled->sampling_rate_Hz));
-        tables.push_back(value("/probe/pulse/start_s", "s", sampled->start_s));
+        tables.push_back(value("/probe/pulse/start_time_s", "s", sampled->start_s));
     }
 }
 

@@ -87,6 +87,17 @@ class Refusals(unittest.TestCase):
             if name not in acquired_recording.OPTIONAL and name not in ("transmit/line", "transmit/focus_m"):
                 self.with_dataset(name, None, "is missing; a dataset is needed here")
 
+    def test_former_names(self):
+        """Files of programs before the names in format.md: one line, for the first dataset that is missing."""
+        data = {name.replace("receive/", "channel_data/"): value for name, value in self.good.items()}
+        acquired_recording.write(self.file, data)
+        self.refused("/receive/rf: is missing; a dataset is needed here")
+        self.assertGreater(self.good["medium/attenuation_dB_cm_MHz"], 0.0)
+        data = dict(self.good)
+        data["medium/attenuation_power"] = data.pop("medium/attenuation_exponent")
+        acquired_recording.write(self.file, data)
+        self.refused("/medium/attenuation_exponent: is missing; a dataset is needed here")
+
     def test_shapes_that_disagree(self):
         good = self.good
         self.with_dataset("receive/rf", good["receive/rf"][:-1],
@@ -126,8 +137,8 @@ class Refusals(unittest.TestCase):
         self.with_value("receive/start_time_s", 2, NAN, "entry 2 is nan; give a number from -10 to 10, in s")
 
     def test_indices_and_words(self):
-        self.with_value("receive/element", (3, 2), 24, "index [3, 2] names element 24; give an index from 0 to 23")
-        self.with_value("receive/element", (0, 7), -1, "index [0, 7] names element -1; give an index from 0 to 23")
+        self.with_value("receive/element", (3, 2), 24, "entry 3, 2 names element 24; give an index from 0 to 23")
+        self.with_value("receive/element", (0, 7), -1, "entry 0, 7 names element -1; give an index from 0 to 23")
         self.with_value("receive/element", (0, 7), 2**40, "holds 1099511627776; give integers of 32 bits")
         self.with_dataset("receive/element", self.good["receive/element"] * 1.0,
                           "holds numbers with fractions; give integers")
@@ -191,11 +202,11 @@ class Refusals(unittest.TestCase):
 
     def test_samples_that_are_no_numbers(self):
         self.with_value("receive/rf", (1, 2, 3), NAN,
-                        "index [1, 2, 3] is not a finite number; give finite samples")
+                        "entry 1, 2, 3 is not a finite number; give finite samples")
         too_large = self.good["receive/rf"].astype(float)
         too_large[16, 7, 511] = 1e39
         self.with_dataset("receive/rf", too_large,
-                          "index [16, 7, 511] is not a finite number; give finite samples")
+                          "entry 16, 7, 511 is not a finite number; give finite samples")
 
     def test_truth(self):
         acquired_recording.write(self.file, self.good | {"truth/points_m": np.zeros((2, 3))})

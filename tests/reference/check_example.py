@@ -1,5 +1,5 @@
-"""An engineer's own reconstruction (example_reconstruction.py, and example_image.cpp) on a recording of ours, and on one imported
-of acquired data: its images are taken by `measure`, and agree with the program's own.
+"""An engineer's own reconstruction (example_reconstruction.py, and example_image.cpp) on a recording of ours, and on one of
+acquired data: its images are taken by `measure`, and agree with the program's own.
 
     check_example.py PROGRAM EXAMPLE_IMAGE
 """

@@ -30,7 +30,7 @@ int main(int, char** words) {
     const hid_t recording = H5Fopen(words[1], H5F_ACC_RDONLY, H5P_DEFAULT);
     std::vector<hsize_t> shape, other;
     const auto rf = read(recording, "receive/rf", shape);  // [event, channel, sample]
-    const auto received = read(recording, "receive/element", other);
+    const auto receivers = read(recording, "receive/element", other);
     const auto rate = read(recording, "receive/sampling_rate_Hz", other)[0];
     const auto start_s = read(recording, "receive/start_time_s", other);
     const auto center_Hz = read(recording, "probe/center_Hz", other)[0];
@@ -46,8 +46,8 @@ int main(int, char** words) {
     for (const double x : x_m) {
         for (const double z : z_m) {
             double sum[2] = {0.0, 0.0};  // the echo, and a quarter of a period later
-            for (std::size_t trace = 0; trace < received.size(); ++trace) {
-                const std::size_t event = trace / shape[1], element = static_cast<std::size_t>(received[trace]);
+            for (std::size_t trace = 0; trace < receivers.size(); ++trace) {
+                const std::size_t event = trace / shape[1], element = static_cast<std::size_t>(receivers[trace]);
                 const double out_m = x * ahead[3 * event] + z * ahead[3 * event + 2];
                 const double back_m = std::hypot(x - place_m[3 * element], z);
                 if (std::abs(x - place_m[3 * element]) > z / 3.0) continue;  // an aperture of F/1.5

@@ -28,7 +28,7 @@ def aperture(offset_m, width_m, pitch_m):
 
 
 with h5py.File(sys.argv[1]) as recording, h5py.File(sys.argv[2], "w") as image:
-    rf, received = recording["receive/rf"], recording["receive/element"][...]
+    rf, receivers = recording["receive/rf"], recording["receive/element"][...]
     rate, start_s = recording["receive/sampling_rate_Hz"][0], recording["receive/start_time_s"][...]
     c, pitch_m = recording["medium/sound_speed_m_s"][0], recording["probe/pitch_m"][0]
     element_m, ahead = recording["probe/element_center_m"][...], recording["transmit/direction"][...]
@@ -40,7 +40,7 @@ with h5py.File(sys.argv[1]) as recording, h5py.File(sys.argv[2], "w") as image:
     total, weights = np.zeros(x.shape, complex), np.zeros(x.shape)
     for event in range(len(rf)):
         out_m = (x - recording["transmit/origin_m"][event, 0]) * ahead[event, 0] + z * ahead[event, 2]
-        for trace, element in zip(analytic(rf[event]), received[event]):
+        for trace, element in zip(analytic(rf[event]), receivers[event]):
             back_m = np.hypot(x - element_m[element, 0], z)
             place = ((out_m + back_m) / c - start_s[event]) * rate * UPSAMPLED
             weight = aperture(x - element_m[element, 0], width_m, pitch_m)
