@@ -231,7 +231,7 @@ class Builder {
             }
         }
         if (labels_depth(index)) {
-            const std::string& name = content_.depth_name;
+            const std::string& name = content_.vertical_name;
             const int along = text_width(name);
             const Rect box{image.x - depth_axis_width(index), image.y + (image.height - along) / 2, line_, along};
             page_.texts.push_back({box, {name}, limits_.text_size, Align::centre, false, true});
@@ -251,7 +251,7 @@ class Builder {
                 add_text({x - text_width(label) / 2, labels_y, text_width(label), line_}, label, Align::centre);
             }
         }
-        const std::string& name = content_.lateral_name;
+        const std::string& name = content_.horizontal_name;
         const int width = text_width(name);
         const int x = std::max(image.x + (image.width - width) / 2, image.x - overhang(index));
         add_text({x, labels_y + line_, width, line_}, name, Align::centre);

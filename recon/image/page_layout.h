@@ -34,8 +34,8 @@ struct PageContent {
     std::string caution;               ///< the last line
     GreyScale scale;
     std::string scale_name;                     ///< of the grey bar
-    std::string lateral_name = "lateral (mm)";  ///< of the panels' axes
-    std::string depth_name = "depth (mm)";
+    std::string horizontal_name = "lateral (mm)";  ///< of the panels' axes
+    std::string vertical_name = "depth (mm)";
     std::optional<ScaleBar> second_bar = std::nullopt;
 };
 

@@ -57,22 +57,22 @@ struct Roots {
     std::size_t columns;
     std::size_t depths;
 
-    float along(std::size_t column, const Stencil& stencil) const {
+    float axial(std::size_t column, const Stencil& stencil) const {
         const float* line = &values[column * depths];
         return stencil.weight[0] * line[stencil.index[0]] + stencil.weight[1] * line[stencil.index[1]] +
                stencil.weight[2] * line[stencil.index[2]] + stencil.weight[3] * line[stencil.index[3]];
     }
 
     float at(const LinePlace& place, const ScanLines& lines) const {
-        const Stencil across = catmull_rom(place.column, columns);
+        const Stencil lateral = catmull_rom(place.column, columns);
         Stencil depth = catmull_rom(place.depth, depths);
         float sum = 0.0F;
         for (std::size_t i = 0; i < 4; ++i) {
             if (!lines.level()) {
-                const double own = place.depth + place.advance - lines.advance(across.index[i]);
+                const double own = place.depth + place.advance - lines.advance(lateral.index[i]);
                 depth = catmull_rom(std::clamp(own, 0.0, static_cast<double>(depths - 1)), depths);
             }
-            sum += across.weight[i] * along(across.index[i], depth);
+            sum += lateral.weight[i] * axial(lateral.index[i], depth);
         }
         return std::max(sum, 0.0F);
     }
@@ -119,30 +119,30 @@ std::vector<double> part_centers(double least, std::size_t count, double parts_p
 struct FinePlaces {
     std::vector<double> x_m;  ///< [fine column]
     std::vector<double> z_m;  ///< [fine row]
-    std::size_t across, along;
-    std::size_t rows() const { return z_m.size() / along; }
+    std::size_t lateral, axial;
+    std::size_t rows() const { return z_m.size() / axial; }
 };
 
 FinePlaces fine_places(const ScanLines& lines, const Raster& raster) {
-    const int across = columns_per_pixel(lines, raster.pixels_per_m);
-    const int along = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
-    return {part_centers(raster.extent.min_x_m, static_cast<std::size_t>(raster.width * across),
-                         across * raster.pixels_per_m),
-            part_centers(raster.extent.min_z_m, static_cast<std::size_t>(raster.height * along),
-                         along * raster.pixels_per_m),
-            static_cast<std::size_t>(across), static_cast<std::size_t>(along)};
+    const int lateral = columns_per_pixel(lines, raster.pixels_per_m);
+    const int axial = samples_per_pixel(lines.depth_step_m(), raster.pixels_per_m, 9);
+    return {part_centers(raster.extent.min_x_m, static_cast<std::size_t>(raster.width * lateral),
+                         lateral * raster.pixels_per_m),
+            part_centers(raster.extent.min_z_m, static_cast<std::size_t>(raster.height * axial),
+                         axial * raster.pixels_per_m),
+            static_cast<std::size_t>(lateral), static_cast<std::size_t>(axial)};
 }
 
-/// Upright lines, whose places across and along are found apart: first along each line, then across. To the bit what
+/// Upright lines, whose lateral and axial places are found apart: first along each line, then lateral. To the bit what
 /// slanted_column would find, at a fraction of its time.
 class UprightColumns {
   public:
     UprightColumns(const ScanLines& lines, const Roots& roots, const FinePlaces& places, const Extent& extent)
-        : rows_(places.z_m.size()), along_(roots.columns * rows_, outside) {
+        : rows_(places.z_m.size()), axial_(roots.columns * rows_, outside) {
         std::size_t hint = 0;
         for (const double x : places.x_m) {
             const auto place = lines.locate(x, 0.5 * (extent.min_z_m + extent.max_z_m), hint);
-            across_.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
+            lateral_.push_back(place ? std::optional(catmull_rom(place->column, roots.columns)) : std::nullopt);
         }
         std::vector<std::optional<Stencil>> depth;  // [fine row]
         for (const double z : places.z_m) {
@@ -151,10 +151,10 @@ class UprightColumns {
         }
 #pragma omp parallel for schedule(static)
         for (std::size_t column = 0; column < roots.columns; ++column) {
-            float* line = &along_[column * rows_];
-            for (std::size_t rank = 0; rank < places.along; ++rank) {
-                for (std::size_t j = rank; j < rows_; j += places.along, ++line) {
-                    *line = depth[j] ? roots.along(column, *depth[j]) : outside;
+            float* line = &axial_[column * rows_];
+            for (std::size_t rank = 0; rank < places.axial; ++rank) {
+                for (std::size_t j = rank; j < rows_; j += places.axial, ++line) {
+                    *line = depth[j] ? roots.axial(column, *depth[j]) : outside;
                 }
             }
         }
@@ -162,21 +162,21 @@ class UprightColumns {
 
     void fill(std::size_t column, PixelParts& parts) const {
         for (std::size_t rank = 0; rank < parts.parts(); ++rank) {
-            fill(across_[column], rank * parts.pixels(), parts.part(rank));
+            fill(lateral_[column], rank * parts.pixels(), parts.part(rank));
         }
     }
 
   private:
-    void fill(const std::optional<Stencil>& across, std::size_t first, std::span<float> samples) const {
-        if (!across) {
+    void fill(const std::optional<Stencil>& lateral, std::size_t first, std::span<float> samples) const {
+        if (!lateral) {
             std::ranges::fill(samples, outside);
             return;
         }
         std::array<const float*, 4> line{};
         for (std::size_t i = 0; i < 4; ++i) {
-            line[i] = &along_[across->index[i] * rows_ + first];
+            line[i] = &axial_[lateral->index[i] * rows_ + first];
         }
-        const std::array<float, 4> weight = across->weight;
+        const std::array<float, 4> weight = lateral->weight;
         for (std::size_t j = 0; j < samples.size(); ++j) {
             const float sum = 0.0F + weight[0] * line[0][j] + weight[1] * line[1][j] + weight[2] * line[2][j] +
                               weight[3] * line[3][j];
@@ -184,9 +184,9 @@ class UprightColumns {
         }
     }
 
-    std::size_t rows_;                            ///< fine ones
-    std::vector<std::optional<Stencil>> across_;  ///< [fine column]
-    std::vector<float> along_;                    ///< roots at the fine rows, [grid's column, part, row]
+    std::size_t rows_;                             ///< fine ones
+    std::vector<std::optional<Stencil>> lateral_;  ///< [fine column]
+    std::vector<float> axial_;                     ///< roots at the fine rows, [grid's column, part, row]
 };
 
 /// The envelope's roots along a fine column, wherever lines run.
@@ -209,22 +209,22 @@ class PixelColumns {
     PixelColumns(const FinePlaces& places, const Fill& fill)
         : fill_(fill),
           fine_count_(places.x_m.size()),
-          across_(places.across),
-          parts_(places.rows(), places.along),
-          columns_(across_ + 2, std::vector<float>(places.rows())) {}
+          lateral_(places.lateral),
+          parts_(places.rows(), places.axial),
+          columns_(lateral_ + 2, std::vector<float>(places.rows())) {}
 
     /// Roots of the pixels of some columns side by side, [column, row].
     void run(std::size_t first, std::size_t count, std::span<float> pixels) {
         const std::size_t rows = parts_.pixels();
         for (std::size_t i = 0; i < count; ++i) {
             // The last two of one pixel are the first two of the next: one outside of it and its first.
-            std::swap(columns_[0], columns_[across_]);
-            std::swap(columns_[1], columns_[across_ + 1]);
+            std::swap(columns_[0], columns_[lateral_]);
+            std::swap(columns_[1], columns_[lateral_ + 1]);
             for (std::size_t k = i == 0 ? 0 : 2; k < columns_.size(); ++k) {
-                fill_column((first + i) * across_ + k, columns_[k]);
+                fill_column((first + i) * lateral_ + k, columns_[k]);
             }
             std::vector<const float*> fine;
-            for (std::size_t k = 1; k <= across_; ++k) {
+            for (std::size_t k = 1; k <= lateral_; ++k) {
                 fine.push_back(columns_[k].data());
             }
             keep_peaks(fine, columns_.front().data(), columns_.back().data(), pixels.subspan(i * rows, rows));
@@ -243,7 +243,7 @@ class PixelColumns {
     }
 
     const Fill& fill_;
-    std::size_t fine_count_, across_;
+    std::size_t fine_count_, lateral_;
     PixelParts parts_;
     std::vector<std::vector<float>> columns_;  ///< of a pixel, and one on either side
 };

@@ -72,7 +72,7 @@ std::vector<double> cone_weights(const RecordingInfo& info, const Recipe& recipe
     const double speed = assumed_sound_speed_m_s(info, recipe);
     std::vector<double> weights;
     for (std::size_t event = 0; event < info.events.size(); ++event) {
-        const double across = FocusCone(info, event, speed).across(pixel_m);
+        const double across = FocusCone(info, event, speed).lateral_share(pixel_m);
         weights.push_back(std::abs(across) < 0.5 ? window_value(recipe.cone_window, across, 2) : 0.0);
     }
     const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);

@@ -12,8 +12,8 @@
 
 namespace echoloom {
 
-/// What a beam is of. By reciprocity (Rayleigh) an element receives a point as loudly as it would sound there, so what
-/// is received is a field like what is transmitted, of the weights and delays of receiving.
+/// What a beam is of. By reciprocity (Rayleigh) an element receives from a point with the amplitude it would produce
+/// there, so a receive beam is a field like a transmit beam, with the weights and delays of reception.
 enum class BeamPath { transmit, receive, two_way };
 
 /// How the elements receive from `range_m` from the event's origin.
@@ -25,7 +25,7 @@ struct Reception {
 class BeamField {
   public:
     struct Setting {
-        BeamPath way = BeamPath::transmit;
+        BeamPath path = BeamPath::transmit;
         bool pulsed = false;         ///< peaks of the probe's pulse in place of a continuous wave
         double frequency_Hz = 0.0;   ///< of the continuous wave
         double focus_range_m = 0.0;  ///< the receive focus of far_amplitude_m()
@@ -34,15 +34,15 @@ class BeamField {
     /// What is transmitted as a continuous wave.
     BeamField(TransmittedField transmitted) : transmitted_(std::move(transmitted)) {}
     BeamField(const Probe& probe, const std::optional<HeadMotion>& head, const TransmitEvent& event,
-              const Medium& medium, Reception receiving, const Setting& setting);
+              const Medium& medium, Reception reception, const Setting& setting);
 
-    BeamPath way() const { return setting_.way; }
+    BeamPath path() const { return setting_.path; }
     bool pulsed() const { return setting_.pulsed; }
     /// In the medium, of the continuous wave or of the pulse's middle.
     double wavelength_m() const { return transmitted_.wavelength_m(); }
 
-    /// One way: p / (rho c v) of what is transmitted, or as loud as it would be if what receives transmitted; both ways
-    /// the product.
+    /// One way: p / (rho c v) of the transmit beam, or of the receive beam as if it were transmitted; two-way the
+    /// product.
     double amplitude(const Vec3& point_m) const;
     /// The same for many points, on every thread; the bits do not depend on their number.
     std::vector<double> amplitudes(std::span<const Vec3> points_m) const;
@@ -51,7 +51,7 @@ class BeamField {
     double far_amplitude_m(const Vec3& direction) const;
 
   private:
-    ElementDrive received_by(const Vec3& point_m) const;
+    ElementDrive receive_drive_at(const Vec3& point_m) const;
 
     Setting setting_;
     TransmittedField transmitted_;

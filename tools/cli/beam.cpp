@@ -438,15 +438,15 @@ void add_beams(const BeamOptions& options, const Probe& probe, const Scan& scan,
                std::vector<Beam>& beams) {
     const BeamView view = view_of(options);
     const std::size_t event = chosen_event(options, scan);
-    const TransmitEvent as_transmitted =
+    const TransmitEvent as_sent =
         view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
     const double frequency_Hz = options.MHz ? *options.MHz * 1e6 : probe.center_Hz;
     std::vector<ReceiveTheory> rules;
     for (const std::string& recipe : options.recipes) {
-        rules.push_back(recipe_listening(probe, scan, as_transmitted, load_recipe(recipe)));
+        rules.push_back(recipe_listening(probe, scan, as_sent, load_recipe(recipe)));
     }
     if (rules.empty()) {
-        rules.push_back(own_listening(probe, scan, as_transmitted));
+        rules.push_back(own_listening(probe, scan, as_sent));
     }
     for (const std::string& word : options.ways) {
         const BeamPath way = word == "receive"   ? BeamPath::receive

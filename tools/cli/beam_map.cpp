@@ -276,9 +276,9 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     content.scale = {0.0, range_dB};
     content.scale_name = scale_words(beams);
     if (plane == BeamPlane::elevation) {
-        content.lateral_name = "elevation (mm)";
+        content.horizontal_name = "elevation (mm)";
     } else if (plane == BeamPlane::depth) {
-        content.depth_name = "elevation (mm)";
+        content.vertical_name = "elevation (mm)";
     }
     const PageLimits limits{.text_size = 28.0, .min_text_size = 22.0};
     const Fonts fonts = load_fonts();
