@@ -43,7 +43,7 @@ FocusCone::FocusCone(const RecordingInfo& info, std::size_t event, double sound_
             const Vec3 edge = element.center_m + side * lateral_of(element) - focus_m_;
             const double axial = edge.dot(axis_);
             if (axial > -1e-3 * to_focus_m_) {
-                refuse(event, "has its focus level with elements that fire");
+                refuse(event, "has its focus at the depth of elements that fire");
             }
             const double slope = edge.dot(lateral_) / axial;
             left = std::min(left, slope);

@@ -172,7 +172,7 @@ void read_grid(Settings& grid, Recipe& recipe) {
     if (grid.has("x_mm")) {
         const auto range = grid.numbers("x_mm", between(-1000.0, 1000.0), 2);
         if (range[0] >= range[1]) {
-            grid.fail("x_mm", "must be [least, most] with least < most");
+            grid.fail("x_mm", "must be [min, max] with min < max");
         }
         recipe.min_x_m = range[0] * millimetre;
         recipe.max_x_m = range[1] * millimetre;

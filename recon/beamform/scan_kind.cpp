@@ -198,7 +198,7 @@ std::size_t firing_element(const RecordingInfo& info, std::size_t event) {
     const auto found = std::ranges::find_if(weights, fires);
     if (found == weights.end() || std::any_of(found + 1, weights.end(), fires)) {
         throw InputError("event " + plain(static_cast<double>(event + 1)) +
-                         " of the recording is said to be one element's, but not exactly one element has a weight");
+                         " of the recording is a single-element event, but not exactly one element has a weight");
     }
     return static_cast<std::size_t>(found - weights.begin());
 }

@@ -64,8 +64,8 @@ std::string describe_recording(const RecordingInfo& info) {
 std::string describe_recipe(const Image& image) {
     const Recipe& recipe = image.recipe;
     const std::string weights =
-        recipe.custom_weights.empty() ? describe_window(recipe.window.kind) : std::string("custom");
-    std::string caption = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights + " weights";
+        recipe.custom_weights.empty() ? describe_window(recipe.window.kind) + " window" : "custom weights";
+    std::string caption = describe_focus(recipe) + "; " + describe_aperture(recipe) + "; " + weights;
     if (recipe.high_pass_Hz) {
         caption += *recipe.high_pass_Hz > 0.0
                        ? "; high-pass at " + plain(*recipe.high_pass_Hz * 1e-6) + no_break + "MHz"

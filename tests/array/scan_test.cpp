@@ -80,14 +80,14 @@ TEST(FocusedScan, ApertureIsTheNearestElementsAndLosesThosePastTheEnds) {
     }
 }
 
-TEST(FocusedScan, ListenersShiftInwardAtTheEnds) {
+TEST(FocusedScan, ReceiversShiftInwardAtTheEnds) {
     const Scan scan = scan_from(focused, probe_of(64));
     EXPECT_EQ(scan.events[0].receivers, from_to(0, 23));
     EXPECT_EQ(scan.events[32].receivers, from_to(21, 44));
     EXPECT_EQ(scan.events[63].receivers, from_to(40, 63));
 }
 
-TEST(FocusedScan, ListensWith64ElementsOrAllThereAre) {
+TEST(FocusedScan, ReceivesOn64ElementsOrAllThereAre) {
     const std::string text =
         "kind = 'focused'\nsampling_MHz = 40\ndepth_mm = 60\nfocus_depth_mm = 40\ntransmit_elements = 8\n";
     EXPECT_EQ(scan_from(text, probe_of(128)).channels(), 64U);

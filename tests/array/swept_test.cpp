@@ -47,7 +47,7 @@ TEST(SweptScan, LinesShareTheWindowEquallyAndLookOutOfTheHead) {
         const double angle = (3.0 * (static_cast<double>(i) + 0.5) - 36.0) * degree;
         EXPECT_NEAR(event.head_angle_rad, angle, 1e-15);
         EXPECT_NEAR((event.direction - direction_at(angle)).norm(), 0.0, 1e-15);
-        // The face goes round an axis 8 mm behind where it looks straight ahead.
+        // The face goes round an axis 8 mm behind its broadside place.
         EXPECT_NEAR((event.origin_m - (Vec3(0.0, 0.0, -8e-3) + 8e-3 * direction_at(angle))).norm(), 0.0, 1e-17);
         EXPECT_NEAR((event.focus_m - event.origin_m - 50e-3 * event.direction).norm(), 0.0, 1e-17);
         EXPECT_EQ(event.line, static_cast<int>(i));

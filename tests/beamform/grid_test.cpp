@@ -276,7 +276,7 @@ TEST(Grid, RecipesAndRecordingsThatDoNotFitAreRefused) {
     EXPECT_NE(error_of(late, "").find("check the recording's start times"), std::string::npos) << error_of(late, "");
     Synthetic two = matrix;
     two.info.events[3].weight[0] = 1.0;
-    EXPECT_NE(error_of(two, "").find("event 4 of the recording is said to be one element's"), std::string::npos);
+    EXPECT_NE(error_of(two, "").find("event 4 of the recording is a single-element event"), std::string::npos);
 }
 
 }  // namespace

@@ -208,7 +208,7 @@ TEST(Retrospective, NoStepAtTheFocus) {
 TEST(Retrospective, TheSameBitsOnAnyNumberOfThreads) {
     Synthetic recording = lines_focused_at(15e-3, 900);
     for (std::size_t e = 0; e < recording.samples.size(); ++e) {
-        // Listeners that change in between end a batch.
+        // Receivers that change in between end a batch.
         if (e % 10 == 0) {
             std::ranges::reverse(recording.info.events[e].receivers);
         }

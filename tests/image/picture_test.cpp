@@ -328,15 +328,15 @@ TEST(Description, SaysWhatTheImageIs) {
     image.recipe.f_number = 2.0;
     image.recipe.window.kind = WindowKind::hann;
     image.sound_speed_m_s = 1540.0;
-    EXPECT_EQ(describe_recipe(image), "dynamic receive focus; growing aperture, F/2; Hann weights; 1540\u00a0m/s");
+    EXPECT_EQ(describe_recipe(image), "dynamic receive focus; growing aperture, F/2; Hann window; 1540\u00a0m/s");
     image.recipe.window.kind = WindowKind::dolph_chebyshev;
-    EXPECT_NE(describe_recipe(image).find("; Dolph-Chebyshev weights"), std::string::npos);
+    EXPECT_NE(describe_recipe(image).find("; Dolph-Chebyshev window"), std::string::npos);
     image.recipe.window.kind = WindowKind::triangle;
-    EXPECT_NE(describe_recipe(image).find("; triangle weights"), std::string::npos);
+    EXPECT_NE(describe_recipe(image).find("; triangle window"), std::string::npos);
     image.recipe.high_pass_Hz = 1.25e6;
-    EXPECT_NE(describe_recipe(image).find("; triangle weights; high-pass at 1.25\u00a0MHz; 1540"), std::string::npos);
+    EXPECT_NE(describe_recipe(image).find("; triangle window; high-pass at 1.25\u00a0MHz; 1540"), std::string::npos);
     image.recipe.high_pass_Hz = 0.0;
-    EXPECT_NE(describe_recipe(image).find("; triangle weights; no high-pass; 1540"), std::string::npos);
+    EXPECT_NE(describe_recipe(image).find("; triangle window; no high-pass; 1540"), std::string::npos);
 }
 
 TEST(Description, OnlyWhatWasSimulatedIsCalledSimulated) {
