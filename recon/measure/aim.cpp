@@ -11,7 +11,7 @@
 namespace echoloom {
 namespace {
 
-std::string place_words(double x_m, double z_m) {
+std::string place_text(double x_m, double z_m) {
     return "x " + plain(1e3 * x_m) + " mm, depth " + plain(1e3 * z_m) + " mm";
 }
 
@@ -44,7 +44,7 @@ TrueRegion region_of(const PlaneBox& box, const std::string& name) {
 void check_inside(const Image& image, double x_m, double z_m, const Place& place) {
     if (index_of(image.grid, {x_m, 0.0, z_m})) return;
     const PlaneBox all = extent_of(image);
-    throw InputError(place, place_words(x_m, z_m) + " lies outside the image; it reaches from x " +
+    throw InputError(place, place_text(x_m, z_m) + " lies outside the image; it reaches from x " +
                                 plain(std::round(1e4 * all.from_x_m) / 10.0) + " to " +
                                 plain(std::round(1e4 * all.to_x_m) / 10.0) + " mm and from " +
                                 plain(std::round(1e4 * all.from_z_m) / 10.0) + " to " +
@@ -78,12 +78,12 @@ void aim_at_regions(Image& image, const Aim& aim, const Place& place) {
 AimedAt take_aim(Image& image, const Aim& aim, const Place& place) {
     AimedAt aimed;
     Truth& truth = image.recording.truth;
-    const bool knows_nothing = truth.points.empty() && truth.regions.empty() && truth.sheets.empty();
+    const bool no_truth = truth.points.empty() && truth.regions.empty() && truth.sheets.empty();
     const bool regions_given = !aim.discs.empty() || !aim.speckle.empty();
     if (regions_given) {
         aim_at_regions(image, aim, place);
         aimed.regions_given = true;
-        aimed.words = "regions: as given";
+        aimed.description = "regions: as given";
     }
     if (!aim.points.empty()) {
         truth.points.clear();
@@ -92,22 +92,24 @@ AimedAt take_aim(Image& image, const Aim& aim, const Place& place) {
             truth.points.push_back({point, 0.0, 0.0});
         }
         aimed.points = PointSource::given;
-        aimed.words = "points: as given" + std::string(aimed.words.empty() ? "" : "; ") + aimed.words;
-    } else if (aim.box || (knows_nothing && !regions_given)) {
-        const std::vector<Vec3> found = find_bright_points(image, aim.box.value_or(PlaneBox{}));
-        if (found.empty() && !regions_given) {
-            throw InputError(place, std::string(aim.box ? "no bright point stands out in the box"
-                                                        : "its recording knows no targets, and no bright point stands "
-                                                          "out") +
-                                        "; give places (--at X,DEPTH), a disc (--disc X,DEPTH,DIAMETER) or a box of "
-                                        "speckle (--speckle X1,X2,DEPTH1,DEPTH2), all in mm");
+        aimed.description = "points: as given" + std::string(aimed.description.empty() ? "" : "; ") + aimed.description;
+    } else if (aim.box || (no_truth && !regions_given)) {
+        const std::vector<Vec3> bright = find_bright_points(image, aim.box.value_or(PlaneBox{}));
+        if (bright.empty() && !regions_given) {
+            throw InputError(place,
+                             std::string(aim.box ? "no bright point stands out in the box"
+                                                 : "its recording contains no targets, and no bright point "
+                                                   "stands out") +
+                                 "; give a position (--point X,DEPTH), a disc (--disc X,DEPTH,DIAMETER) or a box of "
+                                 "speckle (--speckle X1,X2,DEPTH1,DEPTH2), all in mm");
         }
         truth.points.clear();
-        for (const Vec3& point : found) truth.points.push_back({point, 0.0, 0.0});
-        aimed.points = PointSource::found;
-        aimed.words = "points: bright ones that were found in the image" +
-                      std::string(aim.box ? "'s box" : "; its recording knows none") +
-                      ": where they truly lie is not known" + (aimed.words.empty() ? "" : "; ") + aimed.words;
+        for (const Vec3& point : bright) truth.points.push_back({point, 0.0, 0.0});
+        aimed.points = PointSource::detected;
+        aimed.description = "points: bright ones detected in the " +
+                            std::string(aim.box ? "given box" : "image; its recording contains none") +
+                            "; their true positions are not known" + (aimed.description.empty() ? "" : "; ") +
+                            aimed.description;
     }
     return aimed;
 }

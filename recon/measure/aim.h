@@ -1,6 +1,6 @@
 #pragma once
-/// What a measurement aims at: the recording's own truth, places and regions given by hand, or bright points that it
-/// finds by itself.
+/// Where to measure: at the recording's own truth, at positions and regions given by the user, or at bright points
+/// detected in the image.
 
 #include <optional>
 #include <string>
@@ -17,24 +17,24 @@ struct GivenDisc {
     double diameter_m = 0.0;
 };
 
-/// Given by hand, in place of the truth of its kind.
+/// Given by the user, in place of the recording's truth of that kind.
 struct Aim {
     std::vector<Vec3> points;
-    std::optional<PlaneBox> box;    ///< find bright points in here
+    std::optional<PlaneBox> box;    ///< detect bright points in here
     std::vector<GivenDisc> discs;   ///< each against what surrounds it
-    std::vector<PlaneBox> speckle;  ///< even speckle
+    std::vector<PlaneBox> speckle;  ///< uniform speckle
 };
 
-enum class PointSource { truth, given, found };
+enum class PointSource { truth, given, detected };
 
 struct AimedAt {
     PointSource points = PointSource::truth;
     bool regions_given = false;
-    std::string words;  ///< where the places come from; empty where all is truth
+    std::string description;  ///< where the positions come from; empty where all are true
 };
 
-/// Puts what to aim at in place of the truth that travels with the image. Without any truth and without anything given,
-/// bright points are looked for in all of it. Throws InputError (at `place`) where nothing is left to measure, or where
+/// Replaces the truth that comes with the image by what is given. Without truth and without anything given, bright
+/// points are detected in the whole image. Throws InputError (at `place`) where nothing is left to measure, or where
 /// something given lies outside the image.
 AimedAt take_aim(Image& image, const Aim& aim, const Place& place = {});
 

@@ -17,7 +17,7 @@ double disc_pattern(double radius, double q) {
     return std::numbers::pi * radius * radius * airy;
 }
 
-/// The sine, seen from the point across the beam, under which an element lies; of a ring, those of its edges.
+/// The sine of the lateral angle at which the point sees an element; of a ring, those of its edges.
 void add_element(std::vector<Contribution>& sines, const RecordingInfo& info, const PointView& view, std::size_t index,
                  double weight) {
     const Element& element = info.probe.elements[index];
@@ -28,21 +28,21 @@ void add_element(std::vector<Contribution>& sines, const RecordingInfo& info, co
     }
     const Vec3 offset = element.center_m - view.origin_m;
     // The elements of a curved array lie behind its apex; those of a flat one are taken at the depth of the line's
-    // origin, as the rule does.
+    // origin, as paraxial theory does.
     const double depth = info.probe.radius_m > 0.0 ? view.depth_m - offset.dot(view.direction) : view.depth_m;
-    sines.push_back({offset.dot(view.across) / depth, weight});
+    sines.push_back({offset.dot(view.lateral) / depth, weight});
 }
 
-/// How fast the way of a focused event's front grows across the beam at a point: the sine of its tilt there.
+/// How fast the path of a focused event's front increases laterally at a point: the sine of its tilt there.
 double front_slope(const RecordingInfo& info, std::size_t event, const PointView& view, const Vec3& point) {
     const FocusCone cone(info, event, info.medium.sound_speed_m_s);
     constexpr double step_m = 1e-6;
-    return (cone.path_m(point + step_m * view.across) - cone.path_m(point - step_m * view.across)) / (2.0 * step_m);
+    return (cone.path_m(point + step_m * view.lateral) - cone.path_m(point - step_m * view.lateral)) / (2.0 * step_m);
 }
 
 }  // namespace
 
-std::complex<double> beam_pattern_plot(std::span<const Contribution> aperture, double phase_per_place) {
+std::complex<double> complex_pattern(std::span<const Contribution> aperture, double phase_per_place) {
     std::complex<double> sum = 0.0;
     for (const auto& [place, weight, disc] : aperture) {
         sum += disc ? weight * disc_pattern(place, phase_per_place) : weight * std::polar(1.0, phase_per_place * place);
@@ -51,7 +51,7 @@ std::complex<double> beam_pattern_plot(std::span<const Contribution> aperture, d
 }
 
 double pattern(std::span<const Contribution> aperture, double phase_per_place) {
-    return std::abs(beam_pattern_plot(aperture, phase_per_place));
+    return std::abs(complex_pattern(aperture, phase_per_place));
 }
 
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
@@ -61,11 +61,11 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
     for (std::size_t n = 0; n < view.events.size(); ++n) {
         const TransmitEvent& event = *view.events[n];
         if (event.kind == TransmitKind::plane) {
-            sines.push_back({-event.direction.dot(view.across), weights[n]});
+            sines.push_back({-event.direction.dot(view.lateral), weights[n]});
             continue;
         }
         if (event.kind == TransmitKind::diverging) {
-            sines.push_back({(event.focus_m - point).normalized().dot(view.across), weights[n]});
+            sines.push_back({(event.focus_m - point).normalized().dot(view.lateral), weights[n]});
             continue;
         }
         if (event.kind == TransmitKind::focused && !view.line_scan) {
@@ -82,7 +82,7 @@ std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe
 
 std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view) {
     std::vector<Contribution> sines;
-    // Events of a sliding aperture listen around their own lines: those of the nearest stand for all.
+    // Events of a sliding aperture receive around their own lines: those of the nearest stand for all.
     const auto away = [&](const TransmitEvent* event) { return (event->origin_m - view.origin_m).squaredNorm(); };
     const auto& receivers = (*std::ranges::min_element(view.events, {}, away))->receivers;
     const auto weights = receive_weights(info, recipe, receivers, view.origin_m, view.depth_m);
@@ -93,12 +93,12 @@ std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe&
 }
 
 double extent_of(std::span<const Contribution> sines) {
-    double least = std::numeric_limits<double>::infinity(), most = -least;
+    double min_sine = std::numeric_limits<double>::infinity(), max_sine = -min_sine;
     for (const auto& [place, weight, disc] : sines) {
-        least = std::min(least, disc ? -place : place);
-        most = std::max(most, place);
+        min_sine = std::min(min_sine, disc ? -place : place);
+        max_sine = std::max(max_sine, place);
     }
-    return most - least;
+    return max_sine - min_sine;
 }
 
 }  // namespace echoloom

@@ -1,6 +1,6 @@
 #pragma once
-/// The apertures that see a point, as it sees them: the sines under which their parts lie across the beam, and their
-/// weights. What the paraxial rules are made of.
+/// The apertures as a point sees them: the sines of the lateral angles of their parts, and their weights. The closed
+/// forms of theory.h are built from these.
 
 #include <complex>
 #include <span>
@@ -20,10 +20,10 @@ struct Contribution {
 };
 
 /// Sum of all in focus at a phase per place (wavenumber times offset), and its modulus.
-std::complex<double> beam_pattern_plot(std::span<const Contribution> aperture, double phase_per_place);
+std::complex<double> complex_pattern(std::span<const Contribution> aperture, double phase_per_place);
 double pattern(std::span<const Contribution> aperture, double phase_per_place);
 
-/// What each side adds up at a point.
+/// The parts of the transmit and of the receive aperture at a point.
 std::vector<Contribution> transmit_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
 std::vector<Contribution> receive_sines(const RecordingInfo& info, const Recipe& recipe, const PointView& view);
 

@@ -18,14 +18,14 @@ constexpr double surroundings_cells = 6.0;
 constexpr double min_prominence = 3.3;
 constexpr double percentile = 0.9;
 constexpr double min_of_brightest = 0.01;
-constexpr double shade_across = 20.0, shade_along = 8.0;
+constexpr double shade_lateral = 20.0, shade_axial = 8.0;
 constexpr double min_in_shade = 0.25;
 
 struct Candidate {
     double amplitude;
     std::size_t column, depth;
     Vec3 place_m;
-    double across_m, along_m;  ///< a cell there
+    double lateral_m, axial_m;  ///< a cell there
 };
 
 /// Inclusive range of samples to either side.
@@ -34,7 +34,7 @@ std::pair<std::size_t, std::size_t> range(std::size_t center, double half, std::
     return {center > reach ? center - reach : 0, std::min(center + reach, count - 1)};
 }
 
-bool rises(const BeamView& field, std::size_t c, std::size_t d) {
+bool rises(const SampleView& field, std::size_t c, std::size_t d) {
     const double here = field.at(c, d);
     return here > field.at(c, d - 1) && here >= field.at(c, d + 1) && here > field.at(c - 1, d) &&
            here >= field.at(c + 1, d);
@@ -49,7 +49,7 @@ double high_of(std::vector<double> values) {
 }
 
 /// Highest within its cell, and well above the brightest tenth of what surrounds it.
-bool stands_out(const BeamView& field, const Candidate& candidate, double columns_per_cell, double depths_per_cell) {
+bool stands_out(const SampleView& field, const Candidate& candidate, double columns_per_cell, double depths_per_cell) {
     const auto [c0, c1] = range(candidate.column, peak_cells * columns_per_cell, field.columns);
     const auto [d0, d1] = range(candidate.depth, peak_cells * depths_per_cell, field.depths);
     for (std::size_t c = c0; c <= c1; ++c) {
@@ -68,7 +68,7 @@ bool stands_out(const BeamView& field, const Candidate& candidate, double column
     return candidate.amplitude > min_prominence * high_of(std::move(around));
 }
 
-/// Rule widths, found once for every few millimetres: there may be thousands of peaks.
+/// Theoretical widths, computed once every few millimetres: there may be thousands of peaks.
 class TheoryWidths {
   public:
     explicit TheoryWidths(const Image& image) : image_(image) {}
@@ -85,24 +85,24 @@ class TheoryWidths {
     std::map<std::pair<long, long>, double> widths_;
 };
 
-/// In what a brighter point leaves around itself.
+/// Within the side lobes of a brighter point.
 bool shaded(const Candidate& candidate, const std::vector<Candidate>& brighter, const Grid& grid) {
     const Column line = column_at(grid, static_cast<double>(candidate.column));
     return std::ranges::any_of(brighter, [&](const Candidate& other) {
         const Vec3 apart = candidate.place_m - other.place_m;
-        const double across = std::abs(apart.dot(line.across())) / candidate.across_m;
-        const double along = std::abs(apart.dot(line.direction)) / candidate.along_m;
-        if (across < peak_cells && along < peak_cells) return true;
-        return across < shade_across && along < shade_along && candidate.amplitude < min_in_shade * other.amplitude;
+        const double lateral = std::abs(apart.dot(line.lateral())) / candidate.lateral_m;
+        const double axial = std::abs(apart.dot(line.direction)) / candidate.axial_m;
+        if (lateral < peak_cells && axial < peak_cells) return true;
+        return lateral < shade_lateral && axial < shade_axial && candidate.amplitude < min_in_shade * other.amplitude;
     });
 }
 
 }  // namespace
 
-std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, std::size_t most) {
+std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, std::size_t max_count) {
     std::vector<Vec3> places;
     if (image.columns < 3 || image.depths < 3) return places;
-    const BeamView field{image.envelope, image.columns, image.depths};
+    const SampleView field{image.envelope, image.columns, image.depths};
     const auto& depths = depths_of(image.grid);
     const double depth_step = (depths.back() - depths.front()) / static_cast<double>(depths.size() - 1);
     std::vector<Candidate> peaks;
@@ -119,20 +119,20 @@ std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box, st
                                           : std::pair(a.column, a.depth) < std::pair(b.column, b.depth);
     });
     std::vector<Candidate> chosen;
-    TheoryWidths rules(image);
-    const double along = axial_theory_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
+    TheoryWidths widths(image);
+    const double axial = axial_theory_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
     for (Candidate& peak : peaks) {
-        if (chosen.size() >= most || peak.amplitude < min_of_brightest * peaks.front().amplitude) break;
-        const double rule = rules.at(peak.place_m);
-        const AcrossCut cut =
-            cut_across(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});
+        if (chosen.size() >= max_count || peak.amplitude < min_of_brightest * peaks.front().amplitude) break;
+        const double theory = widths.at(peak.place_m);
+        const LateralCut cut =
+            lateral_cut(image.grid, {static_cast<double>(peak.column), static_cast<double>(peak.depth)});
         if (cut.position_m.size() < 2) continue;
         const double step =
             std::abs(cut.position_m.back() - cut.position_m.front()) / static_cast<double>(cut.position_m.size() - 1);
-        peak.across_m = std::max(std::isfinite(rule) ? rule : 0.0, step);
-        peak.along_m = std::max(along, depth_step);
+        peak.lateral_m = std::max(std::isfinite(theory) ? theory : 0.0, step);
+        peak.axial_m = std::max(axial, depth_step);
         if (shaded(peak, chosen, image.grid)) continue;
-        if (stands_out(field, peak, peak.across_m / step, peak.along_m / depth_step)) chosen.push_back(peak);
+        if (stands_out(field, peak, peak.lateral_m / step, peak.axial_m / depth_step)) chosen.push_back(peak);
     }
     for (const Candidate& peak : chosen) {
         const FieldPeak fine = refine_peak(field, peak.column, peak.depth);

@@ -1,5 +1,5 @@
 #pragma once
-/// Bright points that nobody told of: peaks of an image that stand out of their surroundings.
+/// Bright points without a known truth: peaks of an image that stand out from their surroundings.
 
 #include <limits>
 #include <vector>
@@ -8,7 +8,7 @@
 
 namespace echoloom {
 
-/// A stretch of the image plane.
+/// A rectangle of the image plane.
 struct PlaneBox {
     double from_x_m = -std::numeric_limits<double>::infinity(), to_x_m = std::numeric_limits<double>::infinity();
     double from_z_m = -std::numeric_limits<double>::infinity(), to_z_m = std::numeric_limits<double>::infinity();
@@ -19,9 +19,9 @@ struct PlaneBox {
 };
 
 /// Places of peaks in a box, brightest first, at most so many: each the highest within 1.5 cells, 3.3 times the
-/// 90th percentile of its surroundings (even speckle gets there once in 10^11 cells, speckle that fills half of them
-/// once in 10^7), within 40 dB of the brightest, and not in what a brighter one leaves around itself: within 20 widths
-/// across and 8 along it has to stand above a quarter of it. A cell is what theory has a point in focus drawn as.
-std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box = {}, std::size_t most = 64);
+/// 90th percentile of its surroundings (uniform speckle reaches that once in 10^11 cells, speckle that fills half
+/// of them once in 10^7), within 40 dB of the brightest, and not a side lobe of a brighter one: within 20 lateral and 8
+/// axial widths it must exceed a quarter of it. A cell is the theoretical size of a point in focus.
+std::vector<Vec3> find_bright_points(const Image& image, const PlaneBox& box = {}, std::size_t max_count = 64);
 
 }  // namespace echoloom

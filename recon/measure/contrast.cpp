@@ -33,8 +33,8 @@ std::vector<LabelledValue> labelled(std::span<const RegionPixel> pixels, const S
     std::vector<LabelledValue> values;
     values.reserve(pixels.size());
     for (const RegionPixel& pixel : pixels) {
-        const auto column = static_cast<long>(std::floor(pixel.x_m / (tile_cells * cell.across_m)));
-        const auto row = static_cast<long>(std::floor(pixel.z_m / (tile_cells * cell.along_m)));
+        const auto column = static_cast<long>(std::floor(pixel.x_m / (tile_cells * cell.lateral_m)));
+        const auto row = static_cast<long>(std::floor(pixel.z_m / (tile_cells * cell.axial_m)));
         values.push_back({pixel.envelope, static_cast<int>(std::abs(column + row) % 2)});
     }
     return values;
@@ -50,19 +50,19 @@ std::vector<double> values_of(std::span<const LabelledValue> values, int half) {
     return own;
 }
 
-/// The value that tells two classes (rising) apart best: what lies below it belongs to one.
+/// The value that best separates two classes (rising): what lies below it belongs to one.
 std::optional<double> best_threshold(const std::vector<double>& inside, const std::vector<double>& outside) {
     if (inside.empty() || outside.empty()) return std::nullopt;
     std::optional<double> best;
-    double greatest = 0.0;
+    double max_difference = 0.0;
     std::size_t in = 0, out = 0;
     while (in < inside.size() || out < outside.size()) {
         const bool from_inside = out == outside.size() || (in < inside.size() && inside[in] < outside[out]);
         const double value = from_inside ? inside[in] : outside[out];
         const double difference = std::abs(static_cast<double>(in) / static_cast<double>(inside.size()) -
                                            static_cast<double>(out) / static_cast<double>(outside.size()));
-        if (difference > greatest) {
-            greatest = difference;
+        if (difference > max_difference) {
+            max_difference = difference;
             best = value;
         }
         while (in < inside.size() && inside[in] == value) ++in;
@@ -84,9 +84,9 @@ double cross_validated_gcnr(std::span<const LabelledValue> inside, std::span<con
     for (std::size_t n = 1; n < bins; ++n) equal_shares.push_back(pooled[n * pooled.size() / bins]);
     double sum = 0.0;
     for (int judged = 0; judged < 2; ++judged) {
-        const int taught = 1 - judged;
+        const int training = 1 - judged;
         std::vector<double> edges = equal_shares;
-        const auto threshold = best_threshold(values_of(inside, taught), values_of(outside, taught));
+        const auto threshold = best_threshold(values_of(inside, training), values_of(outside, training));
         if (threshold) edges.insert(std::upper_bound(edges.begin(), edges.end(), *threshold), *threshold);
         const auto shares = [&](std::span<const LabelledValue> values, int half) {
             std::vector<double> share(edges.size() + 1, 0.0);
@@ -101,12 +101,12 @@ double cross_validated_gcnr(std::span<const LabelledValue> inside, std::span<con
             return share;
         };
         const std::vector<double> in = shares(inside, judged), out = shares(outside, judged);
-        const std::vector<double> in_taught = shares(inside, taught), out_taught = shares(outside, taught);
+        const std::vector<double> in_training = shares(inside, training), out_training = shares(outside, training);
         for (std::size_t bin = 0; bin < in.size(); ++bin) {
-            if (in_taught[bin] > out_taught[bin]) sum += in[bin] - out[bin];
+            if (in_training[bin] > out_training[bin]) sum += in[bin] - out[bin];
         }
     }
-    // The bins said to be outside hold the same difference with the other sign, as each class sums to one.
+    // The bins assigned to the outside hold the same difference with the other sign, as each class sums to one.
     return std::clamp(0.5 * sum, 0.0, 1.0);
 }
 
@@ -118,18 +118,18 @@ RegionContrast compare_regions(std::span<const RegionPixel> inside, std::span<co
     result.cells_outside = std::max(1.0, area_of(outside) / cell.area_m2());
     result.contrast_dB = 10.0 * std::log10(std::max(in.power, 1e-300) / std::max(out.power, 1e-300));
     // The power of speckle has a standard deviation as large as its mean.
-    const double unsure = std::sqrt(1.0 / result.cells_inside + 1.0 / result.cells_outside);
-    result.contrast_spread_dB = 10.0 / std::numbers::ln10 * unsure;
+    const double relative_spread = std::sqrt(1.0 / result.cells_inside + 1.0 / result.cells_outside);
+    result.contrast_spread_dB = 10.0 / std::numbers::ln10 * relative_spread;
     const double both = std::sqrt(in.variance + out.variance);
     result.cnr = both > 0.0 ? std::abs(in.mean - out.mean) / both : 0.0;
     result.cnr_spread =
         both > 0.0 ? std::sqrt(in.variance / result.cells_inside + out.variance / result.cells_outside) / both : 0.0;
     const auto within = labelled(inside, cell), around = labelled(outside, cell);
     result.gcnr = cross_validated_gcnr(within, around, std::min(result.cells_inside, result.cells_outside));
-    // One right and one wrong are added to what few cells can tell: that none was wrong does not make it sure.
-    const double judged = 1.0 / (unsure * unsure);
+    // One right and one wrong decision are added: with few cells, no error observed does not mean no error.
+    const double judged = 1.0 / (relative_spread * relative_spread);
     const double right = (0.5 * (1.0 + result.gcnr) * judged + 1.0) / (judged + 2.0);
-    result.gcnr_spread = std::sqrt(right * (1.0 - right)) * unsure;
+    result.gcnr_spread = std::sqrt(right * (1.0 - right)) * relative_spread;
     return result;
 }
 

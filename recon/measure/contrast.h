@@ -6,13 +6,14 @@
 ///   CNR       |mean A inside - mean A outside| / sqrt(variance inside + variance outside) (M. S. Patterson & F. S.
 ///             Foster, Ultrasonic Imaging 5, 195-213, 1983, from memory; other forms are in use: compare like with
 ///             like)
-///   gCNR      1 - overlap of the two distributions of A: 2 P - 1, with P the chance that the best judge of a single
-///             pixel says rightly inside or outside (A. Rodriguez-Molares et al. 2020, see rayleigh.h)
+///   gCNR      1 - overlap of the two distributions of A: 2 P - 1, with P the probability that the best decision on a
+///   single
+///             pixel is right about inside or outside (A. Rodriguez-Molares et al. 2020, see rayleigh.h)
 ///
 /// A histogram of gCNR on a finite sample is too high: two samples of one distribution, in K bins with n values each,
-/// give sqrt(K / (pi n)), not 0. So here one half of the pixels (tiles in the pattern of a chessboard) teaches which
-/// bins count as inside, the other half is judged, and the other way round: without bias upwards, and downwards by
-/// little where there are many cells.
+/// give sqrt(K / (pi n)), not 0. So here one half of the pixels (tiles in the pattern of a chessboard) decides
+/// which bins count as inside, the other half is evaluated, and the other way round: no bias upwards, and little
+/// downwards where there are many cells.
 
 #include <span>
 #include <vector>
@@ -33,9 +34,9 @@ struct RegionContrast {
 
 /// Size of what counts as one independent value.
 struct SpeckleCell {
-    double across_m = 0.0;
-    double along_m = 0.0;
-    double area_m2() const { return across_m * along_m; }
+    double lateral_m = 0.0;
+    double axial_m = 0.0;
+    double area_m2() const { return lateral_m * axial_m; }
 };
 
 /// Neither region may be empty.
@@ -47,9 +48,9 @@ struct LabelledValue {
     double value;
     int half;
 };
-/// gCNR with as many bins, of equal share of all values, as `cells` independent values can teach, the one that holds
-/// the best single threshold (that of the half that teaches) cut in two there: else two regions that hardly overlap
-/// would share a bin, and 40 dB could read as 0.8.
+/// gCNR with bins of equal share of all values, as many as `cells` independent values support. The bin that holds the
+/// best single threshold (that of the training half) is split there: otherwise two regions that hardly overlap would
+/// share a bin, and 40 dB could give 0.8.
 double cross_validated_gcnr(std::span<const LabelledValue> inside, std::span<const LabelledValue> outside,
                             double cells);
 

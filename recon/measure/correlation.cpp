@@ -16,15 +16,15 @@ namespace {
 
 /// Half the gate, in wavelengths.
 constexpr double half_gate = 2.0;
-/// Lines are compared until the beam has moved so many of its widths.
+/// Lines are compared until the beam has moved by this many of its widths.
 constexpr double max_beam_widths = 3.0;
 constexpr int max_pulses = 256;
-/// Shifts are tried up to a quarter wavelength of depth either way, half a period of the echo, beyond which one cycle
-/// passes for the next; in steps of this part of a sample.
+/// Shifts are tried up to a quarter wavelength of depth either way (half a period of the echo; beyond that, one cycle
+/// is mistaken for the next), in steps of this part of a sample.
 constexpr double max_shift = 0.25;
 constexpr double shift_step = 0.125;
 
-/// The stretch of samples around the target.
+/// The samples around the target.
 struct Gate {
     std::size_t first, last;  ///< both included
 };
@@ -42,7 +42,7 @@ double sum_of_products(std::span<const double> a, std::span<const double> b) {
 /// Samples of a line in the gate, taken `shift` samples deeper.
 std::vector<double> gated(std::span<const float> line, const Gate& gate, double shift) {
     std::vector<double> values;
-    const BeamView one{line, 1, line.size()};
+    const SampleView one{line, 1, line.size()};
     for (std::size_t n = gate.first; n <= gate.last; ++n) {
         values.push_back(shift == 0.0 ? line[n] : interpolate(one, 0.0, static_cast<double>(n) + shift));
     }
@@ -71,9 +71,9 @@ LaterPulse compare(const Image& image, std::size_t first, std::size_t later, con
     return pulse;
 }
 
-/// How far apart two lines pass the target: on the cut through it, square to the lines between.
-std::vector<double> places_across(const LineGrid& grid, const GridIndex& place, std::size_t& first_column) {
-    const AcrossCut cut = cut_across(grid, place);
+/// Lateral positions at which the lines pass the target.
+std::vector<double> lateral_positions(const LineGrid& grid, const GridIndex& place, std::size_t& first_column) {
+    const LateralCut cut = lateral_cut(grid, place);
     first_column = cut.first_column;
     return cut.position_m;
 }
@@ -89,11 +89,12 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
         return target;
     }
     std::size_t first_column = 0;
-    const std::vector<double> places = places_across(grid, *through, first_column);
-    // A turning head draws the target beside its place: the line that shows it best is that one.
+    const std::vector<double> places = lateral_positions(grid, *through, first_column);
+    // A rotating head shows the target displaced: take the line that shows it best.
     std::size_t nearest = 0;
     for (std::size_t n = 0; n < places.size(); ++n) {
-        if (std::abs(places[n] - predicted.look_m) < std::abs(places[nearest] - predicted.look_m)) nearest = n;
+        if (std::abs(places[n] - predicted.search_offset_m) < std::abs(places[nearest] - predicted.search_offset_m))
+            nearest = n;
     }
     const double wavelength = info.probe.wavelength_m(image.sound_speed_m_s);
     const double depth_step = (grid.depth_m.back() - grid.depth_m.front()) / static_cast<double>(image.depths - 1);
@@ -125,7 +126,7 @@ TargetCorrelation correlate_target(const Image& image, const Vec3& true_m) {
     return target;
 }
 
-/// A turning head sends whenever it has come round to the next line; any other as soon as the echoes are back.
+/// A rotating head transmits when it reaches the next line; any other probe as soon as the echoes are back.
 std::optional<double> pulse_interval_s(const RecordingInfo& info) {
     const bool turns = info.head && info.head->rotation_rate_rad_s != 0.0 && info.events.size() > 1;
     if (turns) {
@@ -139,7 +140,7 @@ std::optional<double> pulse_interval_s(const RecordingInfo& info) {
 void refuse_other_images(const Image& image, const Place& place) {
     const bool lines = std::holds_alternative<LineGrid>(image.grid) && image.imaginary.empty();
     if (!lines || (!image.recording.events.empty() && image.recording.events.front().kind != TransmitKind::focused)) {
-        throw InputError(place, "the image is not one of lines as they were sent, so that it has no pulses to compare");
+        throw InputError(place, "the image does not consist of the transmitted lines, so it has no pulses to compare");
     }
     if (image.real.empty()) {
         throw InputError(place, "the image has not kept its RF; reconstruct it with --set keep_rf=true");
@@ -153,8 +154,8 @@ CorrelationReport correlate_pulses(const Image& image, const Place& place) {
     const RecordingInfo& info = image.recording;
     CorrelationReport report;
     report.recipe = image.recipe.name;
-    report.title = image.recipe.title;
-    report.label = report.title.empty() ? report.recipe : report.title;
+    report.title = image.recipe.title.empty() ? image.recipe.name : image.recipe.title;
+    report.label = report.title;
     report.provenance = provenance(image);
     report.gate_m = 2.0 * half_gate * info.probe.wavelength_m(image.sound_speed_m_s);
     if (info.head) report.rotation_rate_rad_s = info.head->rotation_rate_rad_s;

@@ -15,13 +15,13 @@ namespace {
 
 constexpr int format_version = 1;
 constexpr double degree = std::numbers::pi / 180.0;
-/// The table shows so many later pulses of each target; CSV and JSON show all.
+/// The table shows this many later pulses of each target; CSV and JSON show all.
 constexpr std::size_t max_rows = 12;
 
 constexpr const char* meaning =
-    "At 1 two pulses heard the same echo, as from a beam that stands still; what is missing to 1, and the shift, came "
-    "of\n"
-    "the beam's own moving on, and a measurement cannot tell it from motion of the target, which here never moved.\n";
+    "1: both pulses received the same echo, as with a stationary beam. Whatever is below 1, and the shift, is "
+    "caused by the\n"
+    "beam's own motion; a measurement cannot distinguish it from motion of the target, which here did not move.\n";
 
 struct Figure {
     const char* name;
@@ -40,18 +40,17 @@ std::array<Figure, 8> figures(const LaterPulse& pulse) {
 }
 
 std::string heading(const CorrelationReport& image) {
-    const std::string title = image.title.empty() ? image.recipe : image.title;
-    std::string text = (image.file.empty() ? "" : image.file + ": ") + title;
-    if (!image.recipe.empty() && image.recipe != title) text += " [" + image.recipe + "]";
+    std::string text = (image.file.empty() ? "" : image.file + ": ") + image.title;
+    if (!image.recipe.empty() && image.recipe != image.title) text += " [" + image.recipe + "]";
     text += "\n  gate " + plain(std::round(image.gate_m * 1e6) * 1e-3) + " mm";
     if (image.pulse_interval_s) {
         text += ", a pulse every " + plain(std::round(*image.pulse_interval_s * 1e7) * 0.1) + " us";
     }
     if (image.rotation_rate_rad_s) {
         text += *image.rotation_rate_rad_s == 0.0
-                    ? ", a head that stands still for each line"
-                    : ", a head that turns by " + plain(std::round(*image.rotation_rate_rad_s / degree * 10.0) * 0.1) +
-                          " degrees a second";
+                    ? ", a head that is stationary during each line"
+                    : ", a head that rotates by " + plain(std::round(*image.rotation_rate_rad_s / degree * 10.0) * 0.1) +
+                          " degrees per second";
     }
     return text + "\n";
 }
@@ -65,7 +64,7 @@ std::string target_rows(const TargetCorrelation& target) {
         std::snprintf(line.data(), line.size(), "%8.2f %7.2f %7d %8.3f %7.3f %7.2f %12.4f %8.1f %9.4f%s\n",
                       target.true_m.z() * 1e3, target.true_m.x() * 1e3, p.pulses, p.angle_rad / degree, p.moved_m * 1e3,
                       p.beam_widths, p.correlation, p.level_dB, p.apparent_m * 1e3,
-                      n == 0 ? "  (a still beam, any later pulse)" : "");
+                      n == 0 ? "  (a stationary beam, any later pulse)" : "");
         text += line.data();
     }
     return text;
@@ -76,8 +75,7 @@ std::string target_rows(const TargetCorrelation& target) {
 std::string correlation_text(std::span<const CorrelationReport> images) {
     std::string text =
         "Correlation between successive pulses: the RF of the line through each target against that of later lines, "
-        "over\n"
-        "four wavelengths around the target. shift: along the beam, for the best match.\n";
+        "over\nfour wavelengths around the target. shift: axial, for the best match.\n";
     text += meaning;
     for (const CorrelationReport& image : images) {
         text.append("\n").append(heading(image));

@@ -14,7 +14,7 @@ namespace {
 
 constexpr std::size_t max_curves = 8;
 
-/// Targets that have something to show, at most so many, spread over their order.
+/// Targets with something to show; of many, a few spread over their order.
 std::vector<const TargetCorrelation*> chosen(const CorrelationReport& image) {
     std::vector<const TargetCorrelation*> all;
     for (const TargetCorrelation& target : image.targets) {
@@ -36,12 +36,12 @@ std::string name_of(const TargetCorrelation& target) {
 std::filesystem::path plot_correlation(const CorrelationReport& image, const std::filesystem::path& folder,
                                        const std::string& name) {
     const auto targets = chosen(image);
-    if (targets.empty()) throw InputError("nothing to plot: no target has a later line beside its own");
+    if (targets.empty()) throw InputError("nothing to plot: no target has a later line besides its own");
     const PlotFiles files{folder, name};
     std::vector<std::string> names;
     std::string csv;
     std::size_t longest = 0;
-    double least = 0.0;
+    double lowest = 0.0;
     for (const TargetCorrelation* target : targets) {
         names.push_back(name_of(*target));
         for (const char* column : {": angle_deg", ": beam_widths", ": correlation"}) {
@@ -58,7 +58,7 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
                 continue;
             }
             const LaterPulse& pulse = targets[c]->pulses[n];
-            least = std::min(least, pulse.correlation);
+            lowest = std::min(lowest, pulse.correlation);
             csv += csv_number(pulse.angle_rad * 180.0 / std::numbers::pi) + "," + csv_number(pulse.beam_widths) + "," +
                    csv_number(pulse.correlation);
         }
@@ -66,8 +66,8 @@ std::filesystem::path plot_correlation(const CorrelationReport& image, const std
     }
     write_file(files.file(".csv"), csv);
     const std::string title = "Correlation of later pulses with the one through a target: " + image.label;
-    // Down to 0, or to the quarter below the least.
-    const std::string axis = "min_y = " + csv_number(0.25 * std::floor(4.0 * least) - 0.05) + "\n";
+    // Down to 0, or to the quarter below the lowest value.
+    const std::string axis = "min_y = " + csv_number(0.25 * std::floor(4.0 * lowest) - 0.05) + "\n";
     write_script(files, script_words(names, title, image.provenance) + axis, "correlation.gp");
     return draw(files);
 }

@@ -8,7 +8,7 @@
 namespace echoloom {
 namespace {
 
-/// Values per axial rule width, and so many of these to either side.
+/// Values per theoretical axial width, and this many widths to either side.
 constexpr double axial_samples = 8.0;
 constexpr double axial_reach = 3.0;
 
@@ -35,13 +35,13 @@ EchoPatch make_patch(const WaveScene& scene, const Frequencies& frequencies, std
             envelope.push_back(envelope_at(frequencies, spectrum, sum, 2.0 * depth / scene.assumed_speed));
         }
     }
-    const double most = *std::ranges::max_element(envelope);
-    for (const double value : envelope) patch.values.push_back(static_cast<float>(most > 0.0 ? value / most : 0.0));
+    const double peak = *std::ranges::max_element(envelope);
+    for (const double value : envelope) patch.values.push_back(static_cast<float>(peak > 0.0 ? value / peak : 0.0));
     return patch;
 }
 
 FieldPeak peak_of(const EchoPatch& patch, double axial_theory_m) {
-    const BeamView field = patch.view();
+    const SampleView field = patch.view();
     std::size_t column = 0, depth = field.depths / 2;
     for (std::size_t c = 0; c < field.columns; ++c) {
         for (std::size_t d = 0; d < field.depths; ++d) {
@@ -55,7 +55,7 @@ FieldPeak peak_of(const EchoPatch& patch, double axial_theory_m) {
     return refine_peak(field, column, depth);
 }
 
-Profile profile_across(const EchoPatch& patch, const FieldPeak& peak) {
+Profile position_profile(const EchoPatch& patch, const FieldPeak& peak) {
     Profile profile{patch.position_m, {}};
     for (std::size_t c = 0; c < patch.position_m.size(); ++c) {
         profile.amplitude.push_back(interpolate(patch.view(), static_cast<double>(c), peak.depth));
@@ -63,7 +63,7 @@ Profile profile_across(const EchoPatch& patch, const FieldPeak& peak) {
     return profile;
 }
 
-Profile profile_along(const EchoPatch& patch, const FieldPeak& peak) {
+Profile depth_profile(const EchoPatch& patch, const FieldPeak& peak) {
     Profile profile{patch.depth_m, {}};
     for (std::size_t d = 0; d < patch.depth_m.size(); ++d) {
         profile.amplitude.push_back(interpolate(patch.view(), peak.column, static_cast<double>(d)));

@@ -1,5 +1,5 @@
 #pragma once
-/// The computed image of a point: its envelope over positions across the beam, or along elevation, and depths.
+/// The computed image of a point: its envelope over lateral positions, or elevations, and depths.
 
 #include <functional>
 #include <vector>
@@ -12,9 +12,9 @@ namespace echoloom {
 
 struct EchoPatch {
     std::vector<double> position_m, depth_m;  ///< depths from the pixel
-    std::vector<float> values;                ///< [position, depth], relative to the greatest
+    std::vector<float> values;                ///< [position, depth], relative to the largest
 
-    BeamView view() const { return {values, position_m.size(), depth_m.size()}; }
+    SampleView view() const { return {values, position_m.size(), depth_m.size()}; }
 };
 
 /// -reach to reach, 0 among them.
@@ -24,11 +24,11 @@ std::vector<double> spaced(double reach, double step);
 EchoPatch make_patch(const WaveScene& scene, const Frequencies& frequencies, std::vector<double> positions_m,
                      const std::function<Spectrum(double position_m)>& sum_at);
 
-/// The peak where measure_point would look for it: out of focus, the arc above the point may be brighter.
+/// The peak where measure_point would search for it: out of focus, the arc above the point may be brighter.
 FieldPeak peak_of(const EchoPatch& patch, double axial_theory_m);
 
-/// Through the peak.
-Profile profile_across(const EchoPatch& patch, const FieldPeak& peak);
-Profile profile_along(const EchoPatch& patch, const FieldPeak& peak);
+/// Through the peak, over positions and over depths.
+Profile position_profile(const EchoPatch& patch, const FieldPeak& peak);
+Profile depth_profile(const EchoPatch& patch, const FieldPeak& peak);
 
 }  // namespace echoloom

@@ -64,7 +64,7 @@ Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double freque
     Complex sum = 0.0;
     for (int first = 0; first < wire_strips; ++first) {
         const double out = row_out_m + place(first);
-        // To a row's own strips a pair counts the same both ways round.
+        // Within one row, a pair of strips counts the same in either order.
         const bool same = row_out_m == row_back_m;
         for (int second = 0; second < (same ? first + 1 : wire_strips); ++second) {
             const double back = row_back_m + place(second);
@@ -93,7 +93,7 @@ Spectrum point_factors(const Probe& probe, double speed, const Frequencies& freq
     return sum;
 }
 
-/// The square root of a wire's way out and back; of the two roots, the one that continues that of the distance before.
+/// The square root of a wire's two-way factor; of the two roots, the one continuous with that of the previous distance.
 Spectrum wire_factors(const Probe& probe, double speed, const Frequencies& frequencies, double distance,
                       const ElevationPlace& place, const Spectrum* before) {
     Spectrum factors(frequencies.count);

@@ -1,5 +1,5 @@
 #pragma once
-/// What the height of an element, its lens and the medium's attenuation do to a wave on one way, apart from 1/R and the
+/// The one-way effect of an element's height, its lens and the medium's attenuation on a wave, apart from 1/R and the
 /// delay R/c.
 
 #include <vector>
@@ -17,7 +17,7 @@ Complex point_elevation(const Probe& probe, double sound_speed_m_s, double frequ
 
 /// Out from one row of elements and back to another, to a wire along elevation, of a length centred on the image plane,
 /// at distance R: the integral over the wire of the product of both point_elevation, in metres. A pair of strips y1, y2
-/// meets the wire in a Fresnel zone half way between them, which the wire's ends cut:
+/// sees a Fresnel zone of the wire half way between them, which the wire's ends cut off:
 ///     mean over y1, y2 of exp(-2 j k (sqrt(R^2 + ((y1 - y2)/2)^2) - R)) integral exp(-j k (y - (y1 + y2)/2)^2 / R) dy
 /// Fresnel integrals to 2e-3 (Abramowitz & Stegun, Handbook of Mathematical Functions, 7.3.32-33, from memory).
 Complex wire_elevation(const Probe& probe, double sound_speed_m_s, double frequency_Hz, double distance_m,
@@ -35,8 +35,8 @@ struct ElevationPlace {
     double wire_length_m = 0.0;  ///< 0 for a point
 };
 
-/// One-way factors over a range of distances, tabulated. For a wire, of which only the way out and back is known, each
-/// way is given the square root of that at its own distance.
+/// One-way factors over a range of distances, tabulated. For a wire, of which only the two-way
+/// factor is known, each way is given the square root of that at its own distance.
 class ElevationTable {
   public:
     ElevationTable(const Probe& probe, const Medium& medium, const ElevationPlace& place, const ElevationTerms& terms,

@@ -32,7 +32,7 @@ struct Pipe {
     }
 };
 
-/// What the child does between fork and exec: work in `folder`, complain into the pipe, say nothing else.
+/// What the child does between fork and exec: work in `folder`, write errors into the pipe and nothing else.
 struct SpawnActions {
     posix_spawn_file_actions_t actions;
     SpawnActions(const std::filesystem::path& folder, int complaints) {
@@ -58,8 +58,7 @@ std::string read_all(int descriptor) {
     }
 }
 
-/// gnuplot shows the offending line, a caret below it, and then says what is wrong: all that says something, on one
-/// line.
+/// gnuplot prints the offending line, a caret below it, and then what is wrong: all but the carets, on one line.
 std::string complaint(const std::string& text) {
     std::string said;
     for (std::size_t start = 0; start < text.size();) {

@@ -13,9 +13,9 @@
 namespace echoloom {
 namespace {
 
-/// Searched around the place: so many rule widths across, and along half the time the pulse takes to cross the
-/// aperture, one wavelength for each element.
-constexpr double across_widths = 2.0;
+/// Search range around the lobe: laterally this many theoretical widths; axially half the time the pulse takes to cross
+/// the aperture, one wavelength per element.
+constexpr double lateral_widths = 2.0;
 
 double sinc(double x) {
     const double angle = std::numbers::pi * x;
@@ -104,12 +104,12 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
     const double wavelength = probe.wavelength_m(info.medium.sound_speed_m_s);
     // A curved face turns with its lines.
     const auto along_face = [&](const Column& line) {
-        return probe.radius_m > 0.0 ? line.across() : Vec3(Vec3::UnitX());
+        return probe.radius_m > 0.0 ? line.lateral() : Vec3(Vec3::UnitX());
     };
     const auto sine_to_face = [&](const Column& line) {
         return (point - line.origin_m).normalized().dot(along_face(line));
     };
-    // The sine that a line's face sees the point under, beyond that of the line's own direction.
+    // The sine at which a line's face sees the point, less that of the line's own direction.
     const auto excess = [&](double column) {
         const Column line = column_at(image.grid, column);
         return sine_to_face(line) - line.direction.dot(along_face(line));
@@ -139,10 +139,11 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
             std::erase(receive, 0.0);
             const double level = grating_level(transmit, receive, probe.bandwidth_fraction, order);
             const double seen = directivity(probe, wavelength, sine_to_face(line));
-            const double straight = directivity(probe, wavelength, own_sine);
-            lobe.predicted_dB = 20.0 * std::log10(std::max(1e-9, level * seen * seen / (straight * straight)));
+            const double own_directivity = directivity(probe, wavelength, own_sine);
+            lobe.predicted_dB =
+                20.0 * std::log10(std::max(1e-9, level * seen * seen / (own_directivity * own_directivity)));
             const double width = lateral_theory_m(info, image.recipe, lobe.place_m, 0.5);
-            const AcrossCut cut = cut_across(image.grid, *place);
+            const LateralCut cut = lateral_cut(image.grid, *place);
             const double step = std::abs(cut.position_m.back() - cut.position_m.front()) /
                                 static_cast<double>(std::max<std::size_t>(1, cut.position_m.size() - 1));
             const auto& depths = depths_of(image.grid);
@@ -150,13 +151,13 @@ std::vector<GratingLobe> grating_lobes(const Image& image, const Vec3& point_m, 
                 (depths.back() - depths.front()) / static_cast<double>(std::max<std::size_t>(1, depths.size() - 1));
             const double smear = 0.25 * wavelength * static_cast<double>(std::max(transmit.size(), receive.size())) +
                                  2.0 * axial_theory_m(probe, info.medium.sound_speed_m_s, 0.5);
-            const double half_across = across_widths * (std::isfinite(width) ? width : 4.0 * step);
-            const Brightest best = brightest_near(image, *place, half_across / step, smear / depth_step);
+            const double half_lateral = lateral_widths * (std::isfinite(width) ? width : 4.0 * step);
+            const Brightest best = brightest_near(image, *place, half_lateral / step, smear / depth_step);
             lobe.measured_m = best.place_m;
             lobe.measured_dB = 20.0 * std::log10(std::max(1e-9, best.amplitude / peak_amplitude));
             lobe.another_point = std::ranges::any_of(info.truth.points, [&](const TruePoint& other) {
                 const Vec3 apart = other.position_m - lobe.place_m;
-                return std::abs(apart.dot(line.across())) < half_across + 2.0 * width &&
+                return std::abs(apart.dot(line.lateral())) < half_lateral + 2.0 * width &&
                        std::abs(apart.dot(line.direction)) < 2.0 * smear;
             });
             lobes.push_back(lobe);

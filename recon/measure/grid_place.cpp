@@ -25,9 +25,9 @@ std::optional<double> index_in(const std::vector<double>& samples, double value)
     return static_cast<double>(above - 1) + (value - low) / (high - low);
 }
 
-/// Signed distance of a place from a column, across it.
+/// Signed lateral distance of a place from a column.
 double offset_from(const Column& column, const Vec3& place) {
-    return (place - column.origin_m).dot(column.across());
+    return (place - column.origin_m).dot(column.lateral());
 }
 
 /// Lines of a wide fan, drawn on backwards, pass places too.
@@ -56,10 +56,10 @@ struct Crossing {
     double depth_index;
 };
 
-/// From column to column, starting at a place on `start`: a chord square to the bisector of two columns keeps its
-/// distance from the point where they meet. Ends where the cut leaves the grid.
-void walk_across(const Grid& grid, const Column& start, const Vec3& place, std::ptrdiff_t first, std::ptrdiff_t step,
-                 std::vector<Crossing>& crossings) {
+/// From column to column, starting at a place on `start`: a chord perpendicular to the bisector of two columns keeps
+/// its distance from the point where they meet. Ends where the cut leaves the grid.
+void walk_laterally(const Grid& grid, const Column& start, const Vec3& place, std::ptrdiff_t first, std::ptrdiff_t step,
+                    std::vector<Crossing>& crossings) {
     const auto count = static_cast<std::ptrdiff_t>(column_count(grid));
     Column before = start;
     Vec3 from = place;
@@ -71,7 +71,7 @@ void walk_across(const Grid& grid, const Column& start, const Vec3& place, std::
         const auto index = index_in(depths_of(grid), depth);
         if (!index) return;
         const Vec3 to = column.origin_m + depth * column.direction;
-        position += std::copysign((to - from).norm(), (to - from).dot(before.across() + column.across()));
+        position += std::copysign((to - from).norm(), (to - from).dot(before.lateral() + column.lateral()));
         crossings.push_back({position, *index});
         before = column;
         from = to;
@@ -114,16 +114,16 @@ std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m) {
     return GridIndex{*column, *depth};
 }
 
-AcrossCut cut_across(const Grid& grid, const GridIndex& place) {
+LateralCut lateral_cut(const Grid& grid, const GridIndex& place) {
     const Column start = column_at(grid, place.column);
     const Vec3 through = start.origin_m + value_at_index(depths_of(grid), place.depth) * start.direction;
     const auto last = static_cast<std::ptrdiff_t>(column_count(grid)) - 1;
     const auto left = static_cast<std::ptrdiff_t>(std::clamp(std::floor(place.column), 0.0, static_cast<double>(last)));
     std::vector<Crossing> before, after;
-    walk_across(grid, start, through, left, -1, before);
-    walk_across(grid, start, through, left + 1, 1, after);
+    walk_laterally(grid, start, through, left, -1, before);
+    walk_laterally(grid, start, through, left + 1, 1, after);
     std::ranges::reverse(before);
-    AcrossCut cut;
+    LateralCut cut;
     cut.first_column = static_cast<std::size_t>(left + 1) - before.size();
     for (const auto* part : {&before, &after}) {
         for (const Crossing& crossing : *part) {

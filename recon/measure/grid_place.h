@@ -16,7 +16,7 @@ struct GridIndex {
 /// Where a place lies in the grid; nothing where it lies outside.
 std::optional<GridIndex> index_of(const Grid& grid, const Vec3& place_m);
 
-/// The column through a place, at whatever depth; nothing where it lies beside the grid.
+/// The column through a place, at whatever depth; nothing where it lies outside the grid.
 std::optional<double> column_of(const Grid& grid, const Vec3& place_m);
 
 /// Depths of a grid along its columns, in metres.
@@ -26,19 +26,19 @@ const std::vector<double>& depths_of(const Grid& grid);
 struct Column {
     Vec3 origin_m;
     Vec3 direction;
-    /// Unit vector across the column in the image plane: +x for a column that points down.
-    Vec3 across() const { return {direction.z(), 0.0, -direction.x()}; }
+    /// Unit vector perpendicular to the column in the image plane: +x for a column that points down.
+    Vec3 lateral() const { return {direction.z(), 0.0, -direction.x()}; }
 };
 Column column_at(const Grid& grid, double column);
 
-/// The way through a place square to every column it crosses, over those of them, in a row, that it meets inside the
+/// The cut through a place perpendicular to every column it crosses, over the adjacent columns that it meets inside the
 /// grid: a row at one depth where the columns point down, a straight oblique cut through parallel steered ones, an arc
 /// about the point from which they fan.
-struct AcrossCut {
+struct LateralCut {
     std::size_t first_column = 0;
-    std::vector<double> position_m;   ///< along the cut from the place, positive along Column::across()
+    std::vector<double> position_m;   ///< along the cut from the place, positive along Column::lateral()
     std::vector<double> depth_index;  ///< fractional
 };
-AcrossCut cut_across(const Grid& grid, const GridIndex& place);
+LateralCut lateral_cut(const Grid& grid, const GridIndex& place);
 
 }  // namespace echoloom

@@ -25,8 +25,8 @@ Taps taps_at(double index) {
     double sum = 0.0;
     for (int n = 0; n < 2 * half_length; ++n) {
         const double distance = fraction + half_length - 1 - n;
-        const double across = distance / half_length;
-        const double window = std::exp(beta * (std::sqrt(std::max(0.0, 1.0 - across * across)) - 1.0));
+        const double x = distance / half_length;
+        const double window = std::exp(beta * (std::sqrt(std::max(0.0, 1.0 - x * x)) - 1.0));
         const double angle = std::numbers::pi * distance;
         taps.weight[static_cast<std::size_t>(n)] = window * (std::abs(angle) < 1e-9 ? 1.0 : std::sin(angle) / angle);
         sum += taps.weight[static_cast<std::size_t>(n)];
@@ -55,22 +55,23 @@ double interpolate(std::span<const double> samples, double index) {
     return sum;
 }
 
-double interpolate(const BeamView& field, double column, double depth) {
-    const Taps across = taps_at(column);
-    const Taps along = taps_at(depth);
+double interpolate(const SampleView& field, double column, double depth) {
+    const Taps columns = taps_at(column);
+    const Taps depths = taps_at(depth);
     double sum = 0.0;
-    for (std::size_t m = 0; m < across.weight.size(); ++m) {
-        const std::size_t c = mirrored(across.first + static_cast<std::ptrdiff_t>(m), field.columns);
+    for (std::size_t m = 0; m < columns.weight.size(); ++m) {
+        const std::size_t c = mirrored(columns.first + static_cast<std::ptrdiff_t>(m), field.columns);
         double line = 0.0;
-        for (std::size_t n = 0; n < along.weight.size(); ++n) {
-            line += along.weight[n] * field.at(c, mirrored(along.first + static_cast<std::ptrdiff_t>(n), field.depths));
+        for (std::size_t n = 0; n < depths.weight.size(); ++n) {
+            line +=
+                depths.weight[n] * field.at(c, mirrored(depths.first + static_cast<std::ptrdiff_t>(n), field.depths));
         }
-        sum += across.weight[m] * line;
+        sum += columns.weight[m] * line;
     }
     return sum;
 }
 
-FieldPeak refine_peak(const BeamView& field, std::size_t column, std::size_t depth) {
+FieldPeak refine_peak(const SampleView& field, std::size_t column, std::size_t depth) {
     const auto column0 = static_cast<double>(column);
     const auto depth0 = static_cast<double>(depth);
     FieldPeak peak{column0, depth0, interpolate(field, column0, depth0)};

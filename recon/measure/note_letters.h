@@ -1,5 +1,5 @@
 #pragma once
-/// Notes are told once each, under the table, and marked by letters in it.
+/// Each note stands once below the table; letters in the table refer to it.
 
 #include <algorithm>
 #include <cstddef>

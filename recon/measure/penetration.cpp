@@ -14,19 +14,19 @@
 namespace echoloom {
 namespace {
 
-/// Noise is taken at least so far below whatever scatters: echoes trail by their own length and by side lobes.
+/// Noise is taken at least this far below everything that scatters: pulse length and side lobes extend an echo.
 constexpr double clear_m = 3e-3;
-/// Pixels that make a usable rms of noise, and of speckle at one depth.
+/// Pixels needed for an rms of noise, and of speckle at one depth.
 constexpr std::size_t min_noise_pixels = 400;
 constexpr std::size_t min_row_pixels = 8;
-/// Depths are averaged over so many axial widths.
+/// Depths are averaged over this many axial widths.
 constexpr double averaged_widths = 6.0;
 
 double square(double value) {
     return value * value;
 }
 
-/// Lowest reach of whatever scatters.
+/// The greatest depth of anything that scatters.
 double deepest_m(const Truth& truth) {
     double deepest = 0.0;
     for (const TruePoint& point : truth.points) deepest = std::max(deepest, point.position_m.z());
@@ -90,14 +90,14 @@ Penetration penetration_of(const std::vector<double>& depths_m, const std::vecto
     if (depths_m.empty()) return result;
     result.speckle_from_m = depths_m.front();
     result.speckle_to_m = depths_m.back();
-    // From below upwards: a dip above does not end penetration, noise alone below does.
+    // From the bottom up: a dip farther up does not end penetration.
     std::size_t n = depths_m.size();
     while (n > 0 && result.snr_dB[n - 1] <= 0.0) --n;
     if (n == depths_m.size()) {
-        result.reason = "deeper than the speckle reaches: at its end it stands " +
-                        plain(std::round(result.snr_dB.back())) + " dB above the noise";
+        result.reason = "deeper than the speckle: at its end it is still " + plain(std::round(result.snr_dB.back())) +
+                        " dB above the noise";
     } else if (n == 0) {
-        result.reason = "the speckle nowhere stands out from the noise";
+        result.reason = "the speckle is nowhere above the noise";
     } else {
         const double part = result.snr_dB[n - 1] / (result.snr_dB[n - 1] - result.snr_dB[n]);
         result.depth_m = depths_m[n - 1] + part * (depths_m[n] - depths_m[n - 1]);
@@ -121,7 +121,7 @@ std::optional<Penetration> measure_penetration(const Image& image) {
     const double far_m = (depths.back() - below_m);
     Penetration none;
     if (noise.size() < min_noise_pixels || far_m < 10.0 * cell) {
-        none.reason = "no noise to compare with: give the scan a depth_mm some 10 mm below whatever scatters";
+        none.reason = "no noise to compare with: let the scan's depth_mm end some 10 mm below the deepest scatterers";
         return none;
     }
     double noise_power = 0.0;

@@ -1,5 +1,5 @@
 #pragma once
-/// Depth of penetration: how deep the echoes of even speckle stand out from the receiver's noise.
+/// Depth of penetration: down to where the echoes of uniform speckle exceed the receiver's noise.
 ///
 /// Definition: the depth at which the signal-to-noise ratio sqrt(A^2 / A'^2 - 1) falls to 1, with A the rms envelope of
 /// speckle at that depth and A' that of noise alone. Source: IEC 61391-2:2010, 7.1, which compares an image of a
@@ -17,14 +17,14 @@ namespace echoloom {
 
 struct Penetration {
     std::optional<double> depth_m;
-    double speckle_from_m = 0.0, speckle_to_m = 0.0;  ///< depths that were looked at
+    double speckle_from_m = 0.0, speckle_to_m = 0.0;  ///< depths that were examined
     double noise_from_m = 0.0;                        ///< noise was taken from here down
     std::vector<double> depths_m, snr_dB;             ///< 20 log10 of that ratio, averaged over a few cells of depth
     std::string reason;                               ///< why there is no depth
 };
 
 /// What the reconstruction makes of white noise of unit rms at a depth along the middle column, in arbitrary units:
-/// gain with depth times the root of the sum of the squared weights.
+/// attenuation compensation times the root of the sum of the squared weights.
 double noise_gain(const Image& image, double depth_m);
 
 /// By the truth of the image's recording: speckle in the largest region's own background. Nothing where it has none.

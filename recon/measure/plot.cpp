@@ -17,7 +17,7 @@ namespace {
 constexpr std::size_t max_curves = 8;
 /// Widths that differ by more than this factor go on a logarithmic axis.
 constexpr double logarithmic_from = 6.0;
-/// A profile is drawn this many half-amplitude widths of the widest curve to either side ...
+/// A profile is drawn to this many -6 dB widths of the widest curve on either side ...
 constexpr double profile_widths = 5.0;
 /// ... but no farther than this, nor than half way to the next point if that is at least so many widths.
 constexpr double max_half_range_m = 10e-3;
@@ -41,8 +41,7 @@ std::map<double, const PointReport*> central_points(const ImageReport& image) {
     return central;
 }
 
-/// Measured and predicted width of one image at one depth, in mm, and in the third place a measured one of fewer than 3
-/// pixels; missing where there is none.
+/// Of one image at one depth, in mm: measured width, predicted width, and a measured one of fewer than 3 pixels.
 using Widths = std::array<std::optional<double>, 3>;
 
 /// By depth in mm: the points, and between them the predicted curves.
@@ -69,21 +68,21 @@ std::map<double, std::vector<Widths>> widths_by_depth(std::span<const ImageRepor
 
 /// Axes of the plot of widths, as settings of its script.
 std::string width_axes(const std::map<double, std::vector<Widths>>& rows) {
-    double least = std::numeric_limits<double>::infinity(), most = 0.0;
+    double lowest = std::numeric_limits<double>::infinity(), highest = 0.0;
     for (const auto& [depth, row] : rows) {
         for (const Widths& widths : row) {
             for (const auto& width : widths) {
-                least = std::min(least, width.value_or(least));
-                most = std::max(most, width.value_or(most));
+                lowest = std::min(lowest, width.value_or(lowest));
+                highest = std::max(highest, width.value_or(highest));
             }
         }
     }
-    if (!(most > 0.0)) return "log_width = 0\n";
-    const bool logarithmic = most > logarithmic_from * least;
+    if (!(highest > 0.0)) return "log_width = 0\n";
+    const bool logarithmic = highest > logarithmic_from * lowest;
     const double margin = 0.04 * (rows.rbegin()->first - rows.begin()->first);
     std::string settings = std::string("log_width = ") + (logarithmic ? "1" : "0") + "\n";
-    settings += "set yrange [" + csv_number(logarithmic ? 0.8 * least : 0.0) + ":" +
-                csv_number(logarithmic ? 1.3 * most : 1.1 * most) + "]\n";
+    settings += "set yrange [" + csv_number(logarithmic ? 0.8 * lowest : 0.0) + ":" +
+                csv_number(logarithmic ? 1.3 * highest : 1.1 * highest) + "]\n";
     if (margin > 0.0) {
         settings += "set xrange [" + csv_number(std::max(0.0, rows.begin()->first - margin)) + ":" +
                     csv_number(rows.rbegin()->first + margin) + "]\n";
@@ -92,7 +91,7 @@ std::string width_axes(const std::map<double, std::vector<Widths>>& rows) {
 }
 
 /// Sample of the highest amplitude.
-std::size_t highest(const Profile& profile) {
+std::size_t peak_index(const Profile& profile) {
     return static_cast<std::size_t>(std::max_element(profile.amplitude.begin(), profile.amplitude.end()) -
                                     profile.amplitude.begin());
 }
@@ -110,7 +109,7 @@ std::string profile_rows(const std::vector<const Profile*>& profiles) {
     for (const Profile* profile : profiles) {
         levels.push_back(profile->amplitude.empty()
                              ? std::vector<double>{}
-                             : level_dB(profile->amplitude, profile->amplitude[highest(*profile)]));
+                             : level_dB(profile->amplitude, profile->amplitude[peak_index(*profile)]));
         longest = std::max(longest, levels.back().size());
     }
     std::string rows;
@@ -129,7 +128,7 @@ std::string profile_rows(const std::vector<const Profile*>& profiles) {
 double half_amplitude_width_m(std::span<const ProfileCurve> curves) {
     double widest = 0.0;
     for (const auto& [title, profile, predicted] : curves) {
-        const auto width = width_at_level(profile, static_cast<double>(highest(profile)), 0.5);
+        const auto width = width_at_level(profile, static_cast<double>(peak_index(profile)), 0.5);
         widest = std::max(widest, width.width_m.value_or(0.0));
     }
     return widest;
@@ -165,7 +164,7 @@ std::filesystem::path plot_widths(std::span<const ImageReport> images, const std
 }
 
 std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const std::filesystem::path& folder,
-                                    const std::string& name, const ProfileWords& words, double half_range_m,
+                                    const std::string& name, const ProfileText& text, double half_range_m,
                                     double min_dB) {
     check_count(curves.size());
     const PlotFiles files{folder, name};
@@ -189,7 +188,7 @@ std::filesystem::path plot_profiles(std::span<const ProfileCurve> curves, const 
     csv += "\n" + profile_rows(profiles);
     write_file(files.file(".csv"), csv);
     write_script(files,
-                 script_words(names, words.title, words.footer) + "min_dB = " + csv_number(min_dB) +
+                 script_words(names, text.title, text.footer) + "min_dB = " + csv_number(min_dB) +
                      "\nhalf_range_mm = " + csv_number(half_range_m * 1e3) + "\n" +
                      (predicted ? "predicted = 1\n" : ""),
                  "profiles.gp");

@@ -22,8 +22,8 @@ std::string read_template(const std::string& name) {
     return text.str();
 }
 
-/// Curve names as gnuplot's word() takes them apart.
-std::string names_word(const std::vector<std::string>& names) {
+/// Curve names as gnuplot's word() splits them.
+std::string quoted_names(const std::vector<std::string>& names) {
     std::string words;
     for (std::string name : names) {
         std::replace(name.begin(), name.end(), '"', '\'');
@@ -42,7 +42,7 @@ std::string key_columns(const std::vector<std::string>& names) {
 }  // namespace
 
 std::string script_words(const std::vector<std::string>& names, const std::string& title, const std::string& footer) {
-    std::string words = "curves = " + std::to_string(names.size()) + "\nnames = " + names_word(names) +
+    std::string words = "curves = " + std::to_string(names.size()) + "\nnames = " + quoted_names(names) +
                         "\nplot_title = " + gnuplot_quoted(title) + "\n" + key_columns(names);
     // gnuplot reads an escape only in double quotes, so the lines are joined by its own operator.
     std::string joined;

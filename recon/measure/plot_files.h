@@ -1,5 +1,5 @@
 #pragma once
-/// What every plot by gnuplot has in common: NAME.csv (the numbers), NAME.gp (a script that needs only the CSV beside
+/// The files of a gnuplot plot: NAME.csv (the numbers), NAME.gp (a script that needs only the CSV beside
 /// it), NAME.png and NAME.svg.
 
 #include <filesystem>
@@ -16,7 +16,7 @@ struct PlotFiles {
     std::filesystem::path file(const std::string& ending) const { return folder / (name + ending); }
 };
 
-/// What shipped scripts ask for: `curves`, `names`, `plot_title`, `key_columns` and, unless empty, `footer`.
+/// The settings that shipped scripts read: `curves`, `names`, `plot_title`, `key_columns` and, unless empty, `footer`.
 std::string script_words(const std::vector<std::string>& names, const std::string& title, const std::string& footer);
 
 /// The script is the settings of this plot followed by the shipped script of tools/plots, so it can be restyled and run

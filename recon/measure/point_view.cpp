@@ -18,16 +18,16 @@ Vec3 in_plane(const Vec3& place) {
     return {place.x(), 0.0, place.z()};
 }
 
-Vec3 across_of(const Vec3& direction) {
+Vec3 lateral_axis(const Vec3& direction) {
     return Vec3(direction.z(), 0.0, -direction.x()).normalized();
 }
 
 /// The event whose line passes the point most closely, the point ahead of it.
 const TransmitEvent& nearest_line(const RecordingInfo& info, const Vec3& point) {
     const auto distance = [&](const TransmitEvent& event) {
-        const Vec3 way = point - event.origin_m;
-        const bool ahead = way.dot(event.direction) > 0.0;
-        return ahead ? std::abs(way.dot(across_of(event.direction))) : std::numeric_limits<double>::max();
+        const Vec3 ray = point - event.origin_m;
+        const bool ahead = ray.dot(event.direction) > 0.0;
+        return ahead ? std::abs(ray.dot(lateral_axis(event.direction))) : std::numeric_limits<double>::max();
     };
     return *std::ranges::min_element(info.events, {}, distance);
 }
@@ -51,7 +51,7 @@ bool is_sector(const Probe& probe, const Recipe& recipe) {
     return recipe.sector_half_angle_rad || (probe.kind == "phased" && !straight_down);
 }
 
-/// The column of an image of pixels through a point, by the rule of recon/beamform/recipe.h.
+/// The column of an image of pixels through a point, as in recon/beamform/recipe.h.
 ViewColumn pixel_column(const Probe& probe, const Recipe& recipe, const Vec3& point) {
     if (probe.radius_m > 0.0) {
         const FacePlace place = face_place(probe, face_lateral_m(probe, point));
@@ -67,13 +67,14 @@ std::optional<double> pixel_apex_m(const Probe& probe, const Recipe& recipe) {
     return is_sector(probe, recipe) ? std::optional(0.0) : std::nullopt;
 }
 
-/// Across the cone of rays of each event, retrospectively; shares of one where the recipe wants an even picture.
+/// Over the cone of rays of each event, for retrospective transmit focus; normalised to a sum of one where the recipe
+/// says so.
 std::vector<double> cone_weights(const RecordingInfo& info, const Recipe& recipe, const Vec3& pixel_m) {
     const double speed = assumed_sound_speed_m_s(info, recipe);
     std::vector<double> weights;
     for (std::size_t event = 0; event < info.events.size(); ++event) {
-        const double across = FocusCone(info, event, speed).lateral_share(pixel_m);
-        weights.push_back(std::abs(across) < 0.5 ? window_value(recipe.cone_window, across, 2) : 0.0);
+        const double lateral = FocusCone(info, event, speed).lateral_share(pixel_m);
+        weights.push_back(std::abs(lateral) < 0.5 ? window_value(recipe.cone_window, lateral, 2) : 0.0);
     }
     const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);
     for (double& weight : weights) weight /= recipe.normalize_events && sum > 0.0 ? sum : 1.0;
@@ -127,14 +128,14 @@ std::vector<double> ring_weights(const Probe& probe, const Recipe& recipe, std::
     return weights;
 }
 
-struct Stretch {
+struct ApertureSize {
     double width_m, pitch_m;
     int count;  ///< columns across it
 };
 
 /// A column counts by the share of its pitch inside the aperture, at the middle of that share; its rows are alike.
 std::vector<double> column_weights(const Probe& probe, const Recipe& recipe, std::span<const int> elements,
-                                   const Stretch& aperture, const Vec3& center_m) {
+                                   const ApertureSize& aperture, const Vec3& center_m) {
     const double center = face_lateral_m(probe, center_m);
     std::vector<double> weights;
     for (const int element : elements) {
@@ -151,17 +152,17 @@ std::vector<double> column_weights(const Probe& probe, const Recipe& recipe, std
 
 }  // namespace
 
-Vec3 PointView::moved_across(double way_m) const {
+Vec3 PointView::moved_laterally(double distance_m) const {
     const Vec3 place = at_depth(depth_m);
-    if (!std::isfinite(fan_radius_m)) return place + way_m * across;
-    const double angle = way_m / fan_radius_m;
-    return place + fan_radius_m * (std::sin(angle) * across - 2.0 * std::pow(std::sin(0.5 * angle), 2) * direction);
+    if (!std::isfinite(fan_radius_m)) return place + distance_m * lateral;
+    const double angle = distance_m / fan_radius_m;
+    return place + fan_radius_m * (std::sin(angle) * lateral - 2.0 * std::pow(std::sin(0.5 * angle), 2) * direction);
 }
 
-ViewColumn PointView::column_across(double way_m) const {
-    if (!std::isfinite(fan_radius_m)) return {origin_m + way_m * across, direction};
-    const double angle = way_m / fan_radius_m;
-    const Vec3 turned = std::cos(angle) * direction + std::sin(angle) * across;
+ViewColumn PointView::column_beside(double distance_m) const {
+    if (!std::isfinite(fan_radius_m)) return {origin_m + distance_m * lateral, direction};
+    const double angle = distance_m / fan_radius_m;
+    const Vec3 turned = std::cos(angle) * direction + std::sin(angle) * lateral;
     return {at_depth(depth_m - fan_radius_m) + (fan_radius_m - depth_m) * turned, turned};
 }
 
@@ -183,7 +184,7 @@ PointView view_of(const RecordingInfo& info, const Recipe& recipe, const Vec3& p
         view.origin_m = column.origin_m;
         view.direction = column.direction;
     }
-    view.across = across_of(view.direction);
+    view.lateral = lateral_axis(view.direction);
     view.depth_m = (point - view.origin_m).dot(view.direction);
     if (const auto apex = focused ? apex_depth_m(info, nearest) : pixel_apex_m(info.probe, recipe)) {
         view.fan_radius_m = view.depth_m - *apex;
@@ -232,7 +233,7 @@ std::vector<double> event_weights(const RecordingInfo& info, const Recipe& recip
         return receive_weights(info, recipe, firing, pixel_column(info.probe, recipe, pixel_m).origin_m, depth);
     }
     if (recipe.angle_window) {
-        // The window lies over the set of angles or sources, in whatever order they were sent.
+        // The window lies over the set of angles or sources, in whatever order they were transmitted.
         std::vector<std::size_t> order(view.events.size());
         std::iota(order.begin(), order.end(), std::size_t{0});
         std::ranges::stable_sort(order, {}, [&](std::size_t n) {

@@ -1,6 +1,6 @@
 #pragma once
-/// What theory needs to know of a recording and a recipe at one point: which events show it, along which line, and
-/// with which delays and weights the recipe listens there.
+/// What theory needs of a recording and a recipe at one point: which events show it, along which line, and with which
+/// delays and weights the recipe receives there.
 
 #include <limits>
 #include <span>
@@ -23,23 +23,24 @@ struct ViewColumn {
     Vec3 direction = Vec3::UnitZ();
 };
 
-/// How a point is seen: lines see it along the beam nearest to it; images of pixels along their column through it,
-/// straight down, along a radius of a curved array, from the middle of a sector, or retrospectively along a line.
+/// How a point is seen: by a line scan along the beam nearest to it; by an image of pixels along their column through
+/// it: straight down, along a radius of a curved array, from the middle of a sector, or with retrospective transmit
+/// focus along a line.
 struct PointView {
     std::vector<const TransmitEvent*> events;  ///< those that are summed; of one line, all its focal zones
     bool line_scan = false;                    ///< each line from its own events
     Vec3 origin_m = Vec3::Zero();              ///< of the line or column
     Vec3 direction = Vec3::UnitZ();            ///< along the beam
-    Vec3 across = Vec3::UnitX();               ///< unit, in the image plane
+    Vec3 lateral = Vec3::UnitX();              ///< unit, in the image plane
     double depth_m = 0.0;                      ///< of the point along the beam
     /// Distance of the point from where the line meets its neighbours behind the face; infinite for parallel lines.
     double fan_radius_m = std::numeric_limits<double>::infinity();
 
     Vec3 at_depth(double depth) const { return origin_m + depth * direction; }
-    /// Where the point has moved when it goes some way across the lines, square to each: along an arc where they fan.
-    Vec3 moved_across(double way_m) const;
-    /// The column some way across from that through the point.
-    ViewColumn column_across(double way_m) const;
+    /// The point after moving by some distance perpendicular to the lines: along an arc where they fan.
+    Vec3 moved_laterally(double distance_m) const;
+    /// The column at some lateral distance from that through the point.
+    ViewColumn column_beside(double distance_m) const;
 };
 
 /// Throws InputError where the recording has no events.
@@ -47,11 +48,11 @@ PointView view_of(const RecordingInfo& info, const Recipe& recipe, const Vec3& p
 
 double assumed_sound_speed_m_s(const RecordingInfo& info, const Recipe& recipe);
 
-/// The receive focus that serves an assumed depth.
+/// The receive focus used at an assumed depth.
 double receive_focus_m(const Recipe& recipe, double depth_m);
 
 /// The recipe's weight for each of some elements, of an aperture centred below or above `center_m` and as wide as it is
-/// at `depth_m` (assumed depth): the rule of recon/beamform/aperture.h, written again for theory.
+/// at `depth_m` (assumed depth): as in recon/beamform/aperture.h, written again for theory.
 std::vector<double> receive_weights(const RecordingInfo& info, const Recipe& recipe, std::span<const int> elements,
                                     const Vec3& center_m, double depth_m);
 

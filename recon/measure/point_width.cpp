@@ -11,17 +11,17 @@
 namespace echoloom {
 namespace {
 
-/// Least half size of the search box in samples across and along.
+/// Smallest half size of the search box in columns and depths.
 constexpr double min_box_columns = 2.0;
 constexpr double min_box_depths = 3.0;
 /// The surroundings reach this many box sizes out.
 constexpr double surroundings = 3.0;
 /// Peak over the median of the surroundings: 3 times the rms of a Rayleigh envelope, rms/median = 1/sqrt(ln 2).
 constexpr double min_prominence = 3.6;
-/// What a point on nothing at all is said to stand out by.
+/// The prominence of a point on an empty background.
 constexpr double max_prominence_dB = 300.0;
 
-BeamView view(const Image& image) {
+SampleView view(const Image& image) {
     return {image.envelope, image.columns, image.depths};
 }
 
@@ -46,8 +46,8 @@ Box box_around(const Image& image, const GridIndex& center, double half_columns,
     return {first_column, last_column, first_depth, last_depth};
 }
 
-/// Place of the sample of the highest envelope in a box.
-std::pair<std::size_t, std::size_t> brightest(const BeamView& field, const Box& box) {
+/// The sample of the highest envelope in a box.
+std::pair<std::size_t, std::size_t> brightest(const SampleView& field, const Box& box) {
     std::pair<std::size_t, std::size_t> best{box.first_column, box.first_depth};
     for (std::size_t c = box.first_column; c <= box.last_column; ++c) {
         for (std::size_t d = box.first_depth; d <= box.last_depth; ++d) {
@@ -57,7 +57,7 @@ std::pair<std::size_t, std::size_t> brightest(const BeamView& field, const Box& 
     return best;
 }
 
-double median_outside(const BeamView& field, const Box& outer, const Box& inner) {
+double median_outside(const SampleView& field, const Box& outer, const Box& inner) {
     std::vector<float> values;
     for (std::size_t c = outer.first_column; c <= outer.last_column; ++c) {
         for (std::size_t d = outer.first_depth; d <= outer.last_depth; ++d) {
@@ -71,7 +71,7 @@ double median_outside(const BeamView& field, const Box& outer, const Box& inner)
 }
 
 /// Whether any of the eight neighbours of a sample is brighter: the echo then peaks outside the box.
-bool keeps_rising(const BeamView& field, std::size_t column, std::size_t depth) {
+bool keeps_rising(const SampleView& field, std::size_t column, std::size_t depth) {
     for (std::size_t c = column > 0 ? column - 1 : 0; c <= std::min(column + 1, field.columns - 1); ++c) {
         for (std::size_t d = depth > 0 ? depth - 1 : 0; d <= std::min(depth + 1, field.depths - 1); ++d) {
             if (field.at(c, d) > field.at(column, depth)) return true;
@@ -84,10 +84,10 @@ bool keeps_rising(const BeamView& field, std::size_t column, std::size_t depth) 
 struct Surroundings {
     Column column;         ///< through the point
     GridIndex center;      ///< where the point should appear
-    double column_step_m;  ///< across the beam, at the point
+    double column_step_m;  ///< lateral, at the point
     double depth_step_m;
-    double speed_ratio;  ///< assumed over true: factor on depths along the beam
-    double shift_m;      ///< by which that moves the point along the beam
+    double speed_ratio;  ///< assumed over true: factor on axial distances
+    double shift_m;      ///< axial, of the point, from that
 };
 
 /// Where a place appears in the image: along its column, moved by the ratio of assumed to true sound speed.
@@ -108,54 +108,54 @@ std::optional<Surroundings> look_around(const Image& image, const PointSearch& s
     auto center = appearance(image, place, ratio);
     if (!center) return std::nullopt;
     const auto& depths = depths_of(image.grid);
-    const auto across = cut_across(image.grid, *center).position_m;
+    const auto columns = lateral_cut(image.grid, *center).position_m;
     const double column_step =
-        across.size() > 1 ? (across.back() - across.front()) / static_cast<double>(across.size() - 1) : 0.0;
+        columns.size() > 1 ? (columns.back() - columns.front()) / static_cast<double>(columns.size() - 1) : 0.0;
     const double depth_step =
         image.depths > 1 ? (depths.back() - depths.front()) / static_cast<double>(image.depths - 1) : 0.0;
     const Column column = column_at(image.grid, center->column);
-    if (column_step != 0.0) center->column += search.expected_across_m / column_step;
+    if (column_step != 0.0) center->column += search.predicted_lateral_m / column_step;
     const double range = (Vec3(place.x(), 0.0, place.z()) - column.origin_m).dot(column.direction);
     return Surroundings{column, *center, std::abs(column_step), depth_step, ratio, (ratio - 1.0) * range};
 }
 
-/// Offsets of a neighbour from the point in metres, across and along the beam.
+/// Lateral and axial offset of a neighbour from the point, in metres.
 std::pair<double, double> offsets(const Surroundings& here, const Vec3& from, const Vec3& to) {
     const Vec3 apart(to.x() - from.x(), 0.0, to.z() - from.z());
-    return {apart.dot(here.column.across()), apart.dot(here.column.direction) * here.speed_ratio};
+    return {apart.dot(here.column.lateral()), apart.dot(here.column.direction) * here.speed_ratio};
 }
 
 Box search_box(const Image& image, const PointSearch& search, const Surroundings& here) {
-    double half_across = std::max(search_cells * search.lateral_resolution_m, min_box_columns * here.column_step_m);
-    double half_along = std::max(search_cells * search.axial_resolution_m, min_box_depths * here.depth_step_m);
+    double half_lateral = std::max(search_cells * search.lateral_resolution_m, min_box_columns * here.column_step_m);
+    double half_axial = std::max(search_cells * search.axial_resolution_m, min_box_depths * here.depth_step_m);
     for (const Vec3& neighbour : search.neighbours_m) {
-        const auto [across, along] = offsets(here, search.true_m, neighbour);
-        const double far_across = std::abs(across) / half_across;
-        const double far_along = std::abs(along) / half_along;
-        if (far_across >= 2.0 || far_along >= 2.0 || (across == 0.0 && along == 0.0)) continue;
-        if (far_across >= far_along) {
-            half_across = std::min(half_across, 0.5 * std::abs(across));
+        const auto [lateral, axial] = offsets(here, search.true_m, neighbour);
+        const double far_lateral = std::abs(lateral) / half_lateral;
+        const double far_axial = std::abs(axial) / half_axial;
+        if (far_lateral >= 2.0 || far_axial >= 2.0 || (lateral == 0.0 && axial == 0.0)) continue;
+        if (far_lateral >= far_axial) {
+            half_lateral = std::min(half_lateral, 0.5 * std::abs(lateral));
         } else {
-            half_along = std::min(half_along, 0.5 * std::abs(along));
+            half_axial = std::min(half_axial, 0.5 * std::abs(axial));
         }
     }
-    const double half_columns = here.column_step_m > 0.0 ? half_across / here.column_step_m : 0.0;
-    const double half_depths = here.depth_step_m > 0.0 ? half_along / here.depth_step_m : 0.0;
+    const double half_columns = here.column_step_m > 0.0 ? half_lateral / here.column_step_m : 0.0;
+    const double half_depths = here.depth_step_m > 0.0 ? half_axial / here.depth_step_m : 0.0;
     return box_around(image, here.center, half_columns, half_depths);
 }
 
-/// The stretch of the lateral or axial profile that belongs to the point: as far as asked, and half way to neighbours
-/// that lie on the profile.
+/// The part of the lateral or axial profile that belongs to the point: as far as asked, and half way to neighbours on
+/// the profile.
 Reach reach_of(const PointSearch& search, const Surroundings& here, bool lateral) {
-    const double center = lateral ? search.expected_across_m : here.shift_m;
+    const double center = lateral ? search.predicted_lateral_m : here.shift_m;
     const double half = lateral ? search.lateral_reach_m : search.axial_reach_m;
     Reach reach;
     reach.from_m = center - half;
     reach.to_m = center + half;
     for (const Vec3& neighbour : search.neighbours_m) {
-        const auto [across, along] = offsets(here, search.true_m, neighbour);
-        const double on_profile = lateral ? across : along;
-        const double off_profile = lateral ? along : across;
+        const auto [lateral_offset, axial_offset] = offsets(here, search.true_m, neighbour);
+        const double on_profile = lateral ? lateral_offset : axial_offset;
+        const double off_profile = lateral ? axial_offset : lateral_offset;
         const double cell = lateral ? search.axial_resolution_m : search.lateral_resolution_m;
         if (std::abs(off_profile) > 2.0 * cell || on_profile == 0.0) continue;
         const double middle = center + 0.5 * on_profile;
@@ -172,11 +172,11 @@ Reach reach_of(const PointSearch& search, const Surroundings& here, bool lateral
     return reach;
 }
 
-std::vector<double> values_on(const Image& image, const AcrossCut& cut) {
+std::vector<double> values_on(const Image& image, const LateralCut& cut) {
     std::vector<double> row(cut.depth_index.size());
     for (std::size_t n = 0; n < row.size(); ++n) {
         const auto start = (cut.first_column + n) * image.depths;
-        const BeamView one{std::span(image.envelope).subspan(start, image.depths), 1, image.depths};
+        const SampleView one{std::span(image.envelope).subspan(start, image.depths), 1, image.depths};
         row[n] = interpolate(one, 0.0, cut.depth_index[n]);
     }
     return row;
@@ -191,7 +191,7 @@ std::vector<double> column_line(const Image& image, double column) {
 }  // namespace
 
 Profile lateral_profile(const Image& image, const PointMeasurement& point, int upsampling) {
-    AcrossCut cut = cut_across(image.grid, {point.column, point.depth_index});
+    LateralCut cut = lateral_cut(image.grid, {point.column, point.depth_index});
     Profile profile{std::move(cut.position_m), values_on(image, cut)};
     for (double& position : profile.position_m) position += point.lateral_error_m;
     return upsampled(std::move(profile), upsampling);
@@ -212,7 +212,7 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
         point.reason = "outside the image";
         return point;
     }
-    const BeamView field = view(image);
+    const SampleView field = view(image);
     const Box box = search_box(image, search, *here);
     const auto [column, depth] = brightest(field, box);
     if (!(field.at(column, depth) > 0.0)) {
@@ -247,7 +247,7 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
     const Column through = column_at(image.grid, peak.column);
     point.peak_m = through.origin_m + value_at_index(depths_of(image.grid), peak.depth) * through.direction;
     const Vec3 error(point.peak_m.x() - search.true_m.x(), 0.0, point.peak_m.z() - search.true_m.z());
-    point.lateral_error_m = error.dot(through.across());
+    point.lateral_error_m = error.dot(through.lateral());
     point.axial_error_m = error.dot(through.direction);
 
     const Profile lateral = lateral_profile(image, point);
@@ -256,18 +256,18 @@ PointMeasurement measure_point(const Image& image, const PointSearch& search) {
         point.reason = "the echo peaks on the image's edge";
         return point;
     }
-    const auto first = static_cast<double>(cut_across(image.grid, {peak.column, peak.depth}).first_column);
+    const auto first = static_cast<double>(lateral_cut(image.grid, {peak.column, peak.depth}).first_column);
     const Profile axial = axial_profile(image, point);
-    const Reach sideways = reach_of(search, *here, true);
-    const Reach lengthways = reach_of(search, *here, false);
+    const Reach lateral_range = reach_of(search, *here, true);
+    const Reach axial_range = reach_of(search, *here, false);
     point.lateral_peak_index = peak.column - first;
-    const auto [least, most] = std::minmax(lateral.position_m.front(), lateral.position_m.back());
-    point.reach_from_m = std::max(sideways.from_m, least);
-    point.reach_to_m = std::min(sideways.to_m, most);
-    point.lateral_6dB = width_at_level(lateral, peak.column - first, 0.5, sideways);
-    point.lateral_20dB = width_at_level(lateral, peak.column - first, 0.1, sideways);
-    point.axial_6dB = width_at_level(axial, peak.depth, 0.5, lengthways);
-    point.axial_20dB = width_at_level(axial, peak.depth, 0.1, lengthways);
+    const auto [first_m, last_m] = std::minmax(lateral.position_m.front(), lateral.position_m.back());
+    point.reach_from_m = std::max(lateral_range.from_m, first_m);
+    point.reach_to_m = std::min(lateral_range.to_m, last_m);
+    point.lateral_6dB = width_at_level(lateral, peak.column - first, 0.5, lateral_range);
+    point.lateral_20dB = width_at_level(lateral, peak.column - first, 0.1, lateral_range);
+    point.axial_6dB = width_at_level(axial, peak.depth, 0.5, axial_range);
+    point.axial_20dB = width_at_level(axial, peak.depth, 0.1, axial_range);
     return point;
 }
 

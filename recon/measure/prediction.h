@@ -1,6 +1,6 @@
 #pragma once
-/// What a recipe should make of one point of a recording, summed in double precision with exact distances: an image of
-/// the point computed by a few lines that share nothing with the engine or the beamformer.
+/// What a recipe should make of one point of a recording, computed in double precision with exact distances: an image
+/// of the point from a few lines of code that share nothing with the engine or the beamformer.
 ///
 /// At frequency f the beamformed value at pixel q of a target at s is
 ///     S(f) = E(f) sum_events exp(+j 2 pi f t_tx(q)) T(f, s) R(f, s, q)
@@ -29,17 +29,17 @@ struct PredictionTerms {
 };
 
 struct PointPrediction {
-    double lateral_reach_m = 0.0;  ///< to either side: as far as the sharper of the two beams can fill
-    double look_m = 0.0;           ///< where across the beam to look for the point: beside 0 where a head turns
-    double across_m = 0.0;         ///< where it is drawn, the middle of its half-amplitude width: elements that favour
-                                   ///< straight ahead pull a steered beam that way
-    Profile lateral;               ///< across the beam at the depth of the peak, relative to the point
-    Profile axial;                 ///< along the beam through the peak; empty for a continuous wave
+    double lateral_reach_m = 0.0;   ///< to either side: as far as the narrower of the two beams reaches
+    double search_offset_m = 0.0;   ///< lateral, where to search for the point: not 0 where a head rotates
+    double lateral_offset_m = 0.0;  ///< where it appears, the middle of its -6 dB width: the elements' directivity
+                                    ///< pulls a steered beam towards broadside
+    Profile lateral;                ///< at the depth of the peak, relative to the point
+    Profile axial;                  ///< through the peak; empty for a continuous wave
     LevelWidth lateral_6dB, lateral_20dB, axial_6dB, axial_20dB;
 };
 
-/// For line scans the beam of the line nearest the point is held still and the point moved across it, as neighbouring
-/// lines would see it: along an arc where they fan. A head that turns sends at one angle and hears at that of the
+/// For line scans the beam of the line nearest the point is held still and the point moved laterally, as neighbouring
+/// lines would see it: along an arc where they fan. A rotating head transmits at one angle and receives at that of the
 /// arrival. For plane and diverging waves and full matrices the pixel moves. Throws InputError where the
 /// recording has no event that could show the point.
 PointPrediction predict_point(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,

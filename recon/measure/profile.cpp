@@ -9,9 +9,9 @@
 namespace echoloom {
 namespace {
 
-/// Between two samples the profile is searched at this many places for a crossing.
+/// Between two samples the profile is evaluated this many times in search of a crossing.
 constexpr int steps_per_sample = 16;
-/// From this many samples across the half-amplitude lobe the square of the profile is interpolated instead.
+/// From this many samples to the -6 dB width on, the square of the profile is interpolated instead.
 constexpr double square_from_samples = 4.0;
 
 /// Fractional indices between which a profile is searched.
@@ -19,7 +19,7 @@ struct Limits {
     double first, last;
 };
 
-/// Where a profile stands at a level, as fractional indices: the lobe around the peak, and the outermost places.
+/// Where a profile crosses a level, as fractional indices: around the peak, and outermost.
 struct Crossings {
     std::optional<double> inner_left, inner_right, outer_left, outer_right;
 };

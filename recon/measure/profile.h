@@ -1,5 +1,5 @@
 #pragma once
-/// A cut through a point's image, and its full width at a level.
+/// A profile through a point's image, and its full width at a level.
 
 #include <cstddef>
 #include <limits>
@@ -16,7 +16,7 @@ struct Profile {
     std::vector<double> amplitude;   ///< linear, not negative where it comes from an envelope
 };
 
-/// The stretch of a profile that belongs to a point, and what ends it on either side.
+/// The part of a profile that belongs to a point, and what ends it on either side.
 struct Reach {
     double from_m = -std::numeric_limits<double>::infinity();
     double to_m = std::numeric_limits<double>::infinity();
@@ -25,13 +25,13 @@ struct Reach {
 };
 
 /// Full width at a level: between the outermost places within reach where the profile stands at the level. A beam out
-/// of focus splits into lobes, and a side lobe may stand above the level: the width spans them, and `lobes` tells.
+/// of focus splits into lobes, and a side lobe may exceed the level: the width spans them, and `lobes` is true.
 struct LevelWidth {
     std::optional<double> width_m;  ///< empty where `reason` says why
     double left_m = 0.0;            ///< positions of the two crossings
     double right_m = 0.0;
     double samples = 0.0;  ///< samples of the profile across the lobe that holds the peak
-    bool lobes = false;    ///< between the crossings the profile dips below the level
+    bool lobes = false;    ///< between the crossings the profile falls below the level
     std::string reason;
 
     /// Fewer than 3 samples across: interpolation no longer holds the width to 1 %.
@@ -42,7 +42,7 @@ struct LevelWidth {
 /// the band-limited kernel).
 LevelWidth width_at_level(const Profile& profile, double peak, double level, const Reach& reach = {});
 
-/// A profile with `factor` values to each of its own, by the band-limited kernel.
+/// A profile with `factor` times as many values, by the band-limited kernel.
 Profile upsampled(Profile profile, int factor);
 
 /// 20 log10 of amplitude over `reference`, not below `floor_dB`.

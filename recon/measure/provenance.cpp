@@ -6,7 +6,7 @@
 namespace echoloom {
 
 std::string provenance(const Image& image) {
-    // One line of a plot's foot: without the frame rate, which says nothing about a curve.
+    // Without the frame rate, which has no bearing on a curve, it fits on one line.
     return describe_probe(image.recording.probe) + "; " + describe_scan(image.recording) + "\n" +
            caution(is_simulated(image));
 }

@@ -1,5 +1,5 @@
 #pragma once
-/// What a plot of measurements says at its foot.
+/// The footer of a plot of measurements.
 
 #include <string>
 

@@ -14,9 +14,9 @@ double rayleigh_snr();
 
 /// Standard deviation of that ratio over the ratio, for the correlated pixels of an image, `cells` its area over that
 /// of a cell of the envelope: 0.48 / sqrt(cells), where independent values would give 0.71 (delta method). The ratio
-/// does not feel how bright each cell happens to be, which is all that covaries as far as a cell reaches: expanded in
-/// Laguerre polynomials of the power its influence starts at the second, whose covariance is |rho|^4. Derived for two
-/// equal rectangular apertures across and a Gaussian echo along (0.474; Gaussians both ways: 0.476).
+/// does not depend on how bright each cell is, which is all that covaries over the extent of a cell: expanded in
+/// Laguerre polynomials of the power, it starts at the second, whose covariance is |rho|^4. Derived for two equal
+/// rectangular apertures laterally and a Gaussian echo axially (0.474; Gaussians both ways: 0.476).
 double speckle_snr_spread(double cells);
 
 /// |difference of means| / sqrt(sum of variances) of two Rayleigh envelopes whose powers differ by `contrast_dB`.

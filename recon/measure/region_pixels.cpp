@@ -57,10 +57,10 @@ std::vector<RegionPixel> pixels_where(const Image& image, const std::function<bo
         for (std::size_t d = 0; d < image.depths; ++d) {
             const Vec3 place = line.origin_m + ratio * depths[d] * line.direction;
             if (!wanted(place.x(), place.z())) continue;
-            const double along =
+            const double fraction =
                 image.depths > 1 ? static_cast<double>(d) / static_cast<double>(image.depths - 1) : 0.0;
             pixels.push_back({c, d, place.x(), place.z(), image.envelope[c * image.depths + d],
-                              step * (near + along * (far - near))});
+                              step * (near + fraction * (far - near))});
         }
     }
     return pixels;
@@ -107,7 +107,7 @@ Trend::Trend(std::span<const std::vector<RegionPixel>* const> groups, bool squar
     }
     slopes_.assign(static_cast<std::size_t>(shared), 0.0);
     if (count < 16.0) return;
-    // A single column or row has no slope across it: the least-norm solution leaves it at nought.
+    // A single column or row has no slope across it: the least-norm solution leaves it at zero.
     const Eigen::VectorXd solved = normal.completeOrthogonalDecomposition().solve(right);
     for (Eigen::Index n = 0; n < shared; ++n) slopes_[static_cast<std::size_t>(n)] = solved(own + n);
     mean_ = solved.tail(shared).dot(sum) / count;

@@ -1,6 +1,6 @@
 #pragma once
-/// Pixels of an image inside and around outlines of its truth, with their places, and the slope of brightness taken out
-/// of them.
+/// Pixels of an image inside and around outlines of its truth, with their positions, and the removal of slopes of
+/// brightness from them.
 
 #include <functional>
 #include <span>
@@ -10,7 +10,7 @@
 
 namespace echoloom {
 
-/// One pixel, where it truly lies: a wrong assumed sound speed is made good.
+/// One pixel at its true position: a wrong assumed sound speed is corrected.
 struct RegionPixel {
     std::size_t column = 0, depth = 0;
     double x_m = 0.0, z_m = 0.0;
@@ -19,7 +19,7 @@ struct RegionPixel {
 };
 
 /// Whether a place in the image plane lies in an outline that is grown (or, negative, shrunk) by so much on every side.
-/// Round shapes become smaller off their middle plane.
+/// Round shapes are smaller off their middle plane.
 bool inside_outline(const TrueRegion& region, double x_m, double z_m, double grow_x_m = 0.0, double grow_z_m = 0.0);
 
 /// Pixels for which `wanted` holds, in the image's order.
@@ -27,9 +27,9 @@ std::vector<RegionPixel> pixels_where(const Image& image, const std::function<bo
 
 double area_of(std::span<const RegionPixel> pixels);
 
-/// A trend of the logarithm of the envelope over places: least squares, terms x, z and, if asked, their squares. Only
-/// shapes: the mean of the fitted trend over the pixels is nought. Groups may differ in level: a shared trend is fitted
-/// to all of them.
+/// A trend of the logarithm of the envelope over position: least squares, terms x, z and, if asked, their squares. Only
+/// the shape: the mean of the fitted trend over the pixels is zero. Groups may differ in level: a shared trend is
+/// fitted to all of them.
 class Trend {
   public:
     Trend(std::span<const std::vector<RegionPixel>* const> groups, bool squares);

@@ -16,9 +16,9 @@
 namespace echoloom {
 namespace {
 
-/// Neighbours farther off than this many search boxes cannot matter; a box is a few resolution cells.
+/// Neighbours farther off than the nearest 64 cannot matter: a search box is a few resolution cells.
 constexpr std::size_t max_neighbours = 64;
-/// The axial width is looked for this many rule widths from the point.
+/// The axial width is searched to this many theoretical widths from the point.
 constexpr double axial_reach = 6.0;
 /// Depths of the predicted curve.
 constexpr int curve_steps = 54;
@@ -64,7 +64,7 @@ PointReport report_point(const Image& image, std::size_t index) {
     report.predicted_lateral_20dB_m = predicted.lateral_20dB.width_m;
     report.predicted_axial_6dB_m = predicted.axial_6dB.width_m;
     report.predicted_slice_6dB_m = elevation_width_m(info, image.recipe, place, 0.5).width_m;
-    report.predicted_lateral_error_m = predicted.across_m;
+    report.predicted_lateral_error_m = predicted.lateral_offset_m;
     report.predicted_lateral = predicted.lateral;
     report.predicted_reach_m = predicted.lateral_reach_m;
     const Vec3 direction = view_of(info, image.recipe, place).direction;
@@ -72,34 +72,34 @@ PointReport report_point(const Image& image, std::size_t index) {
 
     PointSearch search;
     search.true_m = place;
-    // Half the predicted width, and the box is 1.5 of these: an echo out of focus peaks off the axis at times.
+    // Half the predicted width; the box is 1.5 times that, since an echo out of focus may peak off the axis.
     search.lateral_resolution_m =
         std::max(report.theory_lateral_6dB_m, 0.5 * report.predicted_lateral_6dB_m.value_or(0.0));
     search.axial_resolution_m = report.theory_axial_6dB_m;
     search.neighbours_m = nearest_neighbours(info.truth.points, index);
     if (predicted.lateral_reach_m > 0.0) search.lateral_reach_m = predicted.lateral_reach_m;
-    search.expected_across_m = predicted.look_m;
+    search.predicted_lateral_m = predicted.search_offset_m;
     search.axial_reach_m = axial_reach * report.theory_axial_6dB_m;
     report.measured = measure_point(image, search);
     return report;
 }
 
-/// Over the depths at which points were found, along the column of the one nearest x = 0.
+/// Over the depths at which points were measured, along the column of the one nearest x = 0.
 std::vector<std::pair<double, double>> predicted_curve(const Image& image, const std::vector<PointReport>& points) {
     std::vector<std::pair<double, double>> curve;
     const PointReport* central = nullptr;
-    double least = std::numeric_limits<double>::infinity(), most = 0.0;
+    double min_depth = std::numeric_limits<double>::infinity(), max_depth = 0.0;
     for (const PointReport& point : points) {
         const PointMeasurement& measured = point.measured;
         if (!measured.found) continue;
         if (!central || std::abs(measured.true_m.x()) < std::abs(central->measured.true_m.x())) central = &point;
-        least = std::min(least, measured.true_m.z());
-        most = std::max(most, measured.true_m.z());
+        min_depth = std::min(min_depth, measured.true_m.z());
+        max_depth = std::max(max_depth, measured.true_m.z());
     }
-    const double step = (most - least) / curve_steps;
+    const double step = (max_depth - min_depth) / curve_steps;
     if (!(step > 0.0)) return curve;
     std::vector<double> widths(curve_steps + 1);
-    const auto depth_m = [&](std::size_t n) { return least + static_cast<double>(n) * step; };
+    const auto depth_m = [&](std::size_t n) { return min_depth + static_cast<double>(n) * step; };
     for_each_in_parallel(widths.size(), [&](std::size_t n) {
         const Vec3 place(central->measured.true_m.x(), 0.0, depth_m(n));
         const auto predicted = predict_point(image.recording, image.recipe, place, terms_of(central->wire_length_m));
@@ -124,12 +124,12 @@ ImageReport report_image(const Image& image) {
 
 ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_curve) {
     if (image.recording.events.empty()) {
-        throw InputError("the image's recording has no transmit events to hold it against");
+        throw InputError("the image's recording has no transmit events to compute theory from");
     }
     ImageReport report;
     report.recipe = image.recipe.name;
-    report.title = image.recipe.title;
-    report.label = report.title.empty() ? report.recipe : report.title;
+    report.title = image.recipe.title.empty() ? image.recipe.name : image.recipe.title;
+    report.label = report.title;
     report.provenance = provenance(image);
     report.probe = image.recording.probe.name;
     report.center_Hz = image.recording.probe.center_Hz;
@@ -144,8 +144,8 @@ ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_cur
         const Vec3& second = b.measured.true_m;
         return first.z() != second.z() ? first.z() < second.z() : first.x() < second.x();
     });
-    for (PointReport& point : report.points) point.place_known = aimed.points != PointSource::found;
-    report.aimed_at = aimed.words;
+    for (PointReport& point : report.points) point.place_known = aimed.points != PointSource::detected;
+    report.aimed_at = aimed.description;
     report.regions_given = aimed.regions_given;
     report.lines_fan = lines_fan(image.grid);
     report.notes = theory_notes(image);

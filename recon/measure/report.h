@@ -14,17 +14,16 @@
 
 namespace echoloom {
 
-/// Said once in every report.
+/// Stands once in every report, whether its data are simulated or acquired.
 inline constexpr const char* caution =
-    "Simulated, for teaching and research only; not for diagnosis or for setting acoustic output; licensed practice "
-    "and "
+    "For teaching and research only: not for diagnosis and not for setting acoustic output; licensed practice and "
     "local regulations decide.";
 
-/// One true point: what was measured and what theory says. Widths that theory could not give are empty.
+/// One true point: what was measured, and what theory gives. Widths that theory cannot give are empty.
 struct PointReport {
     PointMeasurement measured;
-    bool place_known = true;            ///< false for a point that was found: no error of its place
-    double wire_length_m = 0.0;         ///< 0 for a point; a wire's prediction is wider by a tenth or so
+    bool place_known = true;            ///< false for a point detected in the image: its position has no error
+    double wire_length_m = 0.0;         ///< 0 for a point; a wire's predicted width is some 10 % greater
     double theory_lateral_6dB_m = 0.0;  ///< in focus at every depth, paraxial, centre frequency
     double theory_lateral_20dB_m = 0.0;
     double theory_axial_6dB_m = 0.0;
@@ -32,22 +31,22 @@ struct PointReport {
     std::optional<double> predicted_lateral_6dB_m;  ///< summed for this recipe, broadband
     std::optional<double> predicted_lateral_20dB_m;
     std::optional<double> predicted_axial_6dB_m;
-    std::optional<double> predicted_slice_6dB_m;  ///< thickness of the slice, along elevation
-    Profile predicted_lateral = {};               ///< across the beam, relative to the point
-    double predicted_reach_m = 0.0;               ///< how far that profile goes to either side
-    double predicted_lateral_error_m = 0.0;  ///< beside its place: by a turning head, or a steered beam pulled back
-    double line_angle_rad = 0.0;             ///< of the line through it, from straight down towards +x
+    std::optional<double> predicted_slice_6dB_m;  ///< thickness of the slice in elevation
+    Profile predicted_lateral = {};               ///< relative to the point
+    double predicted_reach_m = 0.0;               ///< how far that profile extends to either side
+    double predicted_lateral_error_m = 0.0;       ///< from a rotating head, or a steered beam pulled towards broadside
+    double line_angle_rad = 0.0;                  ///< of the line through it, from broadside towards +x
 
-    /// Measured over predicted lateral half-amplitude width.
+    /// Measured over predicted lateral -6 dB width.
     std::optional<double> ratio() const;
 };
 
 struct ImageReport {
-    std::string file;    ///< the image's; empty where it was never in one
-    std::string recipe;  ///< Recipe::name
-    std::string title;
-    std::string label;       ///< by which plots call it; the title, or the recipe where that is empty
-    std::string provenance;  ///< the recording in words, and the caution: what a plot says at its foot
+    std::string file;        ///< the image's; empty where it was never in one
+    std::string recipe;      ///< Recipe::name
+    std::string title;       ///< Recipe::title, or its name where that is empty
+    std::string label;       ///< its name in plots: the title, with the file where titles repeat
+    std::string provenance;  ///< the recording and the caution: the footer of a plot
     std::string probe;
     double center_Hz = 0.0;
     double bandwidth_fraction = 0.0;
@@ -55,22 +54,22 @@ struct ImageReport {
     double assumed_sound_speed_m_s = 0.0;  ///< of the reconstruction
     std::string recording_digest;
     std::vector<PointReport> points;  ///< by depth, then by x
-    bool lines_fan = false;           ///< lines point different ways
-    bool regions_given = false;       ///< by hand: what else scatters is not known
-    std::string aimed_at;             ///< where places come from, if not from the recording's truth
+    bool lines_fan = false;           ///< lines point in different directions
+    bool regions_given = false;       ///< by the user: what else scatters is not known
+    std::string aimed_at;             ///< where positions come from, if not from the recording's truth
     std::vector<std::string> notes;   ///< what theory leaves out for this geometry
-    /// Predicted lateral half-amplitude width against depth, (m, m), over the depths at which points were found and
-    /// along the column of the one nearest x = 0.
+    /// Predicted lateral -6 dB width against depth, (m, m), over the depths at which points were measured, along the
+    /// column of the one nearest x = 0.
     std::vector<std::pair<double, double>> predicted_curve_m;
-    std::vector<Section> sections;  ///< all beyond the widths: report_sections(), where asked for
+    std::vector<Section> sections;  ///< everything but the widths: report_sections(), where wanted
 };
 
-/// Measures every true point of an image. What else there is to tell is sections.h's.
+/// Measures every true point of an image. For everything else see sections.h.
 ImageReport report_image(const Image& image);
-/// The same after take_aim(); without the predicted curve where none will be drawn, which takes as long as the rest.
+/// The same after take_aim(). Leave out the predicted curve where none will be drawn: it takes as long as the rest.
 ImageReport report_image(const Image& image, const AimedAt& aimed, bool with_curve = true);
 
-/// Adds the file to the labels of images that would else be called alike.
+/// Adds the file to the labels of images that would otherwise have the same one.
 void label_apart(std::span<ImageReport> images);
 
 /// For people: aligned columns, notes below, the caution last.
@@ -78,7 +77,7 @@ std::string text_report(std::span<const ImageReport> images);
 /// One row per image and point, units in the column names; first line a comment with the caution.
 std::string csv_report(std::span<const ImageReport> images);
 /// format "echoloom measurement", format_version 1 (keys are only ever added); units in the key names; null where there
-/// is no number.
+/// is no number. Keys of levels: "6dB" is one half, "20dB" one tenth of the peak amplitude.
 std::string json_report(std::span<const ImageReport> images);
 
 }  // namespace echoloom

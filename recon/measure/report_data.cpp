@@ -26,18 +26,18 @@ struct Figure {
 
 std::vector<Figure> figures(const PointReport& point) {
     const PointMeasurement& measured = point.measured;
-    const auto when_found = [&](double length_m) {
+    const auto if_measured = [&](double length_m) {
         return measured.found ? std::optional(length_m * 1e3) : std::nullopt;
     };
     return {
         {"true_x_mm", measured.true_m.x() * 1e3},
         {"true_depth_mm", measured.true_m.z() * 1e3},
-        {"peak_x_mm", when_found(measured.peak_m.x())},
-        {"peak_depth_mm", when_found(measured.peak_m.z())},
+        {"peak_x_mm", if_measured(measured.peak_m.x())},
+        {"peak_depth_mm", if_measured(measured.peak_m.z())},
         {"line_angle_deg", point.line_angle_rad * 180.0 / std::numbers::pi},
-        {"lateral_error_mm", point.place_known ? when_found(measured.lateral_error_m) : std::nullopt},
+        {"lateral_error_mm", point.place_known ? if_measured(measured.lateral_error_m) : std::nullopt},
         {"lateral_error_predicted_mm", point.predicted_lateral_error_m * 1e3},
-        {"axial_error_mm", point.place_known ? when_found(measured.axial_error_m) : std::nullopt},
+        {"axial_error_mm", point.place_known ? if_measured(measured.axial_error_m) : std::nullopt},
         {"lateral_6dB_mm", millimetres(measured.lateral_6dB.width_m)},
         {"lateral_6dB_theory_mm", millimetres(point.theory_lateral_6dB_m)},
         {"lateral_6dB_predicted_mm", millimetres(point.predicted_lateral_6dB_m)},
@@ -60,7 +60,7 @@ Json number_or_null(std::optional<double> value) {
     return value && std::isfinite(*value) ? Json(*value) : Json(nullptr);
 }
 
-/// One key for each quantity, theory and comparison: "cnr", "cnr_95_percent", "cnr_Rayleigh", "cnr_ratio".
+/// One key for each quantity, reference and comparison: "cnr", "cnr_95_percent", "cnr_theory", "cnr_ratio".
 Json section_json(const Section& section) {
     Json json;
     json["definitions"] = Json::object();
@@ -80,13 +80,12 @@ Json section_json(const Section& section) {
             if (quantity.confidence) {
                 entry[kind.key + "_95_percent"] = {quantity.confidence->first, quantity.confidence->second};
             }
-            for (std::size_t t = 0; t < kind.theories.size(); ++t) {
-                entry[kind.key + "_" + kind.theories[t]] =
-                    number_or_null(t < quantity.theories.size() ? quantity.theories[t] : std::nullopt);
+            for (std::size_t t = 0; t < kind.references.size(); ++t) {
+                entry[kind.key + "_" + kind.references[t]] =
+                    number_or_null(t < quantity.references.size() ? quantity.references[t] : std::nullopt);
             }
             if (kind.comparison != Comparison::none) {
-                const bool ratio = kind.comparison == Comparison::ratio;
-                entry[kind.key + (ratio ? "_ratio" : "_difference")] = number_or_null(compared(kind, quantity));
+                entry[kind.key + "_" + comparison_name(kind)] = number_or_null(compared(kind, quantity));
             }
             if (!quantity.note.empty()) notes.push_back(kind.key + ": " + quantity.note);
         }
@@ -107,15 +106,16 @@ std::array<NamedWidth, 4> widths(const PointMeasurement& measured) {
             NamedWidth{"axial_6dB", measured.axial_6dB}, NamedWidth{"axial_20dB", measured.axial_20dB}};
 }
 
-/// What a reader of the numbers has to know: "lateral_20dB: the image ends ...".
+/// What the reader of these numbers should know: "lateral_20dB: the image ends ...".
 std::vector<std::string> notes(const PointMeasurement& measured) {
-    if (!measured.found) return {"not found: " + measured.reason};
+    if (!measured.found) return {"not measured: " + measured.reason};
     std::vector<std::string> all;
     for (const auto& [name, width] : widths(measured)) {
         if (!width.reason.empty()) all.push_back(std::string(name) + ": " + width.reason);
         if (width.coarse()) all.push_back(std::string(name) + ": fewer than 3 pixels across");
         if (width.lobes) {
-            all.push_back(std::string(name) + ": spans lobes (between them the profile falls below this level)");
+            all.push_back(std::string(name) +
+                          ": spans several lobes (between them the profile falls below this level)");
         }
     }
     return all;
@@ -124,7 +124,7 @@ std::vector<std::string> notes(const PointMeasurement& measured) {
 }  // namespace
 
 std::string csv_report(std::span<const ImageReport> images) {
-    std::string text = std::string("# ") + caution + "\nfile,recipe,found";
+    std::string text = std::string("# ") + caution + "\nfile,recipe,measured";
     for (const Figure& figure : figures({})) text.append(",").append(figure.name);
     text += ",notes\n";
     for (const ImageReport& image : images) {
@@ -147,7 +147,7 @@ std::string json_report(std::span<const ImageReport> images) {
     root["format"] = "echoloom measurement";
     root["format_version"] = format_version;
     root["caution"] = caution;
-    root["levels"] = {{"half", 0.5}, {"tenth", 0.1}};
+    root["levels"] = {{"6dB", 0.5}, {"20dB", 0.1}};
     root["images"] = Json::array();
     for (const ImageReport& image : images) {
         Json entry;
@@ -165,7 +165,7 @@ std::string json_report(std::span<const ImageReport> images) {
         entry["points"] = Json::array();
         for (const PointReport& point : image.points) {
             Json row;
-            row["found"] = point.measured.found;
+            row["measured"] = point.measured.found;
             for (const Figure& figure : figures(point)) {
                 row[figure.name] = figure.value ? Json(*figure.value) : Json(nullptr);
             }

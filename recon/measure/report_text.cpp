@@ -33,7 +33,7 @@ std::string width_cell(const LevelWidth& width, NoteLetters& notes) {
     if (width.coarse()) {
         return cell + notes.letter("fewer than 3 pixels across: make the grid finer to trust the width");
     }
-    if (width.lobes) return cell + notes.letter("spans lobes: between them the profile falls below this level");
+    if (width.lobes) return cell + notes.letter("spans several lobes: between them the profile falls below this level");
     return cell + " ";
 }
 
@@ -46,7 +46,7 @@ Row point_row(const PointReport& point, NoteLetters& notes) {
     if (measured.found) {
         row.push_back(width_cell(measured.lateral_6dB, notes));
     } else {
-        row.push_back(std::string("-") + notes.letter("not found: " + measured.reason));
+        row.push_back(std::string("-") + notes.letter("not measured: " + measured.reason));
     }
     row.push_back(millimetres(point.theory_lateral_6dB_m));
     row.push_back(millimetres(point.predicted_lateral_6dB_m));
@@ -72,10 +72,13 @@ struct Group {
     std::size_t first_column;
     const char* label;
 };
-constexpr std::array<Group, 6> groups{
-    Group{0, ""},       Group{3, "across, half amplitude"}, Group{7, "across, one tenth"}, Group{9, "along, half"},
-    Group{11, "slice"}, Group{12, "off true place"}};
-/// Told only where lines fan.
+constexpr std::array<Group, 6> groups{Group{0, ""},
+                                      Group{3, "lateral -6 dB"},
+                                      Group{7, "lateral -20 dB"},
+                                      Group{9, "axial -6 dB"},
+                                      Group{11, "slice -6 dB"},
+                                      Group{12, "position error"}};
+/// Shown only where lines fan.
 constexpr std::size_t angle_column = 2;
 
 /// Right-aligned columns, groups set apart and labelled above.
@@ -87,9 +90,9 @@ std::string aligned(const std::vector<Row>& rows, bool with_angle) {
     std::string labels, text;
     std::vector<std::size_t> gaps(widths.size(), 2);
     std::size_t place = 0;
-    const auto told = [&](std::size_t n) { return with_angle || n != angle_column; };
+    const auto shown = [&](std::size_t n) { return with_angle || n != angle_column; };
     for (std::size_t n = 0; n < widths.size(); ++n) {
-        if (!told(n)) continue;
+        if (!shown(n)) continue;
         for (const Group& group : groups) {
             if (group.first_column != n) continue;
             gaps[n] = 3;
@@ -101,7 +104,7 @@ std::string aligned(const std::vector<Row>& rows, bool with_angle) {
     for (const Row& row : rows) {
         std::string line;
         for (std::size_t n = 0; n < row.size(); ++n) {
-            if (told(n)) line.append(gaps[n] + widths[n] - row[n].size(), ' ').append(row[n]);
+            if (shown(n)) line.append(gaps[n] + widths[n] - row[n].size(), ' ').append(row[n]);
         }
         line.erase(line.find_last_not_of(' ') + 1);
         text.append(line).append("\n");
@@ -110,9 +113,8 @@ std::string aligned(const std::vector<Row>& rows, bool with_angle) {
 }
 
 std::string heading(const ImageReport& image) {
-    const std::string title = image.title.empty() ? image.recipe : image.title;
-    std::string text = (image.file.empty() ? "" : image.file + ": ") + title;
-    if (!image.recipe.empty() && image.recipe != title) text += " [" + image.recipe + "]";
+    std::string text = (image.file.empty() ? "" : image.file + ": ") + image.title;
+    if (!image.recipe.empty() && image.recipe != image.title) text += " [" + image.recipe + "]";
     text += "\n  " + (image.probe.empty() ? "probe" : image.probe) + ", " + plain(image.center_Hz * 1e-6) + " MHz, " +
             plain(image.bandwidth_fraction * 100.0) + " % bandwidth, " + plain(image.sound_speed_m_s) + " m/s";
     if (image.assumed_sound_speed_m_s != image.sound_speed_m_s) {
@@ -126,8 +128,8 @@ std::string heading(const ImageReport& image) {
 /// Widths of an image's points, with their notes.
 std::string points_table(const ImageReport& image) {
     NoteLetters notes;
-    std::vector<Row> rows{{"depth", "x", "angle", "measured ", "rule", "predicted", "ratio", "measured ", "predicted",
-                           "measured ", "rule", "predicted", "across", "along"}};
+    std::vector<Row> rows{{"depth", "x", "angle", "measured ", "theory", "predicted", "ratio", "measured ", "predicted",
+                           "measured ", "theory", "predicted", "lateral", "axial"}};
     for (const PointReport& point : image.points) rows.push_back(point_row(point, notes));
     return aligned(rows, image.lines_fan) + notes.text();
 }
@@ -136,14 +138,11 @@ std::string points_table(const ImageReport& image) {
 
 std::string text_report(std::span<const ImageReport> images) {
     std::string text =
-        "Widths of points, in mm: across the beam at half amplitude (0.5, -6 dB) and at one tenth (0.1, -20 dB) of "
-        "the\n"
-        "peak, and along the beam at half amplitude. rule: both apertures in focus at every depth, centre frequency\n"
-        "(along: 0.4413 wavelength/bandwidth, attenuation left out). predicted: summed for this recipe over the "
-        "pulse's\n"
-        "spectrum. ratio: measured over predicted. slice: thickness along elevation at half amplitude. off: peak "
-        "minus\n"
-        "true place, across and along the beam. angle: of the line nearest the point, in degrees.\n";
+        "Widths of points, in mm. -6 dB and -20 dB: at exactly half and one tenth of the peak amplitude. theory:\n"
+        "both apertures in focus at every depth, at the centre frequency (axial: 0.4413 wavelength/bandwidth,\n"
+        "without attenuation). predicted: computed for this recipe over the pulse's spectrum. ratio: measured over\n"
+        "predicted. slice: thickness in elevation. position error: peak minus true position. angle: of the line\n"
+        "nearest the point, in degrees.\n";
     // Each kind of section is explained once, however many images have it.
     std::vector<std::string> explained;
     for (const ImageReport& image : images) {
@@ -156,7 +155,7 @@ std::string text_report(std::span<const ImageReport> images) {
     for (const ImageReport& image : images) {
         text.append("\n").append(heading(image));
         if (image.points.empty()) {
-            text += "  the recording tells of no points\n";
+            text += "  the recording contains no points\n";
         } else {
             text += points_table(image);
         }

@@ -8,7 +8,7 @@
 namespace echoloom {
 namespace {
 
-/// Nodes per period in which a rim's phase turns against the centre's, at the highest frequency.
+/// Nodes per period of the phase between rim and centre, at the highest frequency.
 constexpr double nodes_per_period = 12.0;
 /// Heights farther apart than this part of the distance are interpolated between three.
 constexpr double one_height = 1e-4;
@@ -38,22 +38,22 @@ void add_wave(Spectrum& sum, const Frequencies& frequencies, const std::vector<d
 /// Adds sign * gamma H of a disc.
 void add_disc(Spectrum& sum, const Frequencies& frequencies, const std::vector<double>& attenuation, double edge_m,
               const RingPlace& place, double speed, double sign) {
-    const double highest = frequencies.at(frequencies.count - 1);
-    const int steps = steps_along(edge_m, place, 2.0 * std::numbers::pi * highest / speed);
+    const double max_frequency = frequencies.at(frequencies.count - 1);
+    const int steps = steps_along(edge_m, place, 2.0 * std::numbers::pi * max_frequency / speed);
     const double distance = place.distance_m();
-    double straight = 0.0;
+    double direct = 0.0;
     for (int n = 0; n <= steps; ++n) {
         const double part = (n == 0 || n == steps ? 0.5 : 1.0) / steps;
         const double cosine = std::cos(std::numbers::pi * n / steps);
         const double d2 = edge_m * edge_m + place.radius_m * (place.radius_m - 2.0 * edge_m * cosine);
-        // At the edge itself the two waves are one.
+        // At the edge itself the two waves coincide.
         if (!(d2 > 1e-24)) continue;
         const double weight = part * edge_m * (edge_m - place.radius_m * cosine) / d2;
-        straight += weight;
+        direct += weight;
         const double extra = std::sqrt(place.height_m * place.height_m + d2) - distance;
         add_wave(sum, frequencies, attenuation, -sign * weight, extra, speed);
     }
-    add_wave(sum, frequencies, attenuation, sign * straight, place.height_m - distance, speed);
+    add_wave(sum, frequencies, attenuation, sign * direct, place.height_m - distance, speed);
 }
 
 }  // namespace
@@ -114,12 +114,12 @@ void RingTable::add(Spectrum& sum, std::size_t ring, const RingPlace& place, dou
     const double index = std::min(place.radius_m / radius_step_m_, static_cast<double>(radii_) - 2.0);
     const auto low = std::min(static_cast<std::size_t>(index), radii_ - 3);
     const double t = index - static_cast<double>(low);
-    const std::array<double, 4> across{-t * (t - 1.0) * (t - 2.0) / 6.0, (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
+    const std::array<double, 4> radial{-t * (t - 1.0) * (t - 2.0) / 6.0, (t + 1.0) * (t - 1.0) * (t - 2.0) / 2.0,
                                        -(t + 1.0) * t * (t - 2.0) / 2.0, (t + 1.0) * t * (t - 1.0) / 6.0};
-    // Seen from the axis the response is even.
+    // The response is even about the axis.
     const std::array<std::size_t, 4> at{low == 0 ? 1 : low - 1, low, low + 1, low + 2};
     const double u = heights_ > 1 ? std::clamp((place.height_m - min_height_m_) / height_step_m_, 0.0, 2.0) : 0.0;
-    const std::array<double, 3> along{0.5 * (u - 1.0) * (u - 2.0), -u * (u - 2.0), 0.5 * u * (u - 1.0)};
+    const std::array<double, 3> vertical{0.5 * (u - 1.0) * (u - 2.0), -u * (u - 2.0), 0.5 * u * (u - 1.0)};
     Rotation wave(frequencies_, time_s);
     std::array<const Complex*, 12> rows{};
     std::array<double, 12> weights{};
@@ -127,7 +127,7 @@ void RingTable::add(Spectrum& sum, std::size_t ring, const RingPlace& place, dou
     for (std::size_t h = 0; h < heights_; ++h) {
         for (std::size_t n = 0; n < 4; ++n) {
             rows[4 * h + n] = node(ring, h, at[n]).data();
-            weights[4 * h + n] = weight * across[n] * (heights_ > 1 ? along[h] : 1.0);
+            weights[4 * h + n] = weight * radial[n] * (heights_ > 1 ? vertical[h] : 1.0);
         }
     }
     for (std::size_t f = 0; f < sum.size(); ++f) {

@@ -1,8 +1,8 @@
 #pragma once
-/// What a ring radiates to a point, and hears from it, in double precision: the Rayleigh integral of
+/// What a ring transmits to a point, and receives from it, in double precision: the Rayleigh integral of
 /// exp(-gamma R) / (2 pi R) over a flat ring in a rigid baffle, gamma = attenuation + j wavenumber.
 ///
-/// Written for theory alone, apart from the engine's. A disc of radius a, seen from radius r and height z, is an
+/// Written for theory only, separately from the engine's. A disc of radius a, seen from radius r and height z, is an
 /// integral along its edge (A. Schoch, Akustische Zeitschrift 6, 318, 1941, from memory):
 ///
 ///   gamma H = chi exp(-gamma z) - (1/pi) int_0^pi exp(-gamma R) K dphi,   K = (a^2 - a r cos phi) / d^2,
@@ -30,7 +30,7 @@ struct RingPlace {
 };
 RingPlace ring_place(const Element& ring, const Vec3& point_m);
 
-/// The response in metres at the frequencies times exp(+j 2 pi f distance / c), which takes the travel phase off.
+/// The response in metres at the frequencies times exp(+j 2 pi f distance / c), which removes the travel phase.
 Spectrum ring_response_at(const Element& ring, const Medium& medium, bool attenuated, const Frequencies& frequencies,
                           const RingPlace& place);
 

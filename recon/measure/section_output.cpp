@@ -25,7 +25,7 @@ std::string fixed(std::optional<double> value, int decimals) {
 /// Columns under one heading.
 struct ColumnGroup {
     std::string heading;
-    bool left = false;                            ///< words, not numbers
+    bool left = false;                            ///< text, not numbers
     std::vector<std::vector<std::string>> cells;  ///< [column][row], the column's name first
 };
 
@@ -51,7 +51,7 @@ ColumnGroup quantity_group(const Section& section, std::size_t kind_index, NoteL
     const auto cell = [&](const SectionRow& row) -> const Quantity* {
         return kind_index < row.quantities.size() ? &row.quantities[kind_index] : nullptr;
     };
-    const bool plain = kind.theories.empty();
+    const bool plain = kind.references.empty();
     group.cells.push_back({plain ? "" : "measured "});
     bool confident = false;
     for (const SectionRow& row : section.rows) {
@@ -73,17 +73,17 @@ ColumnGroup quantity_group(const Section& section, std::size_t kind_index, NoteL
             group.cells.back().push_back(fixed(0.5 * (high - low), kind.decimals));
         }
     }
-    for (std::size_t theory = 0; theory < kind.theories.size(); ++theory) {
-        group.cells.push_back({kind.theories[theory]});
+    for (std::size_t n = 0; n < kind.references.size(); ++n) {
+        group.cells.push_back({kind.references[n]});
         for (const SectionRow& row : section.rows) {
             const Quantity* quantity = cell(row);
-            const bool told = quantity && theory < quantity->theories.size();
-            group.cells.back().push_back(fixed(told ? quantity->theories[theory] : std::nullopt, kind.decimals));
+            const bool known = quantity && n < quantity->references.size();
+            group.cells.back().push_back(fixed(known ? quantity->references[n] : std::nullopt, kind.decimals));
         }
     }
     if (kind.comparison != Comparison::none) {
         const bool ratio = kind.comparison == Comparison::ratio;
-        group.cells.push_back({ratio ? "ratio" : "off"});
+        group.cells.push_back({comparison_name(kind)});
         for (const SectionRow& row : section.rows) {
             const Quantity* quantity = cell(row);
             const auto value = quantity ? compared(kind, *quantity) : std::nullopt;
@@ -93,7 +93,7 @@ ColumnGroup quantity_group(const Section& section, std::size_t kind_index, NoteL
     return group;
 }
 
-ColumnGroup words_group(const Section& section, NoteLetters& notes) {
+ColumnGroup text_group(const Section& section, NoteLetters& notes) {
     ColumnGroup group;
     group.left = true;
     const bool labels = std::ranges::any_of(section.rows, [](const SectionRow& row) { return !row.label.empty(); });
@@ -144,8 +144,7 @@ std::string laid_out(const std::vector<ColumnGroup>& groups, std::size_t rows) {
 std::string section_text(const Section& section) {
     NoteLetters notes;
     std::vector<ColumnGroup> groups;
-    ColumnGroup words = words_group(section, notes);
-    groups.push_back(std::move(words));
+    groups.push_back(text_group(section, notes));
     groups.push_back(place_group(section));
     for (std::size_t n = 0; n < section.kinds.size(); ++n) groups.push_back(quantity_group(section, n, notes));
     std::string text = "\n  " + section.title + "\n";
@@ -155,9 +154,9 @@ std::string section_text(const Section& section) {
 }
 
 std::string section_explanation(const Section& section) {
-    std::istringstream words(section.title + ". " + section.explanation);
+    std::istringstream all(section.title + ". " + section.explanation);
     std::string text, line;
-    for (std::string word; words >> word;) {
+    for (std::string word; all >> word;) {
         if (!line.empty() && line.size() + 1 + word.size() > line_length) {
             text += line + "\n";
             line = "  ";
@@ -170,9 +169,10 @@ std::string section_explanation(const Section& section) {
 }
 
 std::string quantities_csv(std::span<const ImageReport> images) {
-    std::string text = std::string("# ") + caution +
-                       "\nfile,recipe,section,label,x_mm,depth_mm,quantity,value,low,high,theory,theory_value,ratio,"
-                       "difference,note\n";
+    std::string text =
+        std::string("# ") + caution +
+        "\nfile,recipe,section,label,x_mm,depth_mm,quantity,value,low,high,reference,reference_value,ratio,"
+        "difference,note\n";
     for (const ImageReport& image : images) {
         for (const Section& section : image.sections) {
             for (const SectionRow& row : section.rows) {
@@ -188,18 +188,18 @@ std::string quantities_csv(std::span<const ImageReport> images) {
                                                csv_number(range ? std::optional(range->second) : std::nullopt) + ",";
                     const std::string note =
                         csv_word(quantity.note + (quantity.note.empty() || row.note.empty() ? "" : "; ") + row.note);
-                    for (std::size_t t = 0; t < std::max<std::size_t>(1, kind.theories.size()); ++t) {
-                        const bool told = t < quantity.theories.size() && t < kind.theories.size();
+                    for (std::size_t t = 0; t < std::max<std::size_t>(1, kind.references.size()); ++t) {
+                        const bool known = t < quantity.references.size() && t < kind.references.size();
                         Quantity one = quantity;
-                        one.theories = {told ? quantity.theories[t] : std::nullopt};
+                        one.references = {known ? quantity.references[t] : std::nullopt};
                         const auto as = [&](Comparison comparison) {
                             QuantityKind compare = kind;
                             compare.comparison = comparison;
                             const bool wanted = kind.comparison == comparison;
                             return csv_number(wanted ? compared(compare, one) : std::nullopt);
                         };
-                        text += start + limits + (told ? kind.theories[t] : "") + "," +
-                                csv_number(one.theories.front()) + "," + as(Comparison::ratio) + "," +
+                        text += start + limits + (known ? kind.references[t] : "") + "," +
+                                csv_number(one.references.front()) + "," + as(Comparison::ratio) + "," +
                                 as(Comparison::difference) + "," + note + "\n";
                     }
                 }

@@ -17,8 +17,8 @@ namespace echoloom {
 namespace {
 
 const Section* section_of(const ImageReport& image, const std::string& key) {
-    const auto found = std::ranges::find(image.sections, key, &Section::key);
-    return found == image.sections.end() ? nullptr : &*found;
+    const auto section = std::ranges::find(image.sections, key, &Section::key);
+    return section == image.sections.end() ? nullptr : &*section;
 }
 
 std::vector<std::string> labels_of(std::span<const ImageReport> images) {
@@ -41,7 +41,7 @@ std::map<RegionKey, ContrastRow> contrasts_of(std::span<const ImageReport> image
         for (const SectionRow& row : section->rows) {
             const Quantity& contrast = row.quantities.front();
             if (!contrast.value || !row.depth_mm) continue;
-            const double truth = contrast.theories.front().value_or(std::numeric_limits<double>::infinity());
+            const double truth = contrast.references.front().value_or(std::numeric_limits<double>::infinity());
             ContrastRow& all = rows[{truth, *row.depth_mm, row.x_mm.value_or(0.0), row.label}];
             all.resize(images.size());
             all[n] = contrast;
@@ -70,10 +70,10 @@ const PointReport* point_at(const ImageReport& image, const SectionRow& row) {
     return nullptr;
 }
 
-/// The point that most images know a side lobe of; of several, the one in the middle.
+/// The point whose side lobe is known in most images; of several, the middle one.
 const SectionRow* best_point(std::span<const ImageReport> images) {
     std::vector<const SectionRow*> best;
-    long most = 1;
+    long max_known = 1;
     for (const ImageReport& image : images) {
         const Section* section = section_of(image, "side_lobes");
         if (!section) continue;
@@ -82,9 +82,9 @@ const SectionRow* best_point(std::span<const ImageReport> images) {
                 const SectionRow* there = lobe_row(other, row);
                 return there && there->quantities.front().value;
             });
-            if (known > most) best.clear();
-            if (known >= 2 && known >= most) best.push_back(&row);
-            most = std::max<long>(most, known);
+            if (known > max_known) best.clear();
+            if (known >= 2 && known >= max_known) best.push_back(&row);
+            max_known = std::max<long>(max_known, known);
         }
         if (!best.empty()) break;
     }
@@ -124,14 +124,14 @@ std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> 
         csv += "\n";
     }
     write_file(files.file(".csv"), csv);
-    write_script(files, script_words(labels_of(images), "Contrast of regions against their depth", plot_footer(images)),
+    write_script(files, script_words(labels_of(images), "Contrast of regions against depth", plot_footer(images)),
                  "contrast.gp");
     return draw(files);
 }
 
 std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageReport> images,
                                                         const std::filesystem::path& folder, const std::string& name) {
-    constexpr std::size_t across = 2;  // of the section's kinds
+    constexpr std::size_t lateral = 2;  // index into the section's kinds
     std::map<double, std::vector<std::pair<std::optional<double>, std::optional<double>>>> rows;
     for (std::size_t n = 0; n < images.size(); ++n) {
         const Section* section = section_of(images[n], "speckle");
@@ -139,7 +139,7 @@ std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageRep
         for (const SectionRow& row : section->rows) {
             auto& all = rows[*row.depth_mm];
             all.resize(images.size());
-            if (!all[n].first) all[n] = {row.quantities[across].value, row.quantities[across].theories.front()};
+            if (!all[n].first) all[n] = {row.quantities[lateral].value, row.quantities[lateral].references.front()};
         }
     }
     if (rows.size() < 2) return std::nullopt;
@@ -151,19 +151,19 @@ std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageRep
         }
     }
     csv += "\n";
-    double most = 0.0;
+    double highest = 0.0;
     for (const auto& [depth, all] : rows) {
         csv += csv_number(depth);
         for (const auto& [measured, predicted] : all) {
             csv += "," + csv_number(measured) + "," + csv_number(predicted) + ",";
-            most = std::max({most, measured.value_or(0.0), predicted.value_or(0.0)});
+            highest = std::max({highest, measured.value_or(0.0), predicted.value_or(0.0)});
         }
         csv += "\n";
     }
     write_file(files.file(".csv"), csv);
     write_script(files,
-                 script_words(labels_of(images), "Speckle: size of a grain across the beam", plot_footer(images)) +
-                     "width_label = 'grain across the beam (mm)'\nset yrange [0:" + csv_number(1.1 * most) + "]\n",
+                 script_words(labels_of(images), "Lateral speckle size against depth", plot_footer(images)) +
+                     "width_label = 'lateral speckle size (mm)'\nset yrange [0:" + csv_number(1.1 * highest) + "]\n",
                  "widths.gp");
     return draw(files);
 }
@@ -173,7 +173,7 @@ std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport
     const SectionRow* chosen = images.size() > 1 ? best_point(images) : nullptr;
     if (!chosen) return std::nullopt;
     const PlotFiles files{folder, name};
-    std::string csv = "image,highest_side_lobe_dB,predicted_dB,theory_dB,width_mm,predicted_width_mm,theory_width_mm\n";
+    std::string csv = "image,peak_side_lobe_dB,predicted_dB,theory_dB,width_mm,predicted_width_mm,theory_width_mm\n";
     for (const ImageReport& image : images) {
         const SectionRow* row = lobe_row(image, *chosen);
         const PointReport* point = point_at(image, *chosen);
@@ -183,7 +183,7 @@ std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport
         csv += csv_word(image.label) + ",";
         if (row) {
             const Quantity& lobe = row->quantities.front();
-            csv += csv_number(lobe.value) + "," + csv_number(lobe.theories[0]) + "," + csv_number(lobe.theories[1]);
+            csv += csv_number(lobe.value) + "," + csv_number(lobe.references[0]) + "," + csv_number(lobe.references[1]);
         } else {
             csv += ",,";
         }
@@ -197,10 +197,11 @@ std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport
         csv += "\n";
     }
     write_file(files.file(".csv"), csv);
-    const std::string where = "point at x = " + plain(std::round(*chosen->x_mm * 100.0) / 100.0) + " mm, " +
-                              plain(std::round(*chosen->depth_mm * 100.0) / 100.0) + " mm deep";
-    write_script(files, script_words(labels_of(images), "Side lobe against main lobe: " + where, plot_footer(images)),
-                 "side_lobes.gp");
+    const std::string position = "point at x = " + plain(std::round(*chosen->x_mm * 100.0) / 100.0) + " mm, " +
+                                 plain(std::round(*chosen->depth_mm * 100.0) / 100.0) + " mm deep";
+    write_script(
+        files, script_words(labels_of(images), "Peak side lobe and main lobe width: " + position, plot_footer(images)),
+        "side_lobes.gp");
     return draw(files);
 }
 

@@ -1,5 +1,5 @@
 #pragma once
-/// Curves of what the sections of reports tell, drawn as plot.h draws widths: NAME.csv, NAME.gp, NAME.png and NAME.svg.
+/// Plots of the sections of reports, drawn as plot.h draws widths: NAME.csv, NAME.gp, NAME.png and NAME.svg.
 
 #include <filesystem>
 #include <optional>
@@ -16,15 +16,14 @@ std::optional<std::filesystem::path> plot_contrast(std::span<const ImageReport> 
                                                    const std::filesystem::path& folder,
                                                    const std::string& name = "contrast");
 
-/// Size of speckle's grains across the beam against depth, beside what is predicted (dashes). Nothing where no image
-/// has two bands.
+/// Lateral speckle size against depth, beside the predicted one (dashes). Nothing where no image has two bands.
 std::optional<std::filesystem::path> plot_speckle_sizes(std::span<const ImageReport> images,
                                                         const std::filesystem::path& folder,
-                                                        const std::string& name = "grains");
+                                                        const std::string& name = "speckle_size");
 
-/// Side lobe level of one point above the width of its main lobe, image by image (windows, say) along the axis:
-/// measured (marks) and predicted (dashes). The point nearest the middle of those whose side lobe is known in most
-/// images, two at least; else nothing.
+/// Peak side lobe of one point above the width of its main lobe, image by image (windows, say): measured (marks),
+/// predicted (dashes) and theory (hollow). Of the points whose side lobe is known in most images, at least two, the
+/// middle one; otherwise nothing.
 std::optional<std::filesystem::path> plot_side_lobes(std::span<const ImageReport> images,
                                                      const std::filesystem::path& folder,
                                                      const std::string& name = "side_lobes");

@@ -11,7 +11,7 @@
 
 namespace echoloom {
 
-/// All that have rows, in that order. `report` holds the image's points, measured.
+/// Those that have rows, in that order. `report` holds the image's points, measured.
 std::vector<Section> report_sections(const Image& image, const ImageReport& report);
 
 Section side_lobe_section(const Image& image, std::span<const PointReport> points);

@@ -20,7 +20,7 @@ double square(double value) {
 /// Depths are taken in steps of this share of the pulse's length.
 constexpr double steps_per_pulse = 4.0;
 
-/// Down to this share of the peak's power the echo counts: below, noise and what lies off the main lobe.
+/// The echo counts down to this share of the peak's power; below lie noise and side lobes.
 constexpr double counted = 0.05;
 
 std::vector<double> running_mean(const std::vector<double>& values, std::size_t half) {
@@ -44,7 +44,7 @@ double whole_variance(double left, double blur) {
     return variance;
 }
 
-/// Variance, in steps, of a bell of power around its top; nothing where it does not fall off on both sides.
+/// Variance, in steps, of a bell-shaped power around its maximum; nothing where it does not fall off on both sides.
 std::optional<double> spread_of(const std::vector<double>& power) {
     const auto half = static_cast<std::size_t>(steps_per_pulse);
     const std::vector<double> steady = running_mean(power, half);
@@ -71,7 +71,7 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
     slice.depth_m = sheet.center_m.z() - sheet.center_m.y() * std::tan(sheet.tilt_rad);
     const double slope = std::abs(std::tan(sheet.tilt_rad));
     if (slope < 0.2) {
-        slice.reason = "the sheet is too flat: its thickness is the pulse's length";
+        slice.reason = "the sheet is too flat: its image is as thick as the pulse is long";
         return slice;
     }
     const double pulse = axial_theory_m(image.recording.probe, image.recording.medium.sound_speed_m_s, 0.5);
@@ -102,16 +102,16 @@ SheetSlice measure_sheet(const Image& image, const TrueSheet& sheet) {
     // Half amplitude of a Gaussian of power: 2 sqrt(2 ln 2) sqrt(2 variance).
     const double length = 4.0 * std::sqrt(std::numbers::ln2 * *variance) * step;
     if (length <= pulse) {
-        slice.reason = "no thicker than the pulse is long";
+        slice.reason = "not thicker than the pulse is long";
         return slice;
     }
     slice.thickness_m = std::sqrt(length * length - pulse * pulse) / slope;
-    const auto grain =
+    const auto speckle_size =
         predict_speckle_size(image.recording, image.recipe, Vec3(sheet.center_m.x(), 0.0, slice.depth_m));
-    const auto [least, most] = std::ranges::minmax_element(pixels, {}, &RegionPixel::x_m);
-    if (grain) {
-        const double cells =
-            std::max(1.0, (most->x_m - least->x_m) / grain->across_m) * std::max(1.0, length / grain->along_m);
+    const auto [leftmost, rightmost] = std::ranges::minmax_element(pixels, {}, &RegionPixel::x_m);
+    if (speckle_size) {
+        const double cells = std::max(1.0, (rightmost->x_m - leftmost->x_m) / speckle_size->lateral_m) *
+                             std::max(1.0, length / speckle_size->axial_m);
         // Monte Carlo, slices 1.5 to 8 pulses long: 0.43 to 0.57 over the root of the cells.
         slice.spread_m = 0.55 * *slice.thickness_m / std::sqrt(cells);
     }

@@ -8,8 +8,8 @@
 namespace echoloom {
 namespace {
 
-/// From the plane to the farthest elevation: so many per wavelength x depth / height, the finest ripple that two waves
-/// from the array's edges make, and no fewer or more than these.
+/// Samples from the plane to the farthest elevation: this many per wavelength x depth / height, the finest ripple
+/// between two waves from the array's edges, within these limits.
 constexpr double elevation_samples = 6.0;
 constexpr double min_elevations = 40.0, max_elevations = 200.0;
 
@@ -22,10 +22,10 @@ double elevation_step(const WaveScene& scene, double reach) {
     return reach / std::ceil(std::clamp(elevation_samples * reach / ripple, min_elevations, max_elevations));
 }
 
-/// Of the many events that make up a pixel, so many stand for all: what elevation does to each is nearly the same.
+/// Of the many events that make up a pixel, this many stand for all: elevation affects each nearly alike.
 constexpr std::size_t max_events = 8;
 
-/// Holds the pixel still and keeps events that count there, spread over all of them.
+/// Holds the pixel still and keeps some of the events that contribute there, spread over all of them.
 void thin_events(WaveScene& scene) {
     if (scene.view.line_scan) return;
     const auto weights = event_weights(scene.info, scene.recipe, scene.view, scene.view.at_depth(scene.shown_depth));
@@ -69,7 +69,7 @@ Profile elevation_profile(const RecordingInfo& info, const Recipe& recipe, const
         return half[std::min(static_cast<std::size_t>(std::lround(std::abs(elevation) / step)), half.size() - 1)];
     };
     const EchoPatch patch = make_patch(scene, frequencies, spaced(reach.elevation_m - 0.5 * step, step), mirrored);
-    return profile_across(patch, peak_of(patch, scene.axial_theory));
+    return position_profile(patch, peak_of(patch, scene.axial_theory));
 }
 
 LevelWidth elevation_width_m(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m, double level,

@@ -12,11 +12,11 @@
 namespace echoloom {
 namespace {
 
-/// Values per rule width, across and along the beam; the covariance is followed so many axial widths.
+/// Values per theoretical width, lateral and axial; the covariance is followed over this many axial widths.
 constexpr double lateral_samples = 4.0;
 constexpr double axial_samples = 8.0;
 constexpr double axial_widths = 4.0;
-/// Planes to one side of the image plane, besides it.
+/// Planes on one side of the image plane, not counting it.
 constexpr int planes = 6;
 
 /// Integral to either side of the envelope's covariance, of the field's correlation at equal steps from 0.
@@ -32,18 +32,18 @@ double covariance_integral(std::span<const Complex> correlation, double step_m) 
 
 /// Correlations of the responses of one plane added to those of others.
 struct Correlations {
-    std::vector<Complex> across;
+    std::vector<Complex> lateral;
     std::vector<double> power;  ///< at each frequency
 
     void add(std::span<const Spectrum> responses, double weight) {
-        for (std::size_t shift = 0; shift < across.size(); ++shift) {
+        for (std::size_t shift = 0; shift < lateral.size(); ++shift) {
             Complex sum = 0.0;
             for (std::size_t n = shift; n < responses.size(); ++n) {
                 for (std::size_t f = 0; f < power.size(); ++f) {
                     sum += product(responses[n][f], std::conj(responses[n - shift][f]));
                 }
             }
-            across[shift] += weight * sum;
+            lateral[shift] += weight * sum;
         }
         for (const Spectrum& response : responses) {
             for (std::size_t f = 0; f < power.size(); ++f) power[f] += weight * std::norm(response[f]);
@@ -64,7 +64,7 @@ std::optional<SpeckleSizePrediction> predict_speckle_size(const RecordingInfo& i
     prepare_target(scene, frequencies, reach);
     const Spectrum pulse = echo_spectrum(frequencies, scene);
     const double step = scene.lateral_theory / lateral_samples;
-    const std::vector<double> offsets = spaced(reach.across_m, step);
+    const std::vector<double> offsets = spaced(reach.lateral_m, step);
     const auto responses_of = [&](const WaveScene& plane) {
         std::vector<Spectrum> responses;
         for (const double offset : offsets) {
@@ -83,12 +83,12 @@ std::optional<SpeckleSizePrediction> predict_speckle_size(const RecordingInfo& i
         all.add(responses_of(plane), 1.0);
     }
     const double axial_step = scene.axial_theory / axial_samples;
-    std::vector<Complex> along(static_cast<std::size_t>(axial_widths * axial_samples), 0.0);
-    for (std::size_t shift = 0; shift < along.size(); ++shift) {
+    std::vector<Complex> axial(static_cast<std::size_t>(axial_widths * axial_samples), 0.0);
+    for (std::size_t shift = 0; shift < axial.size(); ++shift) {
         Rotation turn(frequencies, 2.0 * static_cast<double>(shift) * axial_step / scene.assumed_speed);
-        for (std::size_t f = 0; f < frequencies.count; ++f) along[shift] += all.power[f] * turn.next();
+        for (std::size_t f = 0; f < frequencies.count; ++f) axial[shift] += all.power[f] * turn.next();
     }
-    return SpeckleSizePrediction{covariance_integral(all.across, step), covariance_integral(along, axial_step)};
+    return SpeckleSizePrediction{covariance_integral(all.lateral, step), covariance_integral(axial, axial_step)};
 }
 
 }  // namespace echoloom

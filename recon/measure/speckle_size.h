@@ -1,5 +1,5 @@
 #pragma once
-/// How large the grains of speckle should be.
+/// The speckle size to be expected for a recipe.
 
 #include <optional>
 
@@ -8,10 +8,10 @@
 namespace echoloom {
 
 struct SpeckleSizePrediction {
-    double across_m = 0.0, along_m = 0.0;
+    double lateral_m = 0.0, axial_m = 0.0;
 };
 
-/// Size of a speckle cell around a place, across and along the beam: the integral of the envelope's normalised
+/// Lateral and axial size of a speckle cell around a place: the integral of the envelope's normalised
 /// covariance (rayleigh.h). The field's own is that of the point response with itself (van Cittert-Zernike), summed
 /// over all scatterers, by place x, elevation y and, over frequency, time:
 ///     rho(dx, dz) = sum_f sum_y sum_x P(x, y, f) P*(x - dx, y, f) exp(j 2 pi f 2 dz / c)

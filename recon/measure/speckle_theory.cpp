@@ -13,8 +13,8 @@
 namespace echoloom {
 namespace {
 
-/// The response is sampled so often to its rule width; the covariance is integrated over so many of them, and the
-/// response is followed over three times as many.
+/// The response has this many samples to its theoretical width; the covariance is integrated over this many widths, and
+/// the response is followed over three times as many.
 constexpr int samples_per_width = 8;
 constexpr double covariance_widths = 3.0;
 constexpr double response_widths = 9.0;
@@ -56,7 +56,7 @@ std::optional<double> lateral_cell_m(const RecordingInfo& info, const Recipe& re
     std::vector<std::complex<double>> response;
     for (std::ptrdiff_t n = -half; n <= half; ++n) {
         const double phase = apertures.wavenumber * static_cast<double>(n) * step;
-        response.push_back(beam_pattern_plot(apertures.transmit, phase) * beam_pattern_plot(apertures.receive, phase));
+        response.push_back(complex_pattern(apertures.transmit, phase) * complex_pattern(apertures.receive, phase));
     }
     const auto correlation = [&](std::size_t shift) {
         std::complex<double> sum = 0.0;

@@ -22,25 +22,25 @@ bool any_off_plane(const Truth& truth) {
     return std::ranges::any_of(truth.points, [](const TruePoint& p) { return std::abs(p.position_m.y()) > 1e-6; });
 }
 
-/// Measured over rule from which a reason is given.
-constexpr double far_off = 1.15;
+/// Measured over theoretical width from which a reason is given.
+constexpr double much_wider = 1.15;
 
 std::string in_mm(double length_m) {
     return plain(std::round(length_m * 1e4) / 10.0) + " mm";
 }
 
-/// Width of the aperture that sends for a line, with the pitch that its last elements stand for.
+/// Width of the transmit aperture of a line, out to the edges of its last elements.
 double firing_width_m(const RecordingInfo& info, const TransmitEvent& event) {
-    double least = std::numeric_limits<double>::infinity(), most = -least;
+    double min_x = std::numeric_limits<double>::infinity(), max_x = -min_x;
     for (std::size_t n = 0; n < event.weight.size() && n < info.probe.elements.size(); ++n) {
         if (event.weight[n] == 0.0) continue;
-        least = std::min(least, info.probe.elements[n].center_m.x());
-        most = std::max(most, info.probe.elements[n].center_m.x());
+        min_x = std::min(min_x, info.probe.elements[n].center_m.x());
+        max_x = std::max(max_x, info.probe.elements[n].center_m.x());
     }
-    return most > least ? most - least + info.probe.pitch_m : 0.0;
+    return max_x > min_x ? max_x - min_x + info.probe.pitch_m : 0.0;
 }
 
-/// Line scans from a row of equal elements, each line with one focus: what the reasons below are written for.
+/// Line scans with a row of equal elements and one focus per line: the case that the reasons below cover.
 const TransmitEvent* plain_line(const Image& image) {
     const RecordingInfo& info = image.recording;
     const TransmitEvent& middle = info.events[info.events.size() / 2];
@@ -59,10 +59,11 @@ std::string short_of_elements(const Image& image, double deepest_m) {
     const double from = image.recipe.f_number * widest;
     if (!(from > 0.0) || deepest_m <= from) return "";
     return "deeper than " + in_mm(from) +
-           " the receive aperture has no more elements to grow by: from there widths, and the rule, grow with depth";
+           " the receive aperture has no more elements to grow by: from there on, measured and theoretical widths "
+           "increase with depth";
 }
 
-/// The stretch of focus along the beam, 7 lambda F^2 in all: 3 dB down on the axis one way (line aperture 6.95, from
+/// Depth of focus, 7 lambda F^2 in all: 3 dB down on the axis one way (line aperture 6.95, from
 /// the Fresnel integrals; G. S. Kino, Acoustic Waves, 1987, has 7.1 for a disc, from memory).
 std::string out_of_transmit_focus(const Image& image, const std::vector<double>& depths_m) {
     const TransmitEvent* line = plain_line(image);
@@ -73,18 +74,18 @@ std::string out_of_transmit_focus(const Image& image, const std::vector<double>&
     const double half = 3.5 * info.probe.wavelength_m(info.medium.sound_speed_m_s) * std::pow(focus / width, 2);
     if (std::ranges::none_of(depths_m, [&](double depth) { return std::abs(depth - focus) > half; })) return "";
     return "the transmit beam is in focus from about " + in_mm(std::max(0.0, focus - half)) + " to " +
-           in_mm(focus + half) + " alone (7 wavelengths F^2); outside it the receive focus works by itself";
+           in_mm(focus + half) + " only (7 wavelengths F^2); outside, the receive focus works alone";
 }
 
-/// Exact distances against the paraxial law: + 0.07 / F^2 of the width (sums over 64 points, F/1 to F/4).
+/// Exact distances against the paraxial approximation: + 0.07 / F^2 of the width (sums over 64 points, F/1 to F/4).
 std::string beyond_paraxial(const Image& image, double shallowest_m) {
     const TransmitEvent* line = plain_line(image);
     if (!line) return "";
     const double width = firing_width_m(image.recording, *line);
     if (!(width > 0.0) || shallowest_m > 0.8 * width) return "";
     return "nearer than " + in_mm(0.8 * width) +
-           " the transmit F-number is below 0.8, where the paraxial rule is more than "
-           "10 % too narrow, and elements see the point askew";
+           " the transmit F-number is below 0.8, where paraxial theory is more than 10 % too narrow, and elements see "
+           "the point off axis";
 }
 
 /// Gaussian downshift under attenuation that is linear in frequency: a 2 z sigma^2 (A. C. Kak & K. A. Dines, IEEE
@@ -95,7 +96,7 @@ std::string lowered_frequency(const RecordingInfo& info, double deepest_m) {
     const double shift = info.medium.attenuation_Np_m(center) / center * 2.0 * deepest_m * sigma * sigma;
     if (info.medium.attenuation_exponent != 1.0 || shift < 0.05 * center) return "";
     return "attenuation lowers the echo's centre frequency by " + plain(std::round(100.0 * shift / center)) + " % at " +
-           in_mm(deepest_m) + ", and the rule keeps the probe's own";
+           in_mm(deepest_m) + ", while theory uses the probe's own";
 }
 
 }  // namespace
@@ -107,35 +108,36 @@ std::vector<std::string> theory_notes(const Image& image) {
     const bool focused = info.events.front().kind == TransmitKind::focused;
     const bool lines = focused && image.recipe.transmit_focus == TransmitFocus::as_transmitted;
     if (focused && !lines) {
-        notes.push_back("rule: each event as one wave through its focus; predicted: every event in full");
+        notes.push_back("theory: each event as one wave through its focus; predicted: every event in full");
     }
     if (lines && steers(info)) {
         notes.push_back(
-            "theory holds the beam nearest the point still and moves the point; that the aperture looks shorter from "
-            "line to line is left out; elements that favour straight ahead pull a steered beam that way: see off, "
-            "across");
+            "theory and prediction hold the beam nearest the point still and move the point, so they leave out "
+            "that the aperture looks shorter from line to line; the elements' directivity pulls a steered beam "
+            "towards broadside: see the lateral position error");
     }
     if (info.head && info.head->rotation_rate_rad_s != 0.0) {
-        notes.push_back("rule: a head that stands still; predicted: it hears at the angle of the echo's arrival");
+        notes.push_back("theory: a stationary head; predicted: the head receives at its angle when the echo arrives");
         notes.push_back(
-            "a turning head draws a point beside its place by half of what it turns meanwhile: see off, across");
+            "a rotating head shows a point displaced by half the angle that it turns meanwhile: see the lateral "
+            "position error");
     }
     if (info.probe.rows > 1 && !has_rings(info.probe)) {
-        notes.push_back("rule: across alone; rows and their delays count in predicted and slice");
+        notes.push_back("theory: lateral only; rows and their delays are included in predicted and slice");
     }
     if (any_off_plane(info.truth)) {
         notes.push_back("points off the image plane are predicted as if they lay in it");
     }
-    if (info.medium.dispersive) notes.push_back("theory leaves dispersion out");
+    if (info.medium.dispersive) notes.push_back("theory and prediction leave out dispersion");
     return notes;
 }
 
 std::vector<std::string> difference_notes(const Image& image, std::span<const PointReport> points) {
     const RecordingInfo& info = image.recording;
-    std::vector<double> wide_m;  // depths of points wider than the rule
+    std::vector<double> wide_m;  // depths of points wider than theory
     for (const PointReport& point : points) {
         const auto& width = point.measured.lateral_6dB.width_m;
-        if (point.measured.found && width && *width > far_off * point.theory_lateral_6dB_m) {
+        if (point.measured.found && width && *width > much_wider * point.theory_lateral_6dB_m) {
             wide_m.push_back(point.measured.true_m.z());
         }
     }
@@ -146,7 +148,7 @@ std::vector<std::string> difference_notes(const Image& image, std::span<const Po
     if (!end.empty()) notes.push_back(end);
     for (const auto& why :
          {out_of_transmit_focus(image, wide_m), beyond_paraxial(image, shallowest), lowered_frequency(info, deepest)}) {
-        if (!why.empty()) notes.push_back("wider than the rule: " + why);
+        if (!why.empty()) notes.push_back("wider than theory: " + why);
     }
     return notes;
 }

@@ -1,5 +1,5 @@
 #pragma once
-/// What theory leaves out, or takes as simpler than it is, for the geometry of an image.
+/// What theory leaves out or simplifies for the geometry of an image.
 
 #include <span>
 #include <string>
@@ -10,13 +10,13 @@
 
 namespace echoloom {
 
-/// One sentence each; empty for parallel lines of a flat array that stands still.
+/// One sentence each; empty for parallel lines of a stationary flat array.
 std::vector<std::string> theory_notes(const Image& image);
 
-/// From where a growing aperture has no more elements, and why measured widths exceed the rule of both apertures in
-/// focus by more than 15 %, where the reason is known: the transmit beam is out of focus, the F-number is too small for
-/// a paraxial rule, attenuation has lowered the centre frequency. Empty where no width does. `points` are the image's
-/// own.
+/// From which depth a growing aperture has no more elements, and why measured widths exceed theory (both apertures in
+/// focus) by more than 15 %, where the reason is known: the transmit beam is out of focus, the F-number is too small
+/// for the paraxial approximation, attenuation has lowered the centre frequency. Empty where no width does. `points`
+/// are the image's own.
 std::vector<std::string> difference_notes(const Image& image, std::span<const PointReport> points);
 
 }  // namespace echoloom

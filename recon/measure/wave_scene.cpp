@@ -29,7 +29,7 @@ Path path_to(const WaveScene& scene, const Element& element, const Vec3& point) 
     const double distance = ray.norm();
     const double in_plane = std::hypot(ray.x(), ray.z());
     Path path{1.0, in_plane, in_plane / scene.speed, 0.0};
-    // Along elevation the factors of ElevationTable go on from here.
+    // The factors of ElevationTable cover the rest, in elevation.
     if (scene.terms.spreading) path.amplitude /= in_plane;
     if (scene.terms.directivity) {
         const Vec3 lateral = Vec3::UnitY().cross(element.normal).normalized();
@@ -39,7 +39,7 @@ Path path_to(const WaveScene& scene, const Element& element, const Vec3& point) 
     return path;
 }
 
-/// Adds weight * g(f) * exp(j 2 pi f assumed_s): a path and the time that makes up for it.
+/// Adds weight * g(f) * exp(j 2 pi f assumed_s): a path and the time that compensates it.
 void add_path(Spectrum& sum, const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
               std::size_t index, const Vec3& point, double weight, double assumed_s) {
     const Element& element = element_at(scene, index);
@@ -85,7 +85,7 @@ RowSums empty_sums(const Frequencies& frequencies, const WaveScene& scene) {
 RowSums transmit_sum(const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
                      const TransmitEvent& event, const Vec3& point) {
     RowSums sums = empty_sums(frequencies, scene);
-    const Vec3 place = as_sent_to(scene, event, point);
+    const Vec3 place = point_on_transmit(scene, event, point);
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
         add_path(sums[e % sums.size()], frequencies, scene, slice, e, place, event.weight[e], -event.delay_s[e]);
@@ -93,7 +93,7 @@ RowSums transmit_sum(const Frequencies& frequencies, const WaveScene& scene, con
     return sums;
 }
 
-/// Time the recipe assumes for the way out to a pixel.
+/// Transmit time that the recipe assumes for a pixel.
 double transmit_time(const WaveScene& scene, const TransmitEvent& event, const Vec3& pixel) {
     if (event.kind == TransmitKind::diverging) {
         return ((pixel - event.focus_m).norm() - (event.origin_m - event.focus_m).norm()) / scene.assumed_speed;
@@ -112,33 +112,33 @@ Vec3 assumed_place(const Element& element) {
     return element.is_ring() ? Vec3(element.center_m + ring_radius_m(element) * Vec3::UnitY()) : element.center_m;
 }
 
-/// The line or column on which the recipe focuses when it listens, as the array sees it.
-ViewColumn as_listened_along(const WaveScene& scene, const TransmitEvent& event, const ViewColumn& column) {
+/// The line or column on which the recipe focuses on receive, as the array sees it.
+ViewColumn receive_line(const WaveScene& scene, const TransmitEvent& event, const ViewColumn& column) {
     if (!scene.info.head) return column;
     const HeadPose pose = head_pose(*scene.info.head, event.head_angle_rad);
     return {pose.to_head(column.origin_m), pose.to_head(pose.origin_m + column.direction)};
 }
 
-/// The pixel's column, with the pixel at an offset from the point: lines rest, and the point moves.
+/// The pixel's column, with the pixel at an offset from the point: for lines the column rests and the point moves.
 ViewColumn pixel_column_at(const WaveScene& scene, double offset) {
     const PointView& view = scene.view;
-    return view.line_scan ? ViewColumn{view.origin_m, view.direction} : view.column_across(offset);
+    return view.line_scan ? ViewColumn{view.origin_m, view.direction} : view.column_beside(offset);
 }
 
-/// Time the recipe assumes for the way back from a pixel at `depth` along the line.
+/// Receive time that the recipe assumes for a pixel at `depth` along the line.
 double receive_time(const WaveScene& scene, const Element& element, const ViewColumn& line, double depth) {
     const double focus = receive_focus_m(scene.recipe, depth);
     const Vec3 place = line.origin_m + focus * line.direction;
     return (depth - focus + (place - assumed_place(element)).norm()) / scene.assumed_speed;
 }
 
-/// R(f, s, q) of the receivers of an event.
+/// R(f, s, q) of the receive elements of an event.
 RowSums receive_sum(const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
                     const TransmitEvent& event, const ViewColumn& column, const Vec3& point) {
     RowSums sums = empty_sums(frequencies, scene);
-    const ViewColumn line = as_listened_along(scene, event, column);
+    const ViewColumn line = receive_line(scene, event, column);
     const auto weights = receive_weights(scene.info, scene.recipe, event.receivers, line.origin_m, scene.shown_depth);
-    const Vec3 place = as_heard_from(scene, event, point);
+    const Vec3 place = point_on_receive(scene, event, point);
     for (std::size_t n = 0; n < event.receivers.size(); ++n) {
         if (weights[n] == 0.0) continue;
         const auto index = static_cast<std::size_t>(event.receivers[n]);
@@ -159,16 +159,16 @@ void add_products(Spectrum& total, const WaveScene& scene, const RowSums& out, c
     }
 }
 
-/// Events that hear the point with the same ears: their transmit sums can be added before.
-bool listen_alike(const WaveScene& scene, const TransmitEvent& a, const TransmitEvent& b) {
+/// Events that receive with the same elements: their transmit sums can be added first.
+bool same_receivers(const WaveScene& scene, const TransmitEvent& a, const TransmitEvent& b) {
     return a.receivers == b.receivers && (!scene.info.head || a.head_angle_rad == b.head_angle_rad);
 }
 
 void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene& scene, const TargetSlice& slice,
                double offset) {
     const PointView& view = scene.view;
-    const Vec3 aside = Vec3(0.0, slice.elevation_m, 0.0);
-    const Vec3 point = aside + (view.line_scan ? view.moved_across(-offset) : view.at_depth(view.depth_m));
+    const Vec3 off_plane = Vec3(0.0, slice.elevation_m, 0.0);
+    const Vec3 point = off_plane + (view.line_scan ? view.moved_laterally(-offset) : view.at_depth(view.depth_m));
     const ViewColumn column = pixel_column_at(scene, offset);
     const Vec3 pixel = column.origin_m + scene.shown_depth * column.direction;
     const auto weights =
@@ -176,7 +176,7 @@ void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene&
     for (std::size_t first = 0; first < view.events.size();) {
         RowSums out = empty_sums(frequencies, scene);
         std::size_t next = first;
-        for (; next < view.events.size() && listen_alike(scene, *view.events[next], *view.events[first]); ++next) {
+        for (; next < view.events.size() && same_receivers(scene, *view.events[next], *view.events[first]); ++next) {
             if (weights[next] == 0.0) continue;
             const TransmitEvent& event = *view.events[next];
             const double time = transmit_time(scene, event, pixel);
@@ -193,7 +193,7 @@ void add_slice(Spectrum& total, const Frequencies& frequencies, const WaveScene&
     }
 }
 
-/// Least and most time that the way between an element and a point takes.
+/// Shortest and longest travel time between an element and a point.
 struct Travel {
     double min_s, max_s;
 };
@@ -209,44 +209,45 @@ Travel travel(const WaveScene& scene, const Element& element, const Vec3& point)
 
 /// The range of some delay errors, 0 among them.
 struct ErrorRange {
-    double least = 0.0, most = 0.0;
+    double min_s = 0.0, max_s = 0.0;
 
     void add(double assumed_s, const Travel& way) {
-        least = std::min(least, assumed_s - way.max_s);
-        most = std::max(most, assumed_s - way.min_s);
+        min_s = std::min(min_s, assumed_s - way.max_s);
+        max_s = std::max(max_s, assumed_s - way.min_s);
     }
 };
 
 /// Of one event, the pixel at an offset from the point.
 double delay_spread_s(const WaveScene& scene, const TransmitEvent& event, double offset) {
     const PointView& view = scene.view;
-    const Vec3 point = view.line_scan ? view.moved_across(-offset) : view.at_depth(view.depth_m);
+    const Vec3 point = view.line_scan ? view.moved_laterally(-offset) : view.at_depth(view.depth_m);
     const ViewColumn column = pixel_column_at(scene, offset);
     const Vec3 pixel = column.origin_m + scene.shown_depth * column.direction;
     ErrorRange out, back;
-    const Vec3 sent_to = as_sent_to(scene, event, point);
+    const Vec3 on_transmit = point_on_transmit(scene, event, point);
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
-        out.add(transmit_time(scene, event, pixel) - event.delay_s[e], travel(scene, element_at(scene, e), sent_to));
+        out.add(transmit_time(scene, event, pixel) - event.delay_s[e],
+                travel(scene, element_at(scene, e), on_transmit));
     }
-    const ViewColumn line = as_listened_along(scene, event, column);
-    const Vec3 heard_from = as_heard_from(scene, event, point);
-    for (const int receiver : event.receivers) {
-        const Element& element = element_at(scene, static_cast<std::size_t>(receiver));
-        back.add(receive_time(scene, element, line, scene.shown_depth), travel(scene, element, heard_from));
+    const ViewColumn line = receive_line(scene, event, column);
+    const Vec3 on_receive = point_on_receive(scene, event, point);
+    for (const int listener : event.receivers) {
+        const Element& element = element_at(scene, static_cast<std::size_t>(listener));
+        back.add(receive_time(scene, element, line, scene.shown_depth), travel(scene, element, on_receive));
     }
-    return out.most - out.least + back.most - back.least;
+    return out.max_s - out.min_s + back.max_s - back.min_s;
 }
 
 }  // namespace
 
-Vec3 as_sent_to(const WaveScene& scene, const TransmitEvent& event, const Vec3& point) {
+Vec3 point_on_transmit(const WaveScene& scene, const TransmitEvent& event, const Vec3& point) {
     return scene.info.head ? head_pose(*scene.info.head, event.head_angle_rad).to_head(point) : point;
 }
 
-Vec3 as_heard_from(const WaveScene& scene, const TransmitEvent& event, const Vec3& point) {
+Vec3 point_on_receive(const WaveScene& scene, const TransmitEvent& event, const Vec3& point) {
     if (!scene.info.head) return point;
-    const double way = as_sent_to(scene, event, point).norm();
+    const double way = point_on_transmit(scene, event, point).norm();
     const double turned = scene.info.head->rotation_rate_rad_s * 2.0 * way / scene.speed;
     return head_pose(*scene.info.head, event.head_angle_rad + turned).to_head(point);
 }
@@ -291,7 +292,7 @@ WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3
         scene.rest_weights = event_weights(info, recipe, scene.view, scene.view.at_depth(scene.shown_depth));
     }
     if (info.head) {
-        // The head hears half of what it turns by later than where it sent: the two beams cross in between.
+        // The head receives at an angle past that of transmission: the two beams cross half way between.
         const double turned = info.head->rotation_rate_rad_s * 2.0 * scene.view.depth_m / speed;
         scene.middle_m = -0.5 * turned * (info.head->axis_to_face_m + scene.view.depth_m);
     }

@@ -14,11 +14,11 @@
 
 namespace echoloom {
 
-/// A part of the target at one elevation, with what rows of elements make of it.
+/// A part of the target at one elevation, with the factors of the rows of elements.
 struct TargetSlice {
     double elevation_m = 0.0;
     double weight = 1.0;
-    std::vector<ElevationTable> rows = {};  ///< [row of elements]; empty where the terms leave all of it out
+    std::vector<ElevationTable> rows = {};  ///< [row of elements]; empty where the terms exclude all of it
     /// T(f, s) of each event where the point rests and the pixel moves (grids); empty for lines.
     std::vector<Spectrum> transmit = {};
 };
@@ -32,11 +32,11 @@ struct WaveScene {
     double speed;           ///< of the medium
     double assumed_speed;   ///< of the recipe
     double shown_depth;     ///< where the point appears along the beam
-    double lateral_theory;  ///< half-amplitude widths of the rules, in metres
+    double lateral_theory;  ///< theoretical -6 dB widths, in metres
     double axial_theory;
     std::vector<double> rest_weights = {};  ///< of the events where the pixel rests; empty where it moves
-    double middle_m = 0.0;                  ///< where across the beam the point appears: beside 0 for a turning head
-    std::vector<TargetSlice> slices = {};   ///< the target: one, or several along a wire that rings see
+    double middle_m = 0.0;                  ///< lateral position where the point appears: not 0 for a rotating head
+    std::vector<TargetSlice> slices = {};   ///< the target: one, or several along a wire in front of rings
     std::optional<RingTable> rings = {};    ///< where there are any; without, each response is computed afresh
     /// A wire seen by rows: [row out * rows + row back] how much more than the product of their own factors; else
     /// empty.
@@ -45,7 +45,7 @@ struct WaveScene {
 
 /// How far the patch of pixels around the point reaches.
 struct PatchReach {
-    double across_m = 0.0;
+    double lateral_m = 0.0;
     double elevation_m = 0.0;  ///< of the slices
 };
 
@@ -53,18 +53,18 @@ struct PatchReach {
 WaveScene make_scene(const RecordingInfo& info, const Recipe& recipe, const Vec3& point_m,
                      const PredictionTerms& terms);
 
-/// How far to either side the patch must reach: the sharper of the two beams bounds it.
+/// How far the patch must reach to either side: bounded by the narrower of the two beams.
 double lateral_reach_m(const WaveScene& scene);
 
 /// The same for a target that is moved along elevation.
 double elevation_reach_m(const WaveScene& scene);
 
-/// A point as the array sees it when it sends, and when the echo comes back: a head turns on meanwhile.
-Vec3 as_sent_to(const WaveScene& scene, const TransmitEvent& event, const Vec3& point);
-Vec3 as_heard_from(const WaveScene& scene, const TransmitEvent& event, const Vec3& point);
+/// A point as the array sees it when it transmits, and when the echo arrives: a rotating head turns in between.
+Vec3 point_on_transmit(const WaveScene& scene, const TransmitEvent& event, const Vec3& point);
+Vec3 point_on_receive(const WaveScene& scene, const TransmitEvent& event, const Vec3& point);
 
-/// Longest spread of delay errors among the elements of any event over the patch, out and back: what one period of the
-/// sum over frequencies has to hold.
+/// Largest two-way spread of delay errors among the elements of any event over the patch: one period of the sum over
+/// frequencies has to hold it.
 double delay_spread_s(const WaveScene& scene, double reach_m);
 
 /// Enough of them that one period holds the echo, its delay errors and some silence.
@@ -73,21 +73,21 @@ Frequencies frequencies_for(const WaveScene& scene, const PatchReach& reach);
 /// E(f) behind the recipe's high-pass; one for a continuous wave.
 Spectrum echo_spectrum(const Frequencies& frequencies, const WaveScene& scene);
 
-/// What rings send and hear, tabulated.
+/// What rings transmit and receive, tabulated.
 void prepare_rings(WaveScene& scene, const Frequencies& frequencies, const PatchReach& reach);
 /// Fills in all that is tabulated before the sums: rings, and the slices of the target.
 void prepare_target(WaveScene& scene, const Frequencies& frequencies, const PatchReach& reach);
-/// For grids: sums up what each event sends to the slices, once for all pixels.
+/// For grids: sums what each event transmits to the slices, once for all pixels.
 void rest_target(WaveScene& scene, const Frequencies& frequencies);
 /// One slice, for a point at an elevation.
 TargetSlice slice_at(const WaveScene& scene, const Frequencies& frequencies, const PatchReach& reach,
                      double elevation_m);
 
-/// The scene with the point moved out of the plane, on an arc about the line's origin where there is a pulse to tell
-/// distances.
+/// The scene with the point moved out of the plane: for a pulse, which resolves distance, on an arc about the line's
+/// origin.
 WaveScene moved_out(const WaveScene& scene, double elevation_m);
 
-/// Sum over events without E, with the pixel at an offset (m, across the beam) from the point.
+/// Sum over events without E, with the pixel at a lateral offset (m) from the point.
 Spectrum beamformed(const Frequencies& frequencies, const WaveScene& scene, std::span<const TargetSlice> slices,
                     double offset_m);
 

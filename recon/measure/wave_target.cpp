@@ -1,4 +1,4 @@
-// How far a prediction has to look, at which frequencies, and what it tabulates before it sums.
+// How far a prediction has to reach, at which frequencies, and what it tabulates before it sums.
 
 #include <algorithm>
 #include <cmath>
@@ -12,27 +12,27 @@
 namespace echoloom {
 namespace {
 
-/// The patch reaches this many rule widths to either side, and further where a beam is out of focus.
+/// The patch reaches this many theoretical widths to either side, and farther where a beam is out of focus.
 constexpr double lateral_reach = 6.0;
-/// Along elevation half amplitude alone is looked for, and so many suffice.
+/// In elevation only the -6 dB width is needed, and this many suffice.
 constexpr double elevation_reach = 3.0;
-/// Silence kept around the echo, in axial rule widths, and the patch along the beam.
+/// Silence kept around the echo, and around the patch axially, in theoretical axial widths.
 constexpr double silence = 14.0;
 
 /// Extent of a transmit aperture along the face.
 double transmit_aperture(const RecordingInfo& info, const TransmitEvent& event) {
-    double least = std::numeric_limits<double>::infinity(), most = -least;
+    double min_x = std::numeric_limits<double>::infinity(), max_x = -min_x;
     for (std::size_t e = 0; e < event.weight.size(); ++e) {
         if (event.weight[e] == 0.0) continue;
         const Element& element = info.probe.elements[e];
         const double place = element.is_ring() ? 0.0 : face_lateral_m(info.probe, element.center_m);
-        least = std::min(least, place - element.outer_m);
-        most = std::max(most, place + element.outer_m);
+        min_x = std::min(min_x, place - element.outer_m);
+        max_x = std::max(max_x, place + element.outer_m);
     }
-    return std::max(0.0, most - least);
+    return std::max(0.0, max_x - min_x);
 }
 
-/// Half width of what an aperture's beam can fill at a depth: geometric blur out of focus plus diffraction.
+/// Half width that an aperture's beam can have at a depth: geometric blur out of focus plus diffraction.
 double beam_reach_m(const WaveScene& scene, double aperture, double depth, double focus,
                     double widths = lateral_reach) {
     const double wavelength = scene.info.probe.wavelength_m(scene.speed);
@@ -40,19 +40,19 @@ double beam_reach_m(const WaveScene& scene, double aperture, double depth, doubl
     return 0.75 * aperture * blur + widths * wavelength * depth / std::max(aperture, wavelength);
 }
 
-/// Farthest that an element that takes part lies from the line's origin; of rings, the rim.
+/// Largest distance of an active element from the line's origin; of rings, of the rim.
 double farthest_element_m(const WaveScene& scene) {
     const Vec3 origin = scene.info.head ? Vec3(Vec3::Zero()) : scene.view.origin_m;
     double farthest = 0.0;
-    const auto heed = [&](std::size_t index) {
+    const auto include = [&](std::size_t index) {
         const Element& element = scene.info.probe.elements[index];
         farthest = std::max(farthest, (element.center_m - origin).norm() + element.outer_m);
     };
     for (const TransmitEvent* event : scene.view.events) {
         for (std::size_t e = 0; e < event->weight.size(); ++e) {
-            if (event->weight[e] != 0.0) heed(e);
+            if (event->weight[e] != 0.0) include(e);
         }
-        for (const int r : event->receivers) heed(static_cast<std::size_t>(r));
+        for (const int r : event->receivers) include(static_cast<std::size_t>(r));
     }
     return farthest;
 }
@@ -68,34 +68,34 @@ double receiver_gain(const WaveScene& scene, double frequency) {
 
 /// Distances between elements and point that the patch holds.
 struct Distances {
-    double least = std::numeric_limits<double>::infinity();
-    double most = 0.0;
+    double min_m = std::numeric_limits<double>::infinity();
+    double max_m = 0.0;
 };
 
 Distances distances(const WaveScene& scene, double reach) {
     Distances range;
     for (const double offset : {-reach, 0.0, reach}) {
-        const Vec3 place = scene.view.moved_across(offset + scene.middle_m);
+        const Vec3 place = scene.view.moved_laterally(offset + scene.middle_m);
         for (const Element& element : scene.info.probe.elements) {
             const Vec3 ray = place - element.center_m;
             const double distance = std::hypot(ray.x(), ray.z());
-            range.least = std::min(range.least, distance);
-            range.most = std::max(range.most, distance);
+            range.min_m = std::min(range.min_m, distance);
+            range.max_m = std::max(range.max_m, distance);
         }
     }
-    // No element that takes part lies farther off than the apertures and the patch reach.
-    range.most = std::min(range.most, std::hypot(scene.view.depth_m, farthest_element_m(scene) + reach));
-    range.least = std::min(range.least, range.most);
+    // No active element lies farther away than apertures and patch reach.
+    range.max_m = std::min(range.max_m, std::hypot(scene.view.depth_m, farthest_element_m(scene) + reach));
+    range.min_m = std::min(range.min_m, range.max_m);
     return range;
 }
 
-/// Radii and heights under which the rings see the patch, before and after the head has turned.
+/// Radii and heights at which the rings see the patch, before and after the head has turned.
 RingTable::Range ring_range(const WaveScene& scene, const PatchReach& reach) {
     RingTable::Range range{0.0, std::numeric_limits<double>::infinity(), 0.0};
     const TransmitEvent& event = *scene.view.events.front();
-    for (const double offset : {-reach.across_m, 0.0, reach.across_m}) {
-        const Vec3 point = scene.view.moved_across(-(offset + scene.middle_m)) + Vec3(0.0, reach.elevation_m, 0.0);
-        for (const Vec3& place : {as_sent_to(scene, event, point), as_heard_from(scene, event, point)}) {
+    for (const double offset : {-reach.lateral_m, 0.0, reach.lateral_m}) {
+        const Vec3 point = scene.view.moved_laterally(-(offset + scene.middle_m)) + Vec3(0.0, reach.elevation_m, 0.0);
+        for (const Vec3& place : {point_on_transmit(scene, event, point), point_on_receive(scene, event, point)}) {
             const RingPlace seen = ring_place(scene.info.probe.elements.front(), place);
             range.max_radius_m = std::max(range.max_radius_m, seen.radius_m);
             range.min_height_m = std::min(range.min_height_m, seen.height_m);
@@ -109,7 +109,7 @@ bool is_wire(const WaveScene& scene) {
     return scene.terms.wire_length_m > 0.0;
 }
 
-/// Elevations along a wire that add up to the integral over it: close enough for the phase of the way out and back.
+/// Elevations along a wire that sum to the integral over it: fine enough for the two-way phase.
 std::vector<TargetSlice> wire_slices(const WaveScene& scene, const Frequencies& frequencies, const PatchReach& reach) {
     double rim = 0.0;
     for (const Element& ring : scene.info.probe.elements) rim = std::max(rim, ring.outer_m);
@@ -117,7 +117,7 @@ std::vector<TargetSlice> wire_slices(const WaveScene& scene, const Frequencies& 
     const double step = 0.5 * shortest * scene.view.depth_m / (rim + reach.elevation_m);
     const int count = static_cast<int>(std::ceil(reach.elevation_m / step));
     std::vector<TargetSlice> slices;
-    // Rings see both halves of the wire alike.
+    // Rings see both halves of the wire equally.
     for (int n = 0; n <= count; ++n) {
         slices.push_back(
             {n * reach.elevation_m / count, (n == 0 || n == count ? 1.0 : 2.0) * reach.elevation_m / count});
@@ -129,7 +129,7 @@ double row_center_m(const Probe& probe, int row) {
     return probe.elements[static_cast<std::size_t>(row)].center_m.y();
 }
 
-/// How much more a wire sends from each row to each other than the product of what it sends back to each.
+/// The response of a wire from each row to each other, over the product of the two rows' own factors.
 std::vector<Spectrum> row_coupling(const WaveScene& scene, const Frequencies& frequencies,
                                    const std::vector<ElevationTable>& tables) {
     const Probe& probe = scene.info.probe;
@@ -166,7 +166,7 @@ double lateral_reach_m(const WaveScene& scene) {
     }
     const double back = beam_reach_m(scene, receive_aperture_m(scene.recipe, scene.info, scene.shown_depth),
                                      scene.shown_depth, receive_focus_m(scene.recipe, scene.shown_depth));
-    // Two beams that look past each other meet in their side lobes.
+    // Two beams that point past each other overlap in their side lobes.
     return std::max(lateral_reach * scene.lateral_theory, std::min(out, back)) + std::abs(scene.middle_m);
 }
 
@@ -189,10 +189,10 @@ Frequencies frequencies_for(const WaveScene& scene, const PatchReach& reach) {
     const double pulse_s = 2.0 * scene.axial_theory / scene.speed;
     const double depth = scene.view.depth_m;
     const double above_s = 2.0 * (std::hypot(depth, reach.elevation_m) - depth) / scene.speed;
-    const double period = delay_spread_s(scene, reach.across_m) + above_s + silence * pulse_s;
-    const double highest = pulse_highest_frequency(probe.pulse, 1e-3);
-    const auto count = static_cast<std::size_t>(std::clamp(std::ceil(highest * period), 24.0, 4096.0));
-    const double step = highest / static_cast<double>(count);
+    const double period = delay_spread_s(scene, reach.lateral_m) + above_s + silence * pulse_s;
+    const double max_frequency = pulse_highest_frequency(probe.pulse, 1e-3);
+    const auto count = static_cast<std::size_t>(std::clamp(std::ceil(max_frequency * period), 24.0, 4096.0));
+    const double step = max_frequency / static_cast<double>(count);
     return {step, step, count};
 }
 
@@ -210,11 +210,11 @@ TargetSlice slice_at(const WaveScene& scene, const Frequencies& frequencies, con
     const Probe& probe = scene.info.probe;
     TargetSlice slice{elevation_m};
     if (has_rings(probe) || !(scene.terms.elevation || scene.terms.attenuation || is_wire(scene))) return slice;
-    const Distances range = distances(scene, reach.across_m);
+    const Distances range = distances(scene, reach.lateral_m);
     for (int row = 0; row < probe.rows; ++row) {
         slice.rows.emplace_back(
             probe, scene.info.medium, ElevationPlace{elevation_m, row_center_m(probe, row), scene.terms.wire_length_m},
-            ElevationTerms{scene.terms.elevation, scene.terms.attenuation}, frequencies, range.least, range.most);
+            ElevationTerms{scene.terms.elevation, scene.terms.attenuation}, frequencies, range.min_m, range.max_m);
     }
     return slice;
 }

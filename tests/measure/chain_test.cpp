@@ -38,7 +38,7 @@ std::filesystem::path simulated(const std::string& scan_name, const std::vector<
     return path;
 }
 
-/// Of the half-amplitude width.
+/// Of the -6 dB width.
 constexpr double place_tolerance = 0.03;
 
 void expect_as_predicted(const std::filesystem::path& path, const std::vector<std::string>& recipes,
@@ -52,7 +52,8 @@ void expect_as_predicted(const std::filesystem::path& path, const std::vector<st
             ASSERT_TRUE(point.measured.found) << name << " at " << depth << " mm: " << point.measured.reason;
             ASSERT_TRUE(point.ratio()) << name << " at " << depth << " mm: " << point.measured.lateral_6dB.reason;
             EXPECT_NEAR(*point.ratio(), 1.0, tolerance) << name << " at " << depth << " mm";
-            // Where it is drawn, too: beside its place by a turning head, or by elements that favour straight ahead.
+            // And its position: displaced by a rotating head, or by directivity that pulls a steered beam towards
+            // broadside.
             const LevelWidth& half = point.measured.lateral_6dB;
             EXPECT_NEAR(0.5 * (half.left_m + half.right_m), point.predicted_lateral_error_m,
                         place_tolerance * *point.predicted_lateral_6dB_m)
@@ -125,9 +126,9 @@ TEST(Chain, DivergingWavesAreAsPredicted) {
                         {{"grid.sector_half_angle_deg", "15.0"}, {"grid.min_depth_mm", "36.0"}});
 }
 
-// A head that turns by 3000 degrees a second and one that stands still: the first draws a point beside its place, by
-// 0.07 beam widths here, both as wide as predicted. A wire is seen by rings.
-TEST(Chain, RingsOnATurningHeadAreAsPredicted) {
+// A head that rotates by 3000 degrees per second and a stationary one: the first displaces a point, here by 0.07 beam
+// widths; both are as wide as predicted. A wire is seen by rings.
+TEST(Chain, RingsOnARotatingHeadAreAsPredicted) {
     for (const char* standing : {"false", "true"}) {
         const auto path = simulated("swept_slow",
                                     {{"rotation_rate_rpm", "500.0"},
@@ -185,18 +186,18 @@ TEST(Chain, TheSliceIsAsThickAsPredicted) {
         const Image middle = image_of_point({0.0, 0.0, depth}, test.probe, test.scan, test.overrides, recipe);
         const auto width = elevation_width_m(middle.recording, recipe, {0.0, 0.0, depth * 1e-3}, 0.5);
         ASSERT_TRUE(width.width_m) << width.reason;
-        // Out of focus the profile may be greatest off the plane.
+        // Out of focus the maximum of the profile may lie off the plane.
         const Profile profile = elevation_profile(middle.recording, recipe, {0.0, 0.0, depth * 1e-3});
-        const double greatest = std::ranges::max(profile.amplitude) / profile.amplitude[profile.amplitude.size() / 2];
+        const double maximum = std::ranges::max(profile.amplitude) / profile.amplitude[profile.amplitude.size() / 2];
         const double y = 0.5e3 * *width.width_m;
         const Vec3 aside(0.0, y, std::sqrt(depth * depth - y * y));
         const Image edge = image_of_point(aside, test.probe, test.scan, test.overrides, recipe);
-        // At one depth, told between samples: along the beam both echoes rise and fall within a few of them.
-        const auto line = [](const Image& image) { return BeamView{image.envelope, 1, image.depths}; };
+        // At one depth, interpolated between samples: axially both echoes rise and fall within a few of them.
+        const auto line = [](const Image& image) { return SampleView{image.envelope, 1, image.depths}; };
         const auto sample = std::ranges::max_element(middle.envelope) - middle.envelope.begin();
         const FieldPeak peak = refine_peak(line(middle), 0, static_cast<std::size_t>(sample));
         const double level = interpolate(line(edge), 0.0, peak.depth) / peak.value;
-        EXPECT_NEAR(level, 0.5 * greatest, 0.01)
+        EXPECT_NEAR(level, 0.5 * maximum, 0.01)
             << test.probe << ", " << test.depth_mm << " mm, slice of " << 2.0 * y << " mm";
     }
 }

@@ -32,7 +32,7 @@ TEST(Gcnr, MeetsTheClosedFormOfRayleighRegions) {
     }
 }
 
-TEST(Gcnr, OfOneDistributionIsNoughtWhereAHistogramWouldSayAFifth) {
+TEST(Gcnr, OfOneDistributionIsZeroWhereAHistogramWouldSayAFifth) {
     // 2,000 values a side in 256 bins give sqrt(256 / (2000 pi)) = 0.20 (expected difference of two counts, derived;
     // recomputed from binomial counts by tests/published/recompute_speckle.py).
     double mean = 0.0;
@@ -55,7 +55,7 @@ TEST(Gcnr, OfRegionsThatHardlyOverlapIsNearOneForAnyNumberOfBins) {
 }
 
 TEST(Gcnr, SeesWhatNoSingleThresholdSees) {
-    // Inside always 1, outside 0.5 or 1.5: told apart without fail, though the means are the same.
+    // Inside always 1, outside 0.5 or 1.5: always separable, though the means are the same.
     std::vector<LabelledValue> inside, outside;
     for (int n = 0; n < 2000; ++n) {
         inside.push_back({1.0 + 1e-3 * n / 2000.0, n % 2});
@@ -91,13 +91,13 @@ TEST(Contrast, OfADiscInSpeckleWhoseBrightnessFallsWithDepth) {
         EXPECT_NEAR(quantities[0].value.value(), contrast, 0.6) << contrast;
         EXPECT_LT(quantities[0].confidence->first, contrast);
         EXPECT_GT(quantities[0].confidence->second, contrast);
-        EXPECT_NEAR(quantities[0].theories[0].value(), contrast, 1e-12);
+        EXPECT_NEAR(quantities[0].references[0].value(), contrast, 1e-12);
         EXPECT_NEAR(quantities[1].value.value(), rayleigh_cnr(contrast), 0.1);
         EXPECT_NEAR(quantities[2].value.value(), rayleigh_gcnr(contrast), 0.06);
     }
 }
 
-TEST(Contrast, OfEqualRegionsIsNought) {
+TEST(Contrast, OfEqualRegionsIsZero) {
     const Section section = region_section(disc_image(0.0, 0.0, 4));
     EXPECT_NEAR(section.rows[0].quantities[0].value.value(), 0.0, 0.5);
     EXPECT_LT(section.rows[0].quantities[2].value.value(), 0.08);
@@ -112,10 +112,10 @@ TEST(Contrast, NothingIsSureOfAHandfulOfCells) {
         inside.push_back({n % 8, n / 8, x, z, 0.01, 1e-8});
         outside.push_back({n % 8, n / 8, x, z, 1.0, 1e-8});
     }
-    const RegionContrast found = compare_regions(inside, outside, {0.4e-3, 0.2e-3});
-    EXPECT_NEAR(found.cells_inside, 8.0, 1e-9);
-    EXPECT_GT(found.gcnr_spread, 0.1);
-    EXPECT_LT(found.gcnr_spread, 0.3);
+    const RegionContrast measured = compare_regions(inside, outside, {0.4e-3, 0.2e-3});
+    EXPECT_NEAR(measured.cells_inside, 8.0, 1e-9);
+    EXPECT_GT(measured.gcnr_spread, 0.1);
+    EXPECT_LT(measured.gcnr_spread, 0.3);
 }
 
 TEST(Outline, GrowsShrinksAndThinsOffItsMiddle) {

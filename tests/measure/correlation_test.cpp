@@ -20,7 +20,7 @@ namespace {
 
 constexpr double step_rad = 0.004, face_radius = 10e-3, depth = 60e-3, wavelength = 1540.0 / 5e6;
 
-/// Lines of a standing head of rings, whose RF is given along depth for each line.
+/// Lines of a stationary head of rings, whose RF is given along depth for each line.
 Image swept_image(const std::function<double(int line, double from_target_m)>& rf, int lines = 41) {
     Image image;
     RecordingInfo& info = image.recording;
@@ -45,8 +45,8 @@ Image swept_image(const std::function<double(int line, double from_target_m)>& r
         info.events.back().line = n;
         grid.origin_m.push_back(info.events.back().origin_m);
         grid.direction.push_back(info.events.back().direction);
-        for (const double along : grid.depth_m)
-            image.real.push_back(static_cast<float>(rf(n - lines / 2, along - depth)));
+        for (const double place : grid.depth_m)
+            image.real.push_back(static_cast<float>(rf(n - lines / 2, place - depth)));
     }
     image.columns = grid.origin_m.size();
     image.depths = grid.depth_m.size();
@@ -55,7 +55,7 @@ Image swept_image(const std::function<double(int line, double from_target_m)>& r
     return image;
 }
 
-/// An echo along depth: 2 wavelengths of travel per wavelength of depth.
+/// An echo over depth: 2 wavelengths of travel per wavelength of depth.
 double echo(double from, double phase = 0.0) {
     return synthetic::gaussian(from, 0.8e-3) * std::cos(4.0 * std::numbers::pi * from / wavelength + phase);
 }
@@ -84,7 +84,7 @@ TEST(Correlation, IsThatOfTheEchoesWhateverTheirStrength) {
     EXPECT_NEAR(*report.pulse_interval_s, 100e-6, 1e-12);
 }
 
-TEST(Correlation, TellsTheShiftThatAMeasurementWouldTakeForMotion) {
+TEST(Correlation, GivesTheShiftThatAMeasurementWouldTakeForMotion) {
     // 5 micrometres deeper from line to line.
     const Image image = swept_image([](int line, double from) { return echo(from - 5e-6 * line); });
     const auto pulses = correlate_pulses(image).targets.front().pulses;
@@ -96,7 +96,7 @@ TEST(Correlation, TellsTheShiftThatAMeasurementWouldTakeForMotion) {
     }
 }
 
-TEST(Correlation, OfAStillBeamIsOne) {
+TEST(Correlation, OfAStationaryBeamIsOne) {
     const auto pulses =
         correlate_pulses(swept_image([](int, double from) { return echo(from); })).targets.front().pulses;
     for (const LaterPulse& pulse : pulses) EXPECT_NEAR(pulse.correlation, 1.0, 1e-6);
@@ -115,7 +115,7 @@ TEST(Correlation, NeedsRfOfLines) {
     EXPECT_THROW(correlate_pulses(image), InputError);
 }
 
-TEST(Correlation, SaysWhatThereIsNotToTell) {
+TEST(Correlation, SaysWhyThereIsNoResult) {
     Image image = swept_image([](int, double from) { return echo(from); });
     image.recording.truth.points = {{{0.0, 0.0, 90e-3}, 1e-3}, {{0.0, 0.0, depth + 2.9e-3}, 1e-3}};
     const auto targets = correlate_pulses(image).targets;
@@ -140,10 +140,11 @@ TEST(Correlation, EveryFormSaysTheCautionOnceAndTheNumbersAlike) {
         EXPECT_EQ(count_of(form, "licensed practice and local regulations decide."), 1U);
     }
     EXPECT_NE(
-        text.find("   60.00    0.00       0    0.000   0.000    0.00       1.0000      0.0    0.0000  (a still beam"),
+        text.find(
+            "   60.00    0.00       0    0.000   0.000    0.00       1.0000      0.0    0.0000  (a stationary beam"),
         std::string::npos)
         << text;
-    EXPECT_NE(text.find("a pulse every 100 us, a head that stands still for each line"), std::string::npos) << text;
+    EXPECT_NE(text.find("a pulse every 100 us, a head that is stationary during each line"), std::string::npos) << text;
     const auto root = nlohmann::json::parse(json);
     EXPECT_EQ(root.at("format"), "echoloom pulse correlation");
     EXPECT_NEAR(root.at("images")[0].at("targets")[0].at("pulses")[1].at("correlation").get<double>(), std::cos(0.1),

@@ -131,14 +131,14 @@ TEST(Elevation, RowsAreColumnsTurnedByARightAngle) {
     columns.events = {synthetic::focused_event(columns.probe, Vec3::Zero(), Vec3::UnitZ(), 30e-3, speed)};
     const RecordingInfo rows = rows_recording(20, 0.5e-3, 30e-3);
     for (const double depth : {20e-3, 30e-3, 50e-3}) {
-        const auto across = predict_point(columns, Recipe{}, {0.0, 0.0, depth});
-        const auto along_y = elevation_width_m(rows, Recipe{}, {0.0, 0.0, depth}, 0.5);
-        ASSERT_TRUE(across.lateral_6dB.width_m && along_y.width_m) << depth;
-        EXPECT_NEAR(*along_y.width_m / *across.lateral_6dB.width_m, 1.0, 0.02) << depth;
+        const auto lateral = predict_point(columns, Recipe{}, {0.0, 0.0, depth});
+        const auto elevation = elevation_width_m(rows, Recipe{}, {0.0, 0.0, depth}, 0.5);
+        ASSERT_TRUE(lateral.lateral_6dB.width_m && elevation.width_m) << depth;
+        EXPECT_NEAR(*elevation.width_m / *lateral.lateral_6dB.width_m, 1.0, 0.02) << depth;
     }
 }
 
-TEST(Elevation, RowsInStepAreOneTallElement) {
+TEST(Elevation, RowsInPhaseAreOneTallElement) {
     // Four rows focused at 100 mm and one element as tall behind a lens of that focus.
     const RecordingInfo rows = rows_recording(4, 1.5e-3, 100e-3, 16);
     RecordingInfo tall = rows_recording(1, 6e-3, 100e-3, 16);

@@ -60,7 +60,7 @@ TEST_F(Plot, WidthsLeaveNumbersScriptAndPictures) {
     EXPECT_NE(svg.find("</svg>"), std::string::npos);
     EXPECT_NE(svg.find("Dynamic_focus"), std::string::npos);
     EXPECT_NE(svg.find("depth (mm)"), std::string::npos);
-    EXPECT_NE(svg.find("lateral width at half amplitude (mm)"), std::string::npos);
+    EXPECT_NE(svg.find("lateral -6 dB width (mm)"), std::string::npos);
     const std::string csv = contents(folder_ / "widths.csv");
     EXPECT_NE(csv.find("\n30,,1.12"), std::string::npos) << "a missing width is an empty cell\n" << csv;
 }

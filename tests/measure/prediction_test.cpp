@@ -34,7 +34,7 @@ RecordingInfo receive_only(double depth) {
     return info;
 }
 
-TEST(Prediction, ContinuousWaveBeyondTheParaxialRule) {
+TEST(Prediction, ContinuousWaveBeyondParaxialTheory) {
     // Half-amplitude width in lambda F#, one-way and two-way: 64 points 0.3 mm apart, 5 MHz, exact distances. In no
     // book that we know; recomputed as a sum over elements by tests/published/recompute_arrays.py.
     struct Row {
@@ -131,7 +131,7 @@ TEST(Prediction, FixedFocusSpreadsAwayFromItsDepthAndDynamicDoesNot) {
     EXPECT_GT(width(fixed, 90e-3), 2.0 * width(Recipe{}, 90e-3));
 }
 
-/// 128 elements, each firing once while all listen; the recipe's aperture of 64 then moves freely with the pixel.
+/// 128 elements, each firing once while all receive; the recipe's aperture of 64 then moves freely with the pixel.
 RecordingInfo full_matrix() {
     RecordingInfo info;
     info.probe = synthetic::line_probe(128, pitch, 0.27e-3, center, 0.6);
@@ -162,10 +162,10 @@ TEST(Prediction, FullMatrixIsFocusedBothWaysEverywhere) {
         const auto prediction = predict_point(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, ideal_wave);
         ASSERT_TRUE(prediction.lateral_6dB.width_m);
         EXPECT_NEAR(*prediction.lateral_6dB.width_m / (wavelength * depth / (64 * pitch)), two_way, 2e-3);
-        // The rule weights the firing elements as the recipe does: 64 of the 128, for which the sum over elements has
+        // Theory weights the firing elements as the recipe does: 64 of the 128, for which the sum over elements has
         // 0.885986 (recomputed by tests/published/recompute_arrays.py).
-        const double rule = lateral_theory_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
-        EXPECT_NEAR(rule / (wavelength * depth / (64 * pitch)), 0.885986, 1e-5);
+        const double theory = lateral_theory_m(full_matrix(), sixty_four_elements(), {0.0, 0.0, depth}, 0.5);
+        EXPECT_NEAR(theory / (wavelength * depth / (64 * pitch)), 0.885986, 1e-5);
     }
 }
 

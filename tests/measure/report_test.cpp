@@ -70,31 +70,31 @@ std::vector<ImageReport> two_images() {
 
 TEST(Report, TextTable) {
     const std::string expected =
-        R"table(Widths of points, in mm: across the beam at half amplitude (0.5, -6 dB) and at one tenth (0.1, -20 dB) of the
-peak, and along the beam at half amplitude. rule: both apertures in focus at every depth, centre frequency
-(along: 0.4413 wavelength/bandwidth, attenuation left out). predicted: summed for this recipe over the pulse's
-spectrum. ratio: measured over predicted. slice: thickness along elevation at half amplitude. off: peak minus
-true place, across and along the beam. angle: of the line nearest the point, in degrees.
+        R"table(Widths of points, in mm. -6 dB and -20 dB: at exactly half and one tenth of the peak amplitude. theory:
+both apertures in focus at every depth, at the centre frequency (axial: 0.4413 wavelength/bandwidth,
+without attenuation). predicted: computed for this recipe over the pulse's spectrum. ratio: measured over
+predicted. slice: thickness in elevation. position error: peak minus true position. angle: of the line
+nearest the point, in degrees.
 
 Dynamic focus [dynamic]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s
-                    across, half amplitude               across, one tenth      along, half        slice       off true place
-    depth       x   measured    rule  predicted  ratio   measured   predicted   measured    rule   predicted   across   along
-    20.00    0.00      0.500a  0.480      0.495  1.010      0.900       0.880      0.230   0.227       1.600    0.004  -0.002
-   120.00  -10.00      3.000   2.880      2.970  1.010      5.400b      5.280      0.230   0.227       9.600    0.004  -0.002
+                    lateral -6 dB                         lateral -20 dB         axial -6 dB          slice -6 dB   position error
+    depth       x   measured   theory  predicted  ratio   measured   predicted   measured   theory   predicted     lateral   axial
+    20.00    0.00      0.500a   0.480      0.495  1.010      0.900       0.880      0.230    0.227       1.600       0.004  -0.002
+   120.00  -10.00      3.000    2.880      2.970  1.010      5.400b      5.280      0.230    0.227       9.600       0.004  -0.002
     a  fewer than 3 pixels across: make the grid finer to trust the width
-    b  spans lobes: between them the profile falls below this level
+    b  spans several lobes: between them the profile falls below this level
 
 fast.h5: Assumed "1600" [fast]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s (reconstructed for 1600 m/s)
-                           across, half amplitude               across, one tenth      along, half        slice       off true place
-    depth       x  angle   measured    rule  predicted  ratio   measured   predicted   measured    rule   predicted   across   along
-    20.00    0.00    0.0      1.000   0.960      0.990  1.010      1.800       1.760      0.230   0.227       3.200    0.004  -0.002
-   120.00  -10.00   -4.8          -a  2.880      2.970      -          -       5.280          -   0.227       9.600        -       -
-    a  not found: outside the image
+                           lateral -6 dB                        lateral -20 dB         axial -6 dB         slice -6 dB   position error
+    depth       x  angle   measured   theory  predicted  ratio   measured   predicted   measured   theory   predicted   lateral   axial
+    20.00    0.00    0.0      1.000    0.960      0.990  1.010      1.800       1.760      0.230    0.227       3.200     0.004  -0.002
+   120.00  -10.00   -4.8          -a   2.880      2.970      -          -       5.280          -    0.227       9.600         -       -
+    a  not measured: outside the image
   what theory leaves out here
 
-Simulated, for teaching and research only; not for diagnosis or for setting acoustic output; licensed practice and local regulations decide.
+For teaching and research only: not for diagnosis and not for setting acoustic output; licensed practice and local regulations decide.
 )table";
     EXPECT_EQ(text_report(two_images()), expected) << text_report(two_images());
 }
@@ -116,7 +116,8 @@ TEST(Report, JsonKeepsItsSchema) {
     const auto root = nlohmann::json::parse(json_report(two_images()));
     EXPECT_EQ(root.at("format"), "echoloom measurement");
     EXPECT_EQ(root.at("format_version"), 1);
-    EXPECT_EQ(root.at("levels").at("half"), 0.5);
+    EXPECT_EQ(root.at("levels").at("6dB"), 0.5);
+    EXPECT_EQ(root.at("levels").at("20dB"), 0.1);
     ASSERT_EQ(root.at("images").size(), 2U);
     const auto& image = root.at("images")[0];
     EXPECT_EQ(image.at("recipe"), "dynamic");
@@ -124,7 +125,7 @@ TEST(Report, JsonKeepsItsSchema) {
     EXPECT_EQ(image.at("center_MHz"), 5.0);
     EXPECT_EQ(image.at("recording_digest"), "sha256:0123");
     const auto& point = image.at("points")[0];
-    const std::vector<std::string> keys{"found",
+    const std::vector<std::string> keys{"measured",
                                         "true_x_mm",
                                         "true_depth_mm",
                                         "peak_x_mm",
@@ -153,13 +154,13 @@ TEST(Report, JsonKeepsItsSchema) {
     EXPECT_NEAR(point.at("lateral_6dB_ratio").get<double>(), 0.5 / 0.495, 1e-12);
     EXPECT_EQ(point.at("notes")[0], "lateral_6dB: fewer than 3 pixels across");
     const auto& lost = root.at("images")[1].at("points")[1];
-    EXPECT_EQ(lost.at("found"), false);
+    EXPECT_EQ(lost.at("measured"), false);
     EXPECT_TRUE(lost.at("lateral_6dB_mm").is_null());
     EXPECT_TRUE(lost.at("peak_x_mm").is_null());
-    EXPECT_EQ(lost.at("notes")[0], "not found: outside the image");
+    EXPECT_EQ(lost.at("notes")[0], "not measured: outside the image");
 }
 
-TEST(Report, ImagesThatWouldBeCalledAlikeAreToldApartByTheirFiles) {
+TEST(Report, ImagesOfOneTitleAreLabelledByTheirFiles) {
     std::vector<ImageReport> images(3);
     images[0].label = images[1].label = "Apodized";
     images[2].label = "Fixed focus";
@@ -178,7 +179,7 @@ TEST(Report, CsvHasOneRowPerPointAndAsManyCellsAsNames) {
     std::getline(csv, line);
     EXPECT_EQ(line.substr(0, 2), "# ");
     std::getline(csv, line);
-    EXPECT_EQ(line.substr(0, 41), "file,recipe,found,true_x_mm,true_depth_mm");
+    EXPECT_EQ(line.substr(0, 44), "file,recipe,measured,true_x_mm,true_depth_mm");
     const auto commas = count_of(line, ",");
     int rows = 0;
     while (std::getline(csv, line)) {
@@ -188,7 +189,7 @@ TEST(Report, CsvHasOneRowPerPointAndAsManyCellsAsNames) {
     EXPECT_EQ(rows, 4);
 }
 
-/// An image of two points as wide as theory has them, so that measured over predicted is one.
+/// An image of two points as wide as in theory, so that measured over predicted is one.
 TEST(Report, MeasuresAnImageAgainstItsPrediction) {
     Image image = synthetic::cartesian_image(0.05e-3, 201, 0.02e-3, 35e-3, 501, [](double x, double z) {
         return synthetic::gaussian(x, 0.6e-3) * synthetic::gaussian(z - 40e-3, 0.2265e-3);
@@ -204,15 +205,15 @@ TEST(Report, MeasuresAnImageAgainstItsPrediction) {
     EXPECT_DOUBLE_EQ(report.points[0].measured.true_m.z(), 40e-3) << "sorted by depth";
     ASSERT_TRUE(report.points[0].ratio());
     EXPECT_NEAR(*report.points[0].ratio(), 0.6e-3 / *report.points[0].predicted_lateral_6dB_m, 1e-3);
-    // F# 2, spreading, wide elements and an unfocused elevation all widen the beam beyond the rule, by some percent.
+    // F# 2, spreading, wide elements and an unfocused elevation all widen the beam beyond theory, by some percent.
     EXPECT_GT(*report.points[0].predicted_lateral_6dB_m, report.points[0].theory_lateral_6dB_m);
     EXPECT_LT(*report.points[0].predicted_lateral_6dB_m, 1.1 * report.points[0].theory_lateral_6dB_m);
     EXPECT_FALSE(report.points[1].measured.found);
     EXPECT_FALSE(report.points[1].ratio());
 }
 
-/// A width three times the rule, far from the transmit focus, in a medium that attenuates.
-TEST(Report, TellsWhyWidthsExceedTheRule) {
+/// A width three times that of theory, far from the transmit focus, in a medium that attenuates.
+TEST(Report, SaysWhyWidthsExceedTheory) {
     const auto image_at = [](double depth, double width) {
         Image image = synthetic::cartesian_image(0.05e-3, 201, 0.02e-3, depth - 5e-3, 501, [&](double x, double z) {
             return synthetic::gaussian(x, width) * synthetic::gaussian(z - depth, 0.2265e-3);
@@ -227,20 +228,20 @@ TEST(Report, TellsWhyWidthsExceedTheRule) {
         image.recipe.f_number = 2.0;
         return report_image(image).notes;
     };
-    const auto told = [](const std::vector<std::string>& notes, const std::string& words) {
-        return std::ranges::any_of(notes, [&](const std::string& note) { return note.find(words) != note.npos; });
+    const auto noted = [](const std::vector<std::string>& notes, const std::string& text) {
+        return std::ranges::any_of(notes, [&](const std::string& note) { return note.find(text) != note.npos; });
     };
     const auto deep = image_at(70e-3, 2.5e-3);
     // 3.5 lambda F^2 = 3.5 * 0.308 * (40 / 19.2)^2 = 4.7 mm to either side (3 dB down on the axis, G. S. Kino, Acoustic
     // Waves, 1987, from memory; recomputed by tests/published/recompute_arrays.py); 64 elements of 0.3 mm at F/2: 38.4
     // mm.
-    EXPECT_TRUE(told(deep, "in focus from about 35.3 mm to 44.7 mm"));
-    EXPECT_TRUE(told(deep, "deeper than 38.4 mm"));
+    EXPECT_TRUE(noted(deep, "in focus from about 35.3 mm to 44.7 mm"));
+    EXPECT_TRUE(noted(deep, "deeper than 38.4 mm"));
     // 0.0576 Np/cm/MHz * 14 cm * (0.6 * 5 / 2.3548)^2 MHz^2 = 1.308 MHz: 26 % (A. C. Kak & K. A. Dines, IEEE Trans. BME
     // 25, 321-344, 1978, from memory; recomputed by tests/published/recompute_pulse.py).
-    EXPECT_TRUE(told(deep, "by 26 % at 70 mm"));
-    EXPECT_TRUE(told(image_at(10e-3, 1.0e-3), "F-number is below 0.8"));
-    EXPECT_TRUE(image_at(40e-3, 0.58e-3).empty()) << "as wide as the rule: nothing to explain";
+    EXPECT_TRUE(noted(deep, "by 26 % at 70 mm"));
+    EXPECT_TRUE(noted(image_at(10e-3, 1.0e-3), "F-number is below 0.8"));
+    EXPECT_TRUE(image_at(40e-3, 0.58e-3).empty()) << "as wide as in theory: nothing to explain";
 }
 
 }  // namespace

@@ -99,7 +99,7 @@ TEST(RingWave, TheTableFollowsIt) {
     }
 }
 
-/// A disc of 10 mm radius cut into rings of equal area, on a head, one line straight ahead.
+/// A disc of 10 mm radius cut into rings of equal area, on a head, one line broadside.
 RecordingInfo annular(int rings, double focus, double turn_rate = 0.0, double face_radius = 10e-3) {
     RecordingInfo info;
     info.probe.kind = "annular";
@@ -134,10 +134,10 @@ TEST(LateralTheory, AGrowingDiscKeepsItsFNumber) {
     recipe.aperture = ApertureMode::growing;
     recipe.f_number = 8.0;
     const double wavelength = speed / 5e6;
-    const double rule = lateral_theory_m(info, recipe, {0.0, 0.0, 80e-3}, 0.5);
-    EXPECT_GT(rule, 1.029 * wavelength * 4.0);
-    EXPECT_LT(rule, 1.4102 * wavelength * 4.0);
-    // One way: the innermost of many rings alone sends, a disc of F# 80 that leaves the pattern to the receive
+    const double theory = lateral_theory_m(info, recipe, {0.0, 0.0, 80e-3}, 0.5);
+    EXPECT_GT(theory, 1.029 * wavelength * 4.0);
+    EXPECT_LT(theory, 1.4102 * wavelength * 4.0);
+    // One way: only the innermost of many rings transmits, a disc of F# 80 that leaves the pattern to the receive
     // disc, 1.410 (one-way, recomputed likewise) at any depth at which the face is large enough.
     info = annular(400, 80e-3);
     std::fill(info.events.front().weight.begin() + 1, info.events.front().weight.end(), 0.0);
@@ -159,7 +159,7 @@ TEST(Prediction, OfRingsIsTheFocusedDiscs) {
     EXPECT_NEAR(*prediction.lateral_6dB.width_m / (speed / 5e6 * 2.0), 1.0290 * 1.4414 / 1.4102, 0.006);
 }
 
-TEST(Slice, OfAStandingHeadIsAsThickAsItsBeamIsWide) {
+TEST(Slice, OfAStationaryHeadIsAsThickAsItsBeamIsWide) {
     for (const double depth : {40e-3, 60e-3}) {
         const RecordingInfo info = annular(8, 40e-3);
         const Vec3 point(0.0, 0.0, depth);
@@ -170,7 +170,7 @@ TEST(Slice, OfAStandingHeadIsAsThickAsItsBeamIsWide) {
     }
 }
 
-/// Half width, at one half, of the product of two patterns 2 J1(x)/x set `apart` from each other.
+/// Half of the -6 dB width of the product of two patterns 2 J1(x)/x set `apart` from each other.
 double airy_product_half(double apart) {
     const auto airy = [](double x) {
         return std::abs(x) < 1e-9 ? 1.0 : 2.0 * std::cyl_bessel_j(1.0, std::abs(x)) / std::abs(x);
@@ -181,19 +181,19 @@ double airy_product_half(double apart) {
     return x;
 }
 
-TEST(Prediction, ATurningHeadHearsBesideWhereItSent) {
+TEST(Prediction, ARotatingHeadReceivesBesideWhereItTransmitted) {
     // 100 mm deep: 130 us there and back. At 20 rad/s the head turns by 2.6 mrad meanwhile; the point is drawn half of
-    // that before its place, about the axis 110 mm away, and the beam is as good as that of a standing head.
+    // that before its place, about the axis 110 mm away, and the beam is as good as that of a stationary head.
     const Vec3 point(0.0, 0.0, 100e-3);
     const auto still = predict_point(annular(8, 100e-3), Recipe{}, point);
     const auto slow = predict_point(annular(8, 100e-3, 20.0), Recipe{}, point);
     const auto fast = predict_point(annular(8, 100e-3, 100.0), Recipe{}, point);
     const double turned = 20.0 * 2.0 * 100e-3 / speed;
-    EXPECT_NEAR(slow.look_m, -0.5 * turned * 110e-3, 1e-9);
+    EXPECT_NEAR(slow.search_offset_m, -0.5 * turned * 110e-3, 1e-9);
     ASSERT_TRUE(still.lateral_6dB.width_m && slow.lateral_6dB.width_m && fast.lateral_6dB.width_m);
-    EXPECT_NEAR(still.across_m, 0.0, 1e-6);
-    EXPECT_NEAR(slow.across_m, slow.look_m, 2e-6);
-    EXPECT_NEAR(fast.across_m, fast.look_m, 2e-5);
+    EXPECT_NEAR(still.lateral_offset_m, 0.0, 1e-6);
+    EXPECT_NEAR(slow.lateral_offset_m, slow.search_offset_m, 2e-6);
+    EXPECT_NEAR(fast.lateral_offset_m, fast.search_offset_m, 2e-5);
     EXPECT_NEAR(*slow.lateral_6dB.width_m / *still.lateral_6dB.width_m, 1.0, 0.01);
     // At 100 rad/s the two beams look 13 mrad past each other: the product of two Airy patterns set so far apart,
     // against one squared. 5 % for the pulse, which the patterns know nothing of: common practice, no source.

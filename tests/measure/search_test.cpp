@@ -1,4 +1,4 @@
-// Where a point is looked for, and what is said where there is none.
+// Where a point is searched, and the reasons given where there is none.
 
 #include <gtest/gtest.h>
 
@@ -90,11 +90,11 @@ TEST(Search, NeighboursAreKeptApart) {
     // the dip half way between them stays above one tenth
     EXPECT_FALSE(first.lateral_20dB.width_m);
     EXPECT_NE(first.lateral_20dB.reason.find("not separated"), std::string::npos) << first.lateral_20dB.reason;
-    // Without being told of the neighbour the brighter one is taken for the point: the box is then 1.2 mm wide.
+    // Without the neighbour in the search the brighter one is taken for the point: the box is then 1.2 mm wide.
     EXPECT_GT(measure_point(image, at(left.x(), left.z())).peak_m.x(), 0.0);
 }
 
-TEST(Search, AWrongSoundSpeedMovesTheBoxAndIsToldAsAnError) {
+TEST(Search, AWrongSoundSpeedMovesTheBoxAndCountsAsAnError) {
     // Range error: depth shown = true depth x assumed / true speed (echo ranging itself): 50 mm at a true 1480 m/s
     // shows at 52.0270 mm under 1540 m/s (recomputed by tests/published/recompute_timing.py).
     Image image = synthetic::cartesian_image(0.1e-3, 101, 0.03e-3, 48e-3, 201,
@@ -110,16 +110,18 @@ TEST(Search, ProfilesRunThroughThePeakAndAreRelativeToTheTruth) {
     const Image image = image_of([](double x, double z) { return 3.0 * blob(x, z, 0.04e-3, 20.01e-3); });
     const PointMeasurement point = measure_point(image, at(0.0, 20e-3));
     ASSERT_TRUE(point.found);
-    const Profile across = lateral_profile(image, point, 8);
-    ASSERT_EQ(across.position_m.size(), 801U);
-    for (std::size_t n = 0; n < across.position_m.size(); ++n) {
-        EXPECT_NEAR(across.amplitude[n], 3.0 * synthetic::gaussian(across.position_m[n] - 0.04e-3, lateral), 2e-3);
+    const Profile lateral_line = lateral_profile(image, point, 8);
+    ASSERT_EQ(lateral_line.position_m.size(), 801U);
+    for (std::size_t n = 0; n < lateral_line.position_m.size(); ++n) {
+        EXPECT_NEAR(lateral_line.amplitude[n], 3.0 * synthetic::gaussian(lateral_line.position_m[n] - 0.04e-3, lateral),
+                    2e-3);
     }
-    const Profile along = axial_profile(image, point, 1);
-    for (std::size_t n = 0; n < along.position_m.size(); ++n) {
-        EXPECT_NEAR(along.amplitude[n], 3.0 * synthetic::gaussian(along.position_m[n] - 0.01e-3, axial), 2e-3);
+    const Profile axial_line = axial_profile(image, point, 1);
+    for (std::size_t n = 0; n < axial_line.position_m.size(); ++n) {
+        EXPECT_NEAR(axial_line.amplitude[n], 3.0 * synthetic::gaussian(axial_line.position_m[n] - 0.01e-3, axial),
+                    2e-3);
     }
-    const auto levels = level_dB(across.amplitude, 3.0, -60.0);
+    const auto levels = level_dB(lateral_line.amplitude, 3.0, -60.0);
     EXPECT_NEAR(*std::max_element(levels.begin(), levels.end()), 0.0, 1e-2);
     EXPECT_EQ(*std::min_element(levels.begin(), levels.end()), -60.0);
 }

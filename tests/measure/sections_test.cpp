@@ -1,4 +1,4 @@
-// Distances, penetration, slices and grating lobes in images of known answer; what is found without a truth.
+// Distances, penetration, slices and grating lobes in images of known result; bright points without a truth.
 
 #include "recon/measure/sections.h"
 
@@ -21,7 +21,7 @@
 namespace echoloom {
 namespace {
 
-PointMeasurement found_at(const Vec3& truth, const Vec3& peak) {
+PointMeasurement measured_at(const Vec3& truth, const Vec3& peak) {
     PointMeasurement point;
     point.found = true;
     point.true_m = truth;
@@ -36,19 +36,19 @@ TEST(Distances, OfAGridDrawnTwoPercentTooDeep) {
     for (int row = 1; row <= 8; ++row) {
         for (int column = 0; column < 2; ++column) {
             const Vec3 place(column * 20e-3, 0.0, row * 10e-3);
-            points.push_back(found_at(place, {place.x(), 0.0, 1.02 * place.z()}));
+            points.push_back(measured_at(place, {place.x(), 0.0, 1.02 * place.z()}));
         }
     }
-    points.push_back(found_at({0.0, 0.0, 10.5e-3}, {0.0, 0.0, 11e-3}));  // half a millimetre off its neighbour
-    const auto down = check_distances(points, true);
-    ASSERT_TRUE(down);
-    EXPECT_NEAR(down->longest_true_m, 70e-3, 1e-12);
-    EXPECT_NEAR(down->longest_measured_m, 71.4e-3, 1e-12);
-    EXPECT_EQ(down->beyond_limit, 0U) << "1.4 mm off: within 1.5 mm";
-    const auto across = check_distances(points, false);
-    ASSERT_TRUE(across);
-    EXPECT_EQ(across->pairs, 8U);
-    EXPECT_NEAR(across->rms_error_m, 0.0, 1e-12);
+    points.push_back(measured_at({0.0, 0.0, 10.5e-3}, {0.0, 0.0, 11e-3}));  // half a millimetre off its neighbour
+    const auto axial = check_distances(points, true);
+    ASSERT_TRUE(axial);
+    EXPECT_NEAR(axial->longest_true_m, 70e-3, 1e-12);
+    EXPECT_NEAR(axial->longest_measured_m, 71.4e-3, 1e-12);
+    EXPECT_EQ(axial->beyond_limit, 0U) << "1.4 mm off: within 1.5 mm";
+    const auto lateral = check_distances(points, false);
+    ASSERT_TRUE(lateral);
+    EXPECT_EQ(lateral->pairs, 8U);
+    EXPECT_NEAR(lateral->rms_error_m, 0.0, 1e-12);
     EXPECT_DOUBLE_EQ(distance_limit_m(0.2, true), 3e-3);
     EXPECT_DOUBLE_EQ(distance_limit_m(0.2, false), 4e-3);
     EXPECT_FALSE(check_distances({points.data(), 1}, true));
@@ -83,16 +83,16 @@ TEST(Penetration, OfAnImageWithNoise) {
     image.recording.events = {
         synthetic::focused_event(image.recording.probe, Vec3::Zero(), Vec3::UnitZ(), 40e-3, 1540.0)};
     image.recording.truth.regions = {{"slab", RegionShape::box, {0.0, 0.0, 30e-3}, {10e-3, 2e-3, 20e-3}}};
-    const auto found = measure_penetration(image);
-    ASSERT_TRUE(found);
-    ASSERT_TRUE(found->depth_m) << found->reason;
+    const auto measured = measure_penetration(image);
+    ASSERT_TRUE(measured);
+    ASSERT_TRUE(measured->depth_m) << measured->reason;
     // At 40 mm; the mean over 1.4 mm of depth, some 130 cells, scatters by 0.4 dB, which is 0.8 mm for the sum of both.
-    EXPECT_NEAR(*found->depth_m, 40e-3, 2e-3);
+    EXPECT_NEAR(*measured->depth_m, 40e-3, 2e-3);
 }
 
 TEST(Sheet, ThicknessOfAGaussianSliceAt45Degrees) {
     // A slice of 2 mm: the sheet's echo is 2 mm long at half amplitude, of which the pulse's own 0.2265 mm (0.4413
-    // lambda / B) is taken out in quadrature. 160 grains across: 4 %.
+    // lambda / B) is taken out in quadrature. 160 speckle cells side by side: 4 %.
     const double thickness = 2e-3, step = 0.05e-3;
     const auto bell = [&](double, double z) { return std::pow(synthetic::gaussian(z - 20e-3, thickness), 2); };
     Image image = synthetic::speckle_image(700, 400, step, {2.0, 2.0}, 8, bell);
@@ -219,7 +219,7 @@ TEST(GratingLobe, LiesWhereTheFormulaPutsIt) {
     EXPECT_FALSE(lobes[0].another_point);
 }
 
-/// Three points in weak speckle, one of them with side lobes, in an image whose recording knows nothing.
+/// Three points in weak speckle, one of them with side lobes, in an image whose recording contains no truth.
 Image three_points() {
     const CounterRandom random(3, 1);
     std::uint64_t n = 0;
@@ -237,11 +237,11 @@ Image three_points() {
     return image;
 }
 
-TEST(Aim, FindsBrightPointsWhereNoTruthIsKnownAndSaysSo) {
+TEST(Aim, DetectsBrightPointsWhereNoTruthIsKnownAndSaysSo) {
     Image image = three_points();
     const AimedAt aimed = take_aim(image, {});
-    EXPECT_EQ(aimed.points, PointSource::found);
-    EXPECT_NE(aimed.words.find("found"), std::string::npos);
+    EXPECT_EQ(aimed.points, PointSource::detected);
+    EXPECT_NE(aimed.description.find("detected"), std::string::npos);
     ASSERT_EQ(image.recording.truth.points.size(), 3U);
     const auto near = [&](std::size_t n, double x, double z) {
         EXPECT_NEAR(image.recording.truth.points[n].position_m.x(), x, 0.03e-3);
@@ -255,11 +255,11 @@ TEST(Aim, FindsBrightPointsWhereNoTruthIsKnownAndSaysSo) {
         EXPECT_TRUE(point.measured.found);
         EXPECT_NEAR(point.measured.lateral_6dB.width_m.value(), 0.7e-3, 0.01e-3);
     }
-    // No error of place is told, nor a distance held against another that was read off the same picture.
+    // No position error is given, nor a distance compared with another from the same image.
     const auto json = nlohmann::json::parse(json_report(std::vector{report}));
     EXPECT_TRUE(json.at("images")[0].at("points")[0].at("axial_error_mm").is_null());
     EXPECT_TRUE(distance_section(image, report.points).rows.empty());
-    EXPECT_NE(text_report(std::vector{report}).find(aimed.words), std::string::npos);
+    EXPECT_NE(text_report(std::vector{report}).find(aimed.description), std::string::npos);
 }
 
 TEST(Aim, GivenPlacesBoxesAndDiscs) {
@@ -297,7 +297,7 @@ TEST(Aim, GivenPlacesBoxesAndDiscs) {
     const Section regions = region_section(speckle);
     ASSERT_EQ(regions.rows.size(), 1U);
     EXPECT_NEAR(regions.rows[0].quantities[0].value.value(), -10.0, 0.9);
-    EXPECT_FALSE(regions.rows[0].quantities[0].theories[0]) << "what is given has no known contrast";
+    EXPECT_FALSE(regions.rows[0].quantities[0].references[0]) << "what is given has no known contrast";
 }
 
 TEST(Aim, NeverTakesSpeckleForPoints) {
@@ -312,7 +312,7 @@ TEST(Aim, NeverTakesSpeckleForPoints) {
 Section small_section() {
     Section section{"kinds", "Kinds", "What they are.", {}, {}};
     section.kinds = {{"level_dB", "level, dB", 1, {"predicted"}, Comparison::difference, "a level"},
-                     {"size_mm", "size, mm", 2, {"predicted", "rule"}, Comparison::ratio, "a size"}};
+                     {"size_mm", "size, mm", 2, {"predicted", "theory"}, Comparison::ratio, "a size"}};
     section.rows = {
         {"first", 1.0, 20.0, {{-20.0, std::pair(-21.0, -19.0), {-19.0}, ""}, {1.0, {}, {2.0, 4.0}, ""}}, ""},
         {"", -1.0, 30.0, {{std::nullopt, {}, {-INFINITY}, "none here"}, {0.5, {}, {}, ""}}, "a row's note"}};
@@ -323,10 +323,10 @@ TEST(SectionOutput, TextCsvAndJson) {
     const std::string text = section_text(small_section());
     EXPECT_EQ(text, R"table(
   Kinds
-                         level, dB                         size, mm
-          depth      x   measured    +-  predicted   off   measured   predicted  rule  ratio
-  first   20.00   1.00      -20.0   1.0      -19.0  -1.0       1.00        2.00  4.00  0.500
-  a       30.00  -1.00          -b    -       none     -       0.50           -     -      -
+                         level, dB                                size, mm
+          depth      x   measured    +-  predicted  difference   measured   predicted  theory  ratio
+  first   20.00   1.00      -20.0   1.0      -19.0        -1.0       1.00        2.00    4.00  0.500
+  a       30.00  -1.00          -b    -       none           -       0.50           -       -      -
     a  a row's note
     b  none here
 )table") << text;
@@ -344,7 +344,7 @@ TEST(SectionOutput, TextCsvAndJson) {
             EXPECT_EQ(line, R"("a.h5","",kinds,"first",1,20,level_dB,-20,-21,-19,predicted,-19,,-1,"")");
         }
     }
-    EXPECT_EQ(lines, 1 + 1 + 2 + 1 + 2) << "two theories of a size, a line each";
+    EXPECT_EQ(lines, 1 + 1 + 2 + 1 + 2) << "two references of a size, a line each";
     const auto json = nlohmann::json::parse(json_report(std::vector{report}));
     EXPECT_EQ(json.at("format_version"), 1);
     const auto& kinds = json.at("images")[0].at("kinds");

@@ -137,7 +137,7 @@ TEST(SideLobe, AGaussianHasNone) {
     EXPECT_FALSE(lobes.reason.empty());
 }
 
-TEST(SideLobe, OneStandingHighIsFoundOnItsSide) {
+TEST(SideLobe, AHighOneIsLocatedOnItsSide) {
     Profile profile;
     for (int n = 200; n >= -200; --n) {  // lines may run from right to left
         const double x = n * 0.05e-3;
@@ -150,7 +150,7 @@ TEST(SideLobe, OneStandingHighIsFoundOnItsSide) {
     EXPECT_NEAR(*lobes.peak_side_lobe_dB, 20.0 * std::log10(0.2), 0.01);
     EXPECT_NEAR(lobes.peak_side_lobe_m, -3e-3, 0.005e-3);
     EXPECT_NEAR(*lobes.integrated_side_lobe_ratio_dB, 10.0 * std::log10(0.05), 0.05) << "0.2^2 + 0.1^2 of equal widths";
-    // Where only the other side belongs to the point, that side's is told.
+    // Where only the other side belongs to the point, that side's is given.
     const SideLobes right = side_lobes(profile, 200.0, -1.2e-3, 6e-3);
     ASSERT_TRUE(right.peak_side_lobe_dB);
     EXPECT_NEAR(right.peak_side_lobe_m, 4e-3, 0.005e-3);

@@ -1,5 +1,5 @@
 #pragma once
-/// Images of synthetic speckle: Rayleigh envelopes whose grains have a known size.
+/// Images of synthetic speckle: Rayleigh envelopes of known speckle size.
 
 #include <cmath>
 #include <functional>
@@ -11,8 +11,8 @@
 namespace echoloom::synthetic {
 
 /// Standard deviations of the Gaussian point response behind the speckle, in pixels.
-struct SpeckleSizePixels {
-    double across = 2.0, along = 2.0;
+struct ResponsePixels {
+    double lateral = 2.0, axial = 2.0;
 };
 
 /// The field of a Gaussian response exp(-x^2 / (2 s^2)) is correlated as exp(-x^2 / (4 s^2)); the integral of the
@@ -23,7 +23,7 @@ inline double speckle_size(double response_sd) {
 }
 
 /// Complex white noise smoothed by that response, of unit mean power, times a brightness (power) at each place.
-inline Image speckle_image(std::size_t columns, std::size_t depths, double step_m, const SpeckleSizePixels& grain,
+inline Image speckle_image(std::size_t columns, std::size_t depths, double step_m, const ResponsePixels& response,
                            std::uint64_t seed, const std::function<double(double x, double z)>& power) {
     const CounterRandom random(seed, 1);
     const auto kernel = [](double sd) {
@@ -37,23 +37,23 @@ inline Image speckle_image(std::size_t columns, std::size_t depths, double step_
         for (double& tap : taps) tap /= std::sqrt(energy);
         return taps;
     };
-    const std::vector<double> across = kernel(grain.across), along = kernel(grain.along);
-    const std::size_t wide = columns + across.size(), tall = depths + along.size();
+    const std::vector<double> lateral = kernel(response.lateral), axial = kernel(response.axial);
+    const std::size_t wide = columns + lateral.size(), tall = depths + axial.size();
     std::vector<double> sum(columns * depths, 0.0);
     for (std::uint64_t part = 0; part < 2; ++part) {
         std::vector<double> noise(wide * tall), smooth(wide * depths, 0.0);
         for (std::size_t n = 0; n < noise.size(); ++n) noise[n] = random.normal(2 * n + part) / std::sqrt(2.0);
         for (std::size_t c = 0; c < wide; ++c) {
             for (std::size_t d = 0; d < depths; ++d) {
-                for (std::size_t k = 0; k < along.size(); ++k) {
-                    smooth[c * depths + d] += along[k] * noise[c * tall + d + k];
+                for (std::size_t k = 0; k < axial.size(); ++k) {
+                    smooth[c * depths + d] += axial[k] * noise[c * tall + d + k];
                 }
             }
         }
         for (std::size_t c = 0; c < columns; ++c) {
             for (std::size_t d = 0; d < depths; ++d) {
                 double value = 0.0;
-                for (std::size_t k = 0; k < across.size(); ++k) value += across[k] * smooth[(c + k) * depths + d];
+                for (std::size_t k = 0; k < lateral.size(); ++k) value += lateral[k] * smooth[(c + k) * depths + d];
                 sum[c * depths + d] += value * value;
             }
         }

@@ -33,7 +33,7 @@ TEST(Rayleigh, ClosedFormsAgainstPublishedValues) {
          {Row{-1.0, 0.084520696, 0.155311}, Row{-6.0, 0.471088523, 0.853109}, Row{-10.0, 0.696837314, 1.247221},
           Row{-20.0, 0.945002972, 1.713208}, Row{-40.0, 0.998979390, 1.893833}}) {
         EXPECT_NEAR(rayleigh_gcnr(row.contrast_dB), row.gcnr, 1e-8);
-        EXPECT_NEAR(rayleigh_gcnr(-row.contrast_dB), row.gcnr, 1e-8) << "brighter is as easily told as darker";
+        EXPECT_NEAR(rayleigh_gcnr(-row.contrast_dB), row.gcnr, 1e-8) << "brighter is as easily detected as darker";
         EXPECT_NEAR(rayleigh_cnr(row.contrast_dB), row.cnr, 2e-6);
     }
     EXPECT_EQ(rayleigh_gcnr(0.0), 0.0);
@@ -50,26 +50,26 @@ TEST(Rayleigh, EnvelopeCovarianceAgainstSciPy) {
     EXPECT_NEAR(envelope_covariance(1.0), 1.0, 2e-6);
 }
 
-TEST(Speckle, AFieldOfKnownGrainIsMeasuredWithinOnePercent) {
+TEST(Speckle, AKnownSpeckleSizeIsMeasuredWithinOnePercent) {
     // Twelve fields of 14,000 cells each, read both ways: together their sizes scatter by a third of a percent.
     const double step = 0.05e-3;
     constexpr int fields = 12;
-    for (const double sd : {1.25, 2.0}) {  // 3.0 and 4.9 pixels to a grain
+    for (const double sd : {1.25, 2.0}) {  // 3.0 and 4.9 pixels to a cell
         const auto size = static_cast<std::size_t>(290.0 * sd);
-        const double grain = synthetic::speckle_size(sd * step);
+        const double cell = synthetic::speckle_size(sd * step);
         double snr = 0.0, both = 0.0;
         for (std::uint64_t n = 0; n < fields; ++n) {
             const Image image =
                 synthetic::speckle_image(size, size, step, {sd, sd}, 5 + n, [](double, double) { return 1.0; });
             const auto pixels = pixels_where(image, everywhere);
-            const SpeckleStatistics found = measure_speckle(pixels, {grain, grain});
-            ASSERT_TRUE(found.across_m && found.along_m);
-            snr += found.snr / fields;
-            both += 0.5 * (*found.across_m + *found.along_m) / fields;
-            EXPECT_NEAR(found.across_pixels, 2.4301 * sd, 0.08 * 2.4301 * sd);
+            const SpeckleStatistics measured = measure_speckle(pixels, {cell, cell});
+            ASSERT_TRUE(measured.lateral_m && measured.axial_m);
+            snr += measured.snr / fields;
+            both += 0.5 * (*measured.lateral_m + *measured.axial_m) / fields;
+            EXPECT_NEAR(measured.lateral_pixels, 2.4301 * sd, 0.08 * 2.4301 * sd);
         }
         EXPECT_NEAR(snr, rayleigh_snr(), 0.01 * rayleigh_snr());
-        EXPECT_NEAR(both, grain, 0.01 * grain);
+        EXPECT_NEAR(both, cell, 0.01 * cell);
     }
 }
 
@@ -79,24 +79,24 @@ TEST(Speckle, TheConfidenceIntervalHoldsTheTruthAsOftenAsItSays) {
     // of each field is its own. The intervals are no wider than they need be: 1.96 standard deviations of the 60
     // values, which are known to 9 %.
     int held = 0;
-    double across = 0.0, half = 0.0, sum = 0.0, squares = 0.0;
-    const double step = 0.05e-3, sd = 1.5, grain = synthetic::speckle_size(sd * step);
+    double lateral = 0.0, half = 0.0, sum = 0.0, squares = 0.0;
+    const double step = 0.05e-3, sd = 1.5, cell = synthetic::speckle_size(sd * step);
     constexpr int fields = 60;
     for (int n = 0; n < fields; ++n) {
         const Image image = synthetic::speckle_image(60, 60, step, {sd, sd}, 100 + static_cast<std::uint64_t>(n),
                                                      [](double, double) { return 1.0; });
         const auto pixels = pixels_where(image, everywhere);
-        const SpeckleStatistics found = measure_speckle(pixels, {grain, grain});
-        held += found.snr_low <= rayleigh_snr() && rayleigh_snr() <= found.snr_high ? 1 : 0;
-        across += found.across_m.value() / fields;
-        half += 0.5 * (found.snr_high - found.snr_low) / fields;
-        sum += found.snr;
-        squares += found.snr * found.snr;
+        const SpeckleStatistics measured = measure_speckle(pixels, {cell, cell});
+        held += measured.snr_low <= rayleigh_snr() && rayleigh_snr() <= measured.snr_high ? 1 : 0;
+        lateral += measured.lateral_m.value() / fields;
+        half += 0.5 * (measured.snr_high - measured.snr_low) / fields;
+        sum += measured.snr;
+        squares += measured.snr * measured.snr;
     }
     EXPECT_GE(held, 51);
     const double scatter = std::sqrt((squares - sum * sum / fields) / (fields - 1));
     EXPECT_NEAR(half / (1.96 * scatter), 1.0, 0.25);
-    EXPECT_NEAR(across, grain, 0.03 * grain);
+    EXPECT_NEAR(lateral, cell, 0.03 * cell);
 }
 
 TEST(Speckle, ASlopeOfBrightnessIsTakenOut) {
@@ -111,7 +111,7 @@ TEST(Speckle, ASlopeOfBrightnessIsTakenOut) {
     EXPECT_NEAR(measure_speckle(pixels, cell).snr, rayleigh_snr(), 0.03 * rayleigh_snr());
 }
 
-/// 64 elements, all sending and listening, one line: both apertures in focus at 40 mm.
+/// 64 elements, all transmitting and receiving, one line: both apertures in focus at 40 mm.
 RecordingInfo focused_array() {
     RecordingInfo info;
     info.probe = synthetic::line_probe(64, 0.3e-3, 0.27e-3, 5e6, 0.6);
@@ -136,8 +136,8 @@ TEST(SpeckleTheory, TwoRectangularAperturesInFocus) {
     EXPECT_NEAR(std::abs(lobes.peak_side_lobe_m), 1.4303 * scale, 0.02 * scale);
 }
 
-TEST(SpeckleTheory, TheSummedGrainMeetsTheClosedFormsInFocus) {
-    // A narrow band at F# 4: continuous wave across; the rule's Gaussian along.
+TEST(SpeckleTheory, ThePredictedSizeMeetsTheClosedFormsInFocus) {
+    // A narrow band at F# 4: continuous wave laterally; a Gaussian axially.
     RecordingInfo info = focused_array();
     info.probe.bandwidth_fraction = 0.2;
     info.probe.pulse = GaussianPulse{5e6, 0.2};
@@ -146,11 +146,11 @@ TEST(SpeckleTheory, TheSummedGrainMeetsTheClosedFormsInFocus) {
     recipe.high_pass_Hz = 0.0;
     PredictionTerms terms;
     terms.directivity = terms.spreading = terms.elevation = false;
-    const auto grain = predict_speckle_size(info, recipe, {0.0, 0.0, 77e-3}, terms);
-    ASSERT_TRUE(grain);
-    const double across = lateral_cell_m(info, recipe, {0.0, 0.0, 77e-3}).value();
-    EXPECT_NEAR(grain->across_m, across, 0.03 * across);
-    EXPECT_NEAR(grain->along_m, axial_cell_m(info.probe, 1540.0), 0.02 * grain->along_m);
+    const auto predicted = predict_speckle_size(info, recipe, {0.0, 0.0, 77e-3}, terms);
+    ASSERT_TRUE(predicted);
+    const double lateral = lateral_cell_m(info, recipe, {0.0, 0.0, 77e-3}).value();
+    EXPECT_NEAR(predicted->lateral_m, lateral, 0.03 * lateral);
+    EXPECT_NEAR(predicted->axial_m, axial_cell_m(info.probe, 1540.0), 0.02 * predicted->axial_m);
 }
 
 }  // namespace

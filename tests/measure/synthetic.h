@@ -60,7 +60,7 @@ inline Probe line_probe(int count, double pitch, double width, double center_Hz,
     return probe;
 }
 
-/// One event focused at `focus` on the line from `origin`, heard by all.
+/// One event focused at `focus` on the line from `origin`, received by all elements.
 inline TransmitEvent focused_event(const Probe& probe, const Vec3& origin, const Vec3& direction, double focus,
                                    double sound_speed, int line = 0) {
     TransmitEvent event;

@@ -139,7 +139,7 @@ TEST(LateralTheory, SteeringShortensTheAperture) {
     EXPECT_NEAR(lateral_theory_m(info, Recipe{}, point, 0.5) / (1540.0 / 5e6 * 40e-3 / projected), 0.885986, 1e-5);
 }
 
-// One element on either side makes no beam: the rule has no width to give, and says so rather than looking for ever.
+// One element on either side makes no beam: theory has no width to give, and says so rather than searching for ever.
 TEST(Theory, OneElementHasNoWidth) {
     EXPECT_TRUE(std::isinf(one_way_constant(Window{}, 1)));
     EXPECT_TRUE(std::isinf(two_way_constant(Window{}, 1)));
@@ -157,11 +157,11 @@ TEST(LateralTheory, OneElementOutAndOneBackHaveNoWidth) {
     EXPECT_TRUE(std::isinf(lateral_theory_m(info, recipe, point, 0.5)));
     recipe.max_elements = 2;
     EXPECT_TRUE(std::isfinite(lateral_theory_m(info, recipe, point, 0.5)));
-    event.weight[32] = 0.0;  // nothing sent at all
+    event.weight[32] = 0.0;  // nothing transmitted at all
     EXPECT_TRUE(std::isinf(lateral_theory_m(info, recipe, point, 0.5)));
 }
 
-// A bench may give no pitch; one element then owns its width.
+// Acquired data may give no pitch; one element then owns its width.
 TEST(LateralTheory, AnArrayOfOneElementHasNoWidth) {
     RecordingInfo info;
     info.probe = synthetic::line_probe(1, 0.0, 0.27e-3, 5e6, 0.6);
@@ -172,7 +172,7 @@ TEST(LateralTheory, AnArrayOfOneElementHasNoWidth) {
     EXPECT_TRUE(std::isinf(lateral_theory_m(info, Recipe{}, {0.0, 0.0, 40e-3}, 0.5)));
 }
 
-// The image ranks plane waves by angle: so must theory, in whatever order they were sent.
+// The image ranks plane waves by angle: so must theory, in whatever order they were transmitted.
 TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
     RecordingInfo info;
     info.probe = synthetic::line_probe(32, 0.3e-3, 0.27e-3, 5e6, 0.6);
@@ -189,7 +189,7 @@ TEST(EventWeights, OfPlaneWavesAreThoseOfTheImageInAnyOrder) {
     }
     const Vec3 point(0.0, 0.0, 30e-3);
     const auto weights = event_weights(info, recipe, view_of(info, recipe, point), point);
-    // Hann at five centres, 0.5 + 0.5 cos(2 pi n / 5), n = -2 to 2: the straight wave counts most.
+    // Hann at five centres, 0.5 + 0.5 cos(2 pi n / 5), n = -2 to 2: the broadside wave counts most.
     const std::vector<double> expected{0.6545085, 0.0954915, 1.0, 0.0954915, 0.6545085};
     const EventWeights of_image(info, recipe, ScanKind::plane_waves);
     ASSERT_EQ(weights.size(), expected.size());
@@ -256,7 +256,7 @@ TEST(LateralTheory, OfACurvedArrayIsThatOfItsTurnedSelf) {
         const PointView view = view_of(info, recipe, point(angle));
         EXPECT_NEAR(view.depth_m, 40e-3, 1e-9);
         EXPECT_NEAR(view.fan_radius_m, 90e-3, 1e-9);
-        EXPECT_NEAR((view.moved_across(90e-3 * 0.1) - point(angle + 0.1)).norm(), 0.0, 1e-12);
+        EXPECT_NEAR((view.moved_laterally(90e-3 * 0.1) - point(angle + 0.1)).norm(), 0.0, 1e-12);
         EXPECT_NEAR(lateral_theory_m(info, recipe, point(angle), 0.5) / middle, 1.0, 1e-6);
         EXPECT_NEAR(*predict_point(info, recipe, point(angle)).lateral_6dB.width_m / predicted, 1.0, 1e-5);
     }

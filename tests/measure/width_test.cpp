@@ -138,11 +138,11 @@ TEST(Width, ACrossingTheImageDoesNotReachIsNoNumber) {
     EXPECT_TRUE(point.axial_6dB.width_m);
 }
 
-TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
-    // Lines steered by 20 degrees, 0.2 mm apart along the array: 0.2 cos(20 deg) mm apart across the beam.
-    const double steering = 20.0 * std::numbers::pi / 180.0, pitch = 0.2e-3, across_width = 0.9e-3;
+TEST(Width, SteeredLinesAreMeasuredPerpendicularToTheBeam) {
+    // Lines steered by 20 degrees, 0.2 mm apart along the array: 0.2 cos(20 deg) mm apart laterally.
+    const double steering = 20.0 * std::numbers::pi / 180.0, pitch = 0.2e-3, lateral_width = 0.9e-3;
     const Vec3 direction(std::sin(steering), 0.0, std::cos(steering));
-    const Vec3 across(std::cos(steering), 0.0, -std::sin(steering));
+    const Vec3 lateral(std::cos(steering), 0.0, -std::sin(steering));
     const Vec3 point_m(8e-3, 0.0, 20e-3);
     Image image;
     LineGrid grid;
@@ -154,7 +154,7 @@ TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
     for (const Vec3& origin : grid.origin_m) {
         for (const double depth : grid.depth_m) {
             const Vec3 offset = origin + depth * direction - point_m;
-            image.envelope.push_back(static_cast<float>(synthetic::gaussian(offset.dot(across), across_width) *
+            image.envelope.push_back(static_cast<float>(synthetic::gaussian(offset.dot(lateral), lateral_width) *
                                                         synthetic::gaussian(offset.dot(direction), 0.25e-3)));
         }
     }
@@ -162,13 +162,13 @@ TEST(Width, SteeredLinesAreMeasuredAcrossTheBeam) {
     image.columns = 101;
     image.depths = 301;
     image.sound_speed_m_s = image.recording.medium.sound_speed_m_s;
-    const PointMeasurement point = measure_point(image, {point_m, across_width, 0.25e-3, {}});
+    const PointMeasurement point = measure_point(image, {point_m, lateral_width, 0.25e-3, {}});
     ASSERT_TRUE(point.found) << point.reason;
     EXPECT_NEAR((point.peak_m - point_m).norm(), 0.0, 0.05 * pitch);
     ASSERT_TRUE(point.axial_6dB.width_m);
     EXPECT_NEAR(*point.axial_6dB.width_m, 0.25e-3, 0.01 * 0.25e-3);
     ASSERT_TRUE(point.lateral_6dB.width_m);
-    EXPECT_NEAR(*point.lateral_6dB.width_m, across_width, 0.01 * across_width);
+    EXPECT_NEAR(*point.lateral_6dB.width_m, lateral_width, 0.01 * lateral_width);
 }
 
 /// Lines that fan from an apex behind the face, each starting `face` away from it: radii of a curved array, a sector
@@ -183,8 +183,8 @@ TEST_P(FanWidth, IsMeasuredAlongTheArcAndPlacesAreTrue) {
     const auto [apex_z, face, step] = GetParam();
     const Vec3 apex(0.0, 0.0, apex_z);
     const auto direction = [](double angle) { return Vec3(std::sin(angle), 0.0, std::cos(angle)); };
-    constexpr double across_width = 3e-3, along_width = 0.2e-3, range = 60e-3;
-    const double angle = 0.41, off_angle = 0.1e-3 / range;  // the echo lies 0.1 mm off the truth, across
+    constexpr double lateral_width = 3e-3, axial_width = 0.2e-3, range = 60e-3;
+    const double angle = 0.41, off_angle = 0.1e-3 / range;  // the echo lies 0.1 mm off the truth, laterally
     const Vec3 true_m = apex + range * direction(angle - off_angle);
     Image image;
     LineGrid grid;
@@ -195,24 +195,24 @@ TEST_P(FanWidth, IsMeasuredAlongTheArcAndPlacesAreTrue) {
     for (int d = 0; d < 301; ++d) grid.depth_m.push_back(range - face - 3e-3 + 0.02e-3 * d);
     for (int n = -120; n <= 120; ++n) {
         for (const double depth : grid.depth_m) {
-            image.envelope.push_back(static_cast<float>(synthetic::gaussian(range * (n * step - angle), across_width) *
-                                                        synthetic::gaussian(depth + face - range, along_width)));
+            image.envelope.push_back(static_cast<float>(synthetic::gaussian(range * (n * step - angle), lateral_width) *
+                                                        synthetic::gaussian(depth + face - range, axial_width)));
         }
     }
     image.columns = grid.origin_m.size();
     image.depths = grid.depth_m.size();
     image.grid = std::move(grid);
     image.sound_speed_m_s = image.recording.medium.sound_speed_m_s;
-    const PointMeasurement point = measure_point(image, {true_m, across_width, along_width, {}});
+    const PointMeasurement point = measure_point(image, {true_m, lateral_width, axial_width, {}});
     ASSERT_TRUE(point.found) << point.reason;
     EXPECT_NEAR((point.peak_m - (apex + range * direction(angle))).norm(), 0.0, 0.05 * step * range);
     EXPECT_NEAR(point.lateral_error_m, 0.1e-3, 5e-6);
     EXPECT_NEAR(point.axial_error_m, 0.0, 2e-6);
     ASSERT_TRUE(point.lateral_6dB.width_m && point.lateral_20dB.width_m && point.axial_6dB.width_m);
-    EXPECT_NEAR(*point.lateral_6dB.width_m, across_width, 0.005 * across_width);
-    // Straight across the beam, 0.06 mm below the arc there, it would come out 5 % narrower.
-    EXPECT_NEAR(*point.lateral_20dB.width_m, across_width * std::sqrt(std::log2(10.0)), 0.005 * across_width);
-    EXPECT_NEAR(*point.axial_6dB.width_m, along_width, 0.01 * along_width);
+    EXPECT_NEAR(*point.lateral_6dB.width_m, lateral_width, 0.005 * lateral_width);
+    // On a straight lateral line, 0.06 mm below the arc there, it would come out 5 % narrower.
+    EXPECT_NEAR(*point.lateral_20dB.width_m, lateral_width * std::sqrt(std::log2(10.0)), 0.005 * lateral_width);
+    EXPECT_NEAR(*point.axial_6dB.width_m, axial_width, 0.01 * axial_width);
 }
 
 INSTANTIATE_TEST_SUITE_P(Geometries, FanWidth,

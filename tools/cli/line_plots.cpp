@@ -46,7 +46,7 @@ std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& 
     std::vector<std::filesystem::path> files;
     std::vector<const char*> all(names.begin(), names.end());
     if (sections) {
-        all.insert(all.end(), {"contrast", "grains", "side_lobes"});
+        all.insert(all.end(), {"contrast", "speckle_size", "side_lobes"});
     }
     for (const char* name : all) {
         for (const char* ending : {".csv", ".gp", ".png", ".svg"}) {
@@ -77,7 +77,7 @@ std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images
                 curves.push_back(std::move(*curve));
             }
         }
-        const ProfileWords words{
+        const ProfileText words{
             "Lateral profile of the point at x = " + in_mm(places[n].x()) + ", " + in_mm(places[n].z()) + " deep",
             plot_footer(reports)};
         const double half_range_m = profile_half_range_m(curves, places[n], images.front().recording.truth.points);

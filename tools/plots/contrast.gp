@@ -1,20 +1,20 @@
-# Contrast of regions against their depth: measured (marks with 95 % bars), true (black dashes).
+# Contrast of regions against depth: measured (marks with 95 % bars), true (black dashes).
 #
 # Data: a CSV of depth_mm, x_mm, region, true_dB and three columns per curve: contrast in dB and its 95 % limits. Empty
-# lines part regions of different true contrast.
+# lines separate regions of different true contrast.
 # Alone: gnuplot -e "csv='contrast.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" contrast.gp
 
 if (!exists("csv")) csv = 'contrast.csv'
 if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
-if (!exists("plot_title")) plot_title = 'Contrast of regions against their depth'
+if (!exists("plot_title")) plot_title = 'Contrast of regions against depth'
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'contrast.png'
 if (!exists("svg_file")) svg_file = 'contrast.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# marks and the dashes tell the curves apart.
+# marks and the dashes distinguish the curves.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
 array mark[8] = [7, 5, 9, 13, 11, 15, 6, 4]
 array size[8] = [1.9, 1.8, 2.2, 2.4, 2.2, 2.0, 1.9, 1.8]

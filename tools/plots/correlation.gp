@@ -1,5 +1,5 @@
 # Correlation of the echoes of later pulses with the one through a target, against the angle by which the beam has turned
-# (left) and against beam widths (right). A beam that stands still keeps 1.
+# (left) and against beam widths (right). With a stationary beam it stays 1.
 #
 # Data: a CSV with three columns per curve: angle in degrees, beam widths and correlation.
 # Alone: gnuplot -e "csv='correlation.csv'; curves=1; names='\"60 mm deep\"'" correlation.gp
@@ -15,7 +15,7 @@ if (!exists("png_file")) png_file = 'correlation.png'
 if (!exists("svg_file")) svg_file = 'correlation.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# marks tell the curves apart.
+# marks distinguish the curves.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
 array mark[8] = [7, 5, 9, 13, 11, 15, 6, 4]
 
@@ -48,7 +48,7 @@ do for [kind=1:2] {
     set ylabel 'correlation with the first pulse' noenhanced offset 1,0
     set xlabel 'angle turned (degrees)' noenhanced
     set key at screen 0.5,0.24 center top vertical maxrows 3 Left reverse samplen 3 spacing 1.3 width 2 noenhanced font 'DejaVu Sans,20'
-    plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F' title 'a beam that stands still', \
+    plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F' title 'stationary beam', \
          for [i=1:curves] csv using 3*i-2:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i] title name(i)
     unset label
     unset key
@@ -56,7 +56,7 @@ do for [kind=1:2] {
     set rmargin at screen 0.98
     set format y ''
     unset ylabel
-    set xlabel 'beam widths (half amplitude)' noenhanced
+    set xlabel 'displacement (-6 dB beam widths)' noenhanced
     plot 1 with lines lw 1.4 dt '-' lc rgb '#7F7F7F', \
          for [i=1:curves] csv using 3*i-1:3*i with linespoints lw 1.6 pt mark[i] ps 1.5 lc rgb hue[i]
     set format y '%g'

@@ -1,7 +1,7 @@
 # Lateral profiles of one point under several recipes, in dB against each profile's own peak.
 #
 # Data: a CSV with two columns per curve: position in mm and level in dB; where predicted is 1, as many again after them
-# with what theory says (drawn dashed, in the same hue).
+# with the prediction (drawn dashed, in the same hue).
 # Alone: gnuplot -e "csv='profiles.csv'; curves=2; names='\"Fixed focus\" \"Dynamic focus\"'" profiles.gp
 
 if (!exists("csv")) csv = 'profiles.csv'
@@ -10,14 +10,14 @@ if (!exists("names")) names = ''                    # one quoted word per curve
 if (!exists("plot_title")) plot_title = 'Lateral profile of a point'
 if (!exists("min_dB")) min_dB = -60
 if (!exists("half_range_mm")) half_range_mm = 0     # 0: as far as the data go
-if (!exists("predicted")) predicted = 0             # 1: theory's columns follow
+if (!exists("predicted")) predicted = 0             # 1: predicted columns follow
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'profiles.png'
 if (!exists("svg_file")) svg_file = 'profiles.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# dashes tell the curves apart or, where dashes are theory, the marks.
+# dashes distinguish the curves or, where dashes are predictions, the marks.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
 array dash[8] = ['', '-', '_.', '.', '_', '-.', '_..', '..']
 array mark[8] = [7, 5, 9, 13, 11, 15, 6, 4]

@@ -1,14 +1,14 @@
-# The trade of windows: highest side lobe (above) and width of the main lobe (below) of one point, image by image:
-# measured (marks), predicted (dashes), and the continuous-wave rule with both apertures in focus (hollow).
+# The trade-off of windows: peak side lobe (above) and width of the main lobe (below) of one point, image by image:
+# measured (marks), predicted (dashes), and continuous-wave theory with both apertures in focus (hollow).
 #
-# Data: a CSV with a row per image: its name, side lobe in dB measured (empty where none was seen), predicted and by the
-# rule, width in mm likewise.
+# Data: a CSV with a row per image: its name; peak side lobe in dB measured (empty where there is none), predicted and from
+# theory; width in mm likewise.
 # Alone: gnuplot -e "csv='side_lobes.csv'; curves=4" side_lobes.gp
 
 if (!exists("csv")) csv = 'side_lobes.csv'
 if (!exists("curves")) curves = 1                   # rows of the file
 if (!exists("names")) names = ''
-if (!exists("plot_title")) plot_title = 'Side lobe against main lobe'
+if (!exists("plot_title")) plot_title = 'Peak side lobe and main lobe width'
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2
 if (!exists("png_file")) png_file = 'side_lobes.png'
@@ -63,11 +63,11 @@ do for [kind=1:2] {
     set ytics autofreq
     set xtics 1,1,curves format ''
     set y2range [0:1]
-    set ylabel "highest side lobe\n(dB re peak)" noenhanced offset -0.6,0
+    set ylabel "peak side lobe\n(dB re peak)" noenhanced offset -0.6,0
     set key at screen 0.55,0.945 center top horizontal maxcols 3 Left reverse samplen 4 noenhanced font 'DejaVu Sans,20'
     plot csv using ($0+0.7):3:(0.6):(0) with vectors nohead lw 2.2 dt '-' lc rgb '#D55E00' title 'predicted', \
-         csv using ($0+1):4 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'rule (continuous wave)', \
-         csv using ($0+1):(0.06):(strcol(2) eq '' ? 'none seen' : '') axes x1y2 with labels font 'DejaVu Sans,19' notitle, \
+         csv using ($0+1):4 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'theory (continuous wave)', \
+         csv using ($0+1):(0.06):(strcol(2) eq '' ? 'none' : '') axes x1y2 with labels font 'DejaVu Sans,19' notitle, \
          csv using ($0+1):2 with points pt 7 ps 2.0 lc rgb '#0072B2' title 'measured'
     unset label
     unset key
@@ -75,11 +75,11 @@ do for [kind=1:2] {
     set bmargin at screen 0.25
     set yrange [0:*]
     set offsets 0, 0, graph 0.15, 0
-    set ylabel "width at half\namplitude (mm)" noenhanced offset -0.6,0
+    set ylabel "lateral -6 dB\nwidth (mm)" noenhanced offset -0.6,0
     set for [i=1:curves] xtics add (label[i] i)
     set xtics font 'DejaVu Sans,19' noenhanced
     plot csv using ($0+0.7):6:(0.6):(0) with vectors nohead lw 2.2 dt '-' lc rgb '#D55E00' title 'predicted', \
-         csv using ($0+1):7 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'rule', \
+         csv using ($0+1):7 with points pt 4 ps 2.2 lw 1.6 lc rgb '#000000' title 'theory', \
          csv using ($0+1):5 with points pt 7 ps 2.0 lc rgb '#0072B2' title 'measured'
     unset multiplot
     set output

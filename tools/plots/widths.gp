@@ -1,4 +1,4 @@
-# Lateral width of points against their depth: measured (marks) and predicted (dashes, same hue).
+# Lateral -6 dB width of points against depth: measured (marks) and predicted (dashes, same hue).
 #
 # Data: a CSV whose first column is depth_mm, followed by three columns per curve: measured width in mm, predicted, and
 # measured over fewer than 3 pixels (drawn hollow).
@@ -7,17 +7,17 @@
 if (!exists("csv")) csv = 'widths.csv'
 if (!exists("curves")) curves = 1
 if (!exists("names")) names = ''                    # one quoted word per curve
-if (!exists("plot_title")) plot_title = 'Lateral width of a point against its depth'
-if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ manyfold
-if (!exists("width_label")) width_label = 'lateral width at half amplitude (mm)'
-if (!exists("hollow")) hollow = 0                   # 1: some marks are
+if (!exists("plot_title")) plot_title = 'Lateral -6 dB width of points against depth'
+if (!exists("log_width")) log_width = 0             # 1: logarithmic width axis, for widths that differ by several times
+if (!exists("width_label")) width_label = 'lateral -6 dB width (mm)'
+if (!exists("hollow")) hollow = 0                   # 1: some marks are hollow
 if (!exists("footer")) footer = ''
 if (!exists("key_columns")) key_columns = 2         # of the legend
 if (!exists("png_file")) png_file = 'widths.png'
 if (!exists("svg_file")) svg_file = 'widths.svg'
 
 # Okabe & Ito's colours for every kind of colour vision, ordered so that neighbours also differ in lightness. In grey the
-# marks and the dashes tell the curves apart.
+# marks and the dashes distinguish the curves.
 array hue[8] = ['#0072B2', '#D55E00', '#009E73', '#000000', '#CC79A7', '#56B4E9', '#E69F00', '#7F7F7F']
 # Filled marks; the hollow one of each is the number before.
 array mark[8] = [7, 5, 9, 13, 11, 15, 7, 5]
