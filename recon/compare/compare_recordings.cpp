@@ -3,6 +3,7 @@
 #include <cstdio>
 
 #include "recon/compare/comparison.h"
+#include "recon/image/scan_words.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"
 
@@ -10,22 +11,22 @@ namespace echoloom {
 
 namespace {
 
-std::string size_words(const RecordingInfo& info) {
-    return std::to_string(info.events.size()) + " events of " + std::to_string(info.channels) + " channels by " +
-           std::to_string(info.samples) + " samples";
+std::string size_text(const RecordingInfo& info) {
+    return counted(info.events.size(), "event") + " of " + counted(info.channels, "channel") + " by " +
+           counted(info.samples, "sample");
 }
 
-/// A thing said of the recording that has changed counts as a failed check, so that the verdict knows it.
-class Statements {
+/// A setting of the recording that has changed counts as a failed check, so that the verdict includes it.
+class SettingChecks {
   public:
-    explicit Statements(std::vector<Check>& checks) : checks_(checks) {}
+    explicit SettingChecks(std::vector<Check>& checks) : checks_(checks) {}
 
     void number(const std::string& what, double before, double after) {
         if (before != after && !(std::isnan(before) && std::isnan(after))) {
             add("recording.settings", what, before, after);
         }
     }
-    /// The largest of many differences, in the unit that `what` names.
+    /// The largest of many differences, in the unit given in `what`.
     void largest(const std::string& what, double apart) {
         if (apart > 0.0) {
             add("recording.settings", what + ", largest change", 0.0, apart);
@@ -40,11 +41,11 @@ class Statements {
 };
 
 double apart(const std::vector<double>& a, const std::vector<double>& b) {
-    double most = a.size() == b.size() ? 0.0 : 1.0;
+    double max_apart = a.size() == b.size() ? 0.0 : 1.0;
     for (std::size_t n = 0; n < std::min(a.size(), b.size()); ++n) {
-        most = std::max(most, std::abs(a[n] - b[n]));
+        max_apart = std::max(max_apart, std::abs(a[n] - b[n]));
     }
-    return most;
+    return max_apart;
 }
 
 double apart(const Vec3& a, const Vec3& b) {
@@ -52,11 +53,11 @@ double apart(const Vec3& a, const Vec3& b) {
     return none ? 0.0 : (a - b).norm();
 }
 
-void compare_probes(const Probe& before, const Probe& after, Statements& statements) {
-    statements.number("probe centre frequency (MHz)", before.center_Hz * 1e-6, after.center_Hz * 1e-6);
-    statements.number("probe bandwidth (%)", before.bandwidth_fraction * 100.0, after.bandwidth_fraction * 100.0);
-    statements.number("elements", static_cast<double>(before.elements.size()),
-                      static_cast<double>(after.elements.size()));
+void compare_probes(const Probe& before, const Probe& after, SettingChecks& settings) {
+    settings.number("probe centre frequency (MHz)", before.center_Hz * 1e-6, after.center_Hz * 1e-6);
+    settings.number("probe bandwidth (%)", before.bandwidth_fraction * 100.0, after.bandwidth_fraction * 100.0);
+    settings.number("elements", static_cast<double>(before.elements.size()),
+                    static_cast<double>(after.elements.size()));
     double center = 0.0, normal = 0.0, size = 0.0;
     for (std::size_t n = 0; n < std::min(before.elements.size(), after.elements.size()); ++n) {
         const Element& a = before.elements[n];
@@ -66,13 +67,13 @@ void compare_probes(const Probe& before, const Probe& after, Statements& stateme
         size = std::max({size, std::abs(a.width_m - b.width_m), std::abs(a.height_m - b.height_m),
                          std::abs(a.inner_m - b.inner_m), std::abs(a.outer_m - b.outer_m)});
     }
-    statements.largest("element places (mm)", center * 1e3);
-    statements.largest("element normals", normal);
-    statements.largest("element sizes (mm)", size * 1e3);
+    settings.largest("element positions (mm)", center * 1e3);
+    settings.largest("element normals", normal);
+    settings.largest("element sizes (mm)", size * 1e3);
 }
 
-void compare_events(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {
-    double start = 0.0, delay = 0.0, weight = 0.0, direction = 0.0, place = 0.0, receivers = 0.0, angle = 0.0;
+void compare_events(const RecordingInfo& before, const RecordingInfo& after, SettingChecks& settings) {
+    double start = 0.0, delay = 0.0, weight = 0.0, direction = 0.0, place = 0.0, other = 0.0, angle = 0.0;
     for (std::size_t n = 0; n < before.events.size(); ++n) {
         const TransmitEvent& a = before.events[n];
         const TransmitEvent& b = after.events[n];
@@ -82,52 +83,51 @@ void compare_events(const RecordingInfo& before, const RecordingInfo& after, Sta
         direction = std::max(direction, apart(a.direction, b.direction));
         place = std::max({place, apart(a.origin_m, b.origin_m), apart(a.focus_m, b.focus_m)});
         angle = std::max(angle, std::abs(a.head_angle_rad - b.head_angle_rad));
-        receivers += a.receivers != b.receivers || a.kind != b.kind || a.line != b.line ? 1.0 : 0.0;
+        other += a.receivers != b.receivers || a.kind != b.kind || a.line != b.line ? 1.0 : 0.0;
     }
-    statements.largest("start times (us)", start * 1e6);
-    statements.largest("transmit delays (us)", delay * 1e6);
-    statements.largest("transmit weights", weight);
-    statements.largest("transmit directions", direction);
-    statements.largest("transmit origins and foci (mm)", place * 1e3);
-    statements.largest("head angles (rad)", angle);
-    statements.largest("events of other kinds, lines or receivers (how many)", receivers);
+    settings.largest("start times (us)", start * 1e6);
+    settings.largest("transmit delays (us)", delay * 1e6);
+    settings.largest("transmit weights", weight);
+    settings.largest("transmit directions", direction);
+    settings.largest("transmit origins and foci (mm)", place * 1e3);
+    settings.largest("head angles (rad)", angle);
+    settings.largest("events of another kind, line or receive elements (count)", other);
 }
 
-void compare_settings(const RecordingInfo& before, const RecordingInfo& after, Statements& statements) {
-    statements.number("sampling rate (MHz)", before.sampling_rate_Hz * 1e-6, after.sampling_rate_Hz * 1e-6);
-    statements.number("sound speed (m/s)", before.medium.sound_speed_m_s, after.medium.sound_speed_m_s);
-    statements.number("attenuation (dB/cm/MHz)", before.medium.attenuation_dB_cm_MHz,
-                      after.medium.attenuation_dB_cm_MHz);
-    statements.number("attenuation exponent", before.medium.attenuation_exponent, after.medium.attenuation_exponent);
-    statements.number("dispersive (1: yes)", before.medium.dispersive ? 1.0 : 0.0, after.medium.dispersive ? 1.0 : 0.0);
-    compare_probes(before.probe, after.probe, statements);
-    compare_events(before, after, statements);
+void compare_settings(const RecordingInfo& before, const RecordingInfo& after, SettingChecks& settings) {
+    settings.number("sampling rate (MHz)", before.sampling_rate_Hz * 1e-6, after.sampling_rate_Hz * 1e-6);
+    settings.number("sound speed (m/s)", before.medium.sound_speed_m_s, after.medium.sound_speed_m_s);
+    settings.number("attenuation (dB/cm/MHz)", before.medium.attenuation_dB_cm_MHz, after.medium.attenuation_dB_cm_MHz);
+    settings.number("attenuation exponent", before.medium.attenuation_exponent, after.medium.attenuation_exponent);
+    settings.number("dispersive (1: yes)", before.medium.dispersive ? 1.0 : 0.0, after.medium.dispersive ? 1.0 : 0.0);
+    compare_probes(before.probe, after.probe, settings);
+    compare_events(before, after, settings);
 }
 
-std::string place_words(const RecordingInfo& info, std::size_t row, std::size_t sample) {
+std::string place_text(const RecordingInfo& info, std::size_t row, std::size_t sample) {
     const std::size_t event = row / info.channels;
     const double time_s = info.events[event].start_time_s + static_cast<double>(sample) / info.sampling_rate_Hz;
     char text[96];
-    std::snprintf(text, sizeof text, "event %zu, channel %zu, %.3f us", event, row % info.channels, time_s * 1e6);
+    std::snprintf(text, sizeof text, "event %zu, channel %zu, %.3f us", event + 1, row % info.channels, time_s * 1e6);
     return text;
 }
 
-std::string mostly_words(const RecordingInfo& info, const Difference& difference) {
+std::string bulk_text(const RecordingInfo& info, const Difference& difference) {
     char text[128];
-    std::snprintf(text, sizeof text, "four fifths of it in events %zu to %zu, samples %zu to %zu",
-                  difference.rows.from / info.channels, difference.rows.to / info.channels, difference.samples.from,
-                  difference.samples.to);
+    std::snprintf(text, sizeof text, "80 %% of the difference in events %zu to %zu, samples %zu to %zu",
+                  difference.rows.from / info.channels + 1, difference.rows.to / info.channels + 1,
+                  difference.samples.from, difference.samples.to);
     return text;
 }
 
-std::string as_if_words(const RecordingInfo& info, const ShiftFit& fit) {
-    if (fit.explained < 0.5 || std::abs(fit.along) > 2.0) {
+std::string as_if_text(const RecordingInfo& info, const ShiftFit& fit) {
+    if (fit.explained < 0.5 || std::abs(fit.samples) > 2.0) {
         return "";
     }
-    const double later_ns = fit.along / info.sampling_rate_Hz * 1e9;
+    const double later_ns = fit.samples / info.sampling_rate_Hz * 1e9;
     char text[192];
     std::snprintf(text, sizeof text,
-                  "as if all were %+.4f dB in level and %+.3f ns later, %.4f of a period (explains %.0f %% of it)",
+                  "as if all were %+.4f dB in level and %+.3f ns later, %.4f of a period (explains %.0f %%)",
                   20.0 * std::log10(std::max(1e-9, 1.0 + fit.gain)), later_ns,
                   std::abs(later_ns) * 1e-9 * info.probe.center_Hz, 100.0 * fit.explained);
     return text;
@@ -158,25 +158,25 @@ PairComparison compare_recordings(RecordingReader& before, RecordingReader& afte
     PairComparison comparison;
     comparison.kind = "recording";
     if (old.events.size() != fresh.events.size() || old.channels != fresh.channels || old.samples != fresh.samples) {
-        comparison.reason = "before, " + size_words(old) + "; after, " + size_words(fresh);
+        comparison.reason = "before, " + size_text(old) + "; after, " + size_text(fresh);
         comparison.verdict = verdict_of(comparison);
         return comparison;
     }
     const Difference difference = sample_difference(before, after);
-    const std::string where = place_words(old, difference.largest_row, difference.largest_sample);
+    const std::string where = place_text(old, difference.largest_row, difference.largest_sample);
     comparison.differences.push_back(
-        {"recording", difference, where, mostly_words(old, difference), as_if_words(old, difference.fit)});
+        {"recording", difference, where, bulk_text(old, difference), as_if_text(old, difference.fit)});
     const auto limit = [&](const char* name, const std::string& place, double value) {
         comparison.checks.push_back(judge_limit(name, place, value, tolerances));
     };
-    limit("recording.difference_percent", "all of it", 100.0 * difference.relative_l2);
+    limit("recording.difference_percent", "whole recording", 100.0 * difference.relative_l2);
     limit("recording.largest_dB", where, difference.largest_dB);
     limit("recording.worst_channel_percent",
-          "event " + std::to_string(difference.worst_row / old.channels) + ", channel " +
+          "event " + std::to_string(difference.worst_row / old.channels + 1) + ", channel " +
               std::to_string(difference.worst_row % old.channels),
           100.0 * difference.worst_row_l2);
-    Statements statements(comparison.checks);
-    compare_settings(old, fresh, statements);
+    SettingChecks settings(comparison.checks);
+    compare_settings(old, fresh, settings);
     comparison.verdict = verdict_of(comparison);
     return comparison;
 }

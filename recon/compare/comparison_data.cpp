@@ -18,7 +18,7 @@ Json number(std::optional<double> value) {
 }
 
 const char* key_of(Verdict verdict) {
-    constexpr const char* keys[] = {"identical", "same", "better", "worse", "different", "could_not_tell"};
+    constexpr const char* keys[] = {"identical", "same", "better", "worse", "different", "inconclusive"};
     return keys[static_cast<std::size_t>(verdict)];
 }
 
@@ -35,24 +35,25 @@ Json difference_json(const NamedDifference& samples) {
             {"largest_dB", number(difference.largest_dB)},
             {"largest_signed", number(difference.largest)},
             {"largest_at", samples.where},
-            {"largest_row", difference.largest_row},
-            {"largest_sample", difference.largest_sample},
+            {"largest_row_index", difference.largest_row},
+            {"largest_sample_index", difference.largest_sample},
             {"peak_before", number(difference.peak)},
+            {"amplitude_unit", "relative"},
             {"level_dB", number(difference.level_dB)},
             {"correlation", number(difference.correlation)},
-            {"four_fifths_rows", {difference.rows.from, difference.rows.to}},
-            {"four_fifths_samples", {difference.samples.from, difference.samples.to}},
+            {"row_indices_of_80_percent", {difference.rows.from, difference.rows.to}},
+            {"sample_indices_of_80_percent", {difference.samples.from, difference.samples.to}},
             {"fit_gain", number(difference.fit.gain)},
-            {"fit_samples_later", number(difference.fit.along)},
-            {"fit_rows_aside", number(difference.fit.across)},
-            {"fit_explains", number(difference.fit.explained)}};
+            {"fit_shift_samples", number(difference.fit.samples)},
+            {"fit_shift_rows", number(difference.fit.rows)},
+            {"fit_explained_fraction", number(difference.fit.explained)}};
 }
 
 Json check_json(const Check& check) {
     Json json = {{"name", check.name},           {"where", check.where},           {"before", number(check.before)},
                  {"after", number(check.after)}, {"change", number(check.change)}, {"allowed", number(check.allowed)}};
-    if (check.least) json["least"] = *check.least;
-    if (check.most) json["most"] = *check.most;
+    if (check.min) json["min"] = *check.min;
+    if (check.max) json["max"] = *check.max;
     json["outcome"] = key_of(check.outcome);
     return json;
 }
@@ -74,18 +75,18 @@ std::string xml(std::string_view text) {
                 result += "&quot;";
                 break;
             default:
-                // XML 1.0 knows no other control characters.
+                // XML 1.0 has no other control characters.
                 result += static_cast<unsigned char>(c) < 0x20 && c != '\n' && c != '\t' ? '?' : c;
         }
     }
     return result;
 }
 
-std::string change_words(const Check& check) {
-    const auto words = [](std::optional<double> value) { return value ? plain(*value) : std::string("none"); };
-    if (check.least) return words(check.after) + ", must be at least " + plain(*check.least);
-    if (check.most) return words(check.after) + ", must be at most " + plain(*check.most);
-    std::string text = words(check.before) + " before, " + words(check.after) + " after";
+std::string change_text(const Check& check) {
+    const auto text_of = [](std::optional<double> value) { return value ? plain(*value) : std::string("none"); };
+    if (check.min) return text_of(check.after) + ", must be at least " + plain(*check.min);
+    if (check.max) return text_of(check.after) + ", must be at most " + plain(*check.max);
+    std::string text = text_of(check.before) + " before, " + text_of(check.after) + " after";
     if (!std::isnan(check.allowed)) text += ", may change by " + plain(check.allowed);
     return text;
 }
@@ -105,7 +106,7 @@ std::string suite_xml(const PairComparison& comparison) {
         if (check.failed()) {
             ++failures;
             inside = "      <failure type=\"" + std::string(key_of(check.outcome)) + "\" message=\"" +
-                     xml(change_words(check)) + "\"/>\n";
+                     xml(change_text(check)) + "\"/>\n";
         } else if (check.outcome == Outcome::ignored) {
             ++skipped;
             inside = "      <skipped/>\n";
@@ -114,8 +115,8 @@ std::string suite_xml(const PairComparison& comparison) {
     }
     if (!comparison.reason.empty()) {
         ++errors;
-        cases += case_xml(suite, "could be compared",
-                          "      <error type=\"could_not_tell\" message=\"" + xml(comparison.reason) + "\"/>\n");
+        cases += case_xml(suite, "comparable",
+                          "      <error type=\"inconclusive\" message=\"" + xml(comparison.reason) + "\"/>\n");
     }
     const std::size_t tests = comparison.checks.size() + errors;
     return "  <testsuite name=\"" + xml(suite) + "\" tests=\"" + std::to_string(tests) + "\" failures=\"" +
@@ -138,7 +139,7 @@ std::string comparison_json(std::span<const PairComparison> comparisons) {
                      {"after", comparison.after},
                      {"kind", comparison.kind},
                      {"verdict", key_of(comparison.verdict)},
-                     {"words", verdict_sentence(comparison)}};
+                     {"summary", verdict_sentence(comparison)}};
         if (!comparison.reason.empty()) pair["reason"] = comparison.reason;
         pair["notes"] = comparison.notes;
         pair["samples"] = Json::array();

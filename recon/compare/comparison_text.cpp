@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "recon/compare/comparison_output.h"
+#include "recon/image/scan_words.h"
 
 namespace echoloom {
 
@@ -33,9 +34,9 @@ std::string formatted(const char* format, double value) {
     return text.data();
 }
 
-std::string allowed_words(const Check& check) {
-    if (check.least || check.most) {
-        return check.least ? "at least " + number(check.least) : "at most " + number(check.most);
+std::string allowed_text(const Check& check) {
+    if (check.min || check.max) {
+        return check.min ? "at least " + number(check.min) : "at most " + number(check.max);
     }
     if (check.outcome == Outcome::ignored) {
         return "any";
@@ -43,7 +44,7 @@ std::string allowed_words(const Check& check) {
     return std::isnan(check.allowed) ? "-" : formatted("+-%.3g", check.allowed);
 }
 
-std::string outcome_words(const Check& check) {
+std::string outcome_text(const Check& check) {
     switch (check.outcome) {
         case Outcome::ignored:
             return "not judged";
@@ -56,7 +57,7 @@ std::string outcome_words(const Check& check) {
         case Outcome::different:
             break;
     }
-    const bool limited = check.least || check.most;
+    const bool limited = check.min || check.max;
     if (!limited && check.before.has_value() != check.after.has_value()) {
         return check.before ? "NONE AFTER" : "NONE BEFORE";
     }
@@ -65,7 +66,7 @@ std::string outcome_words(const Check& check) {
 
 using Row = std::vector<std::string>;
 
-/// The first and the last two columns are words, the rest numbers.
+/// Columns of text to the left, numbers to the right.
 std::string aligned(const std::vector<Row>& rows, const std::vector<bool>& left) {
     std::vector<std::size_t> widths(left.size());
     for (const Row& row : rows) {
@@ -87,11 +88,11 @@ std::string aligned(const std::vector<Row>& rows, const std::vector<bool>& left)
 }
 
 Row check_row(const Check& check) {
-    return {check.name,           number(check.before), number(check.after), signed_number(check.change),
-            allowed_words(check), outcome_words(check), check.where};
+    return {check.name,          number(check.before), number(check.after), signed_number(check.change),
+            allowed_text(check), outcome_text(check),  check.where};
 }
 
-/// How near a check comes to its limit: above 1 beyond it.
+/// Change over tolerance: above 1 beyond the limit.
 double strain(const Check& check) {
     if (check.failed()) {
         return check.allowed > 0.0 ? std::max(1.001, std::abs(check.change) / check.allowed) : 1e9;
@@ -99,7 +100,7 @@ double strain(const Check& check) {
     return check.allowed > 0.0 ? std::abs(check.change) / check.allowed : 0.0;
 }
 
-/// One row for each name: the check nearest to its limit stands for all.
+/// One row for each name: the check closest to its limit stands for all.
 std::vector<Row> summary_rows(const PairComparison& comparison) {
     std::vector<std::string> names;
     std::map<std::string, std::vector<const Check*>> by_name;
@@ -112,18 +113,18 @@ std::vector<Row> summary_rows(const PairComparison& comparison) {
         }
         by_name[check.name].push_back(&check);
     }
-    std::vector<Row> rows{{"number", "how many", "before", "after", "change", "allowed", "", "where"}};
+    std::vector<Row> rows{{"number", "count", "before", "after", "change", "allowed", "", "where"}};
     for (const std::string& name : names) {
         const auto& checks = by_name[name];
         const Check& worst =
             **std::ranges::max_element(checks, [](const Check* a, const Check* b) { return strain(*a) < strain(*b); });
         const auto failed = std::ranges::count_if(checks, [](const Check* check) { return check->failed(); });
         Row row = check_row(worst);
-        std::string how_many = std::to_string(checks.size());
+        std::string count = std::to_string(checks.size());
         if (failed > 0 && checks.size() > 1) {
-            how_many = std::to_string(failed) + " of " + how_many;
+            count = std::to_string(failed) + " of " + count;
         }
-        row.insert(row.begin() + 1, how_many);
+        row.insert(row.begin() + 1, count);
         rows.push_back(std::move(row));
     }
     return rows;
@@ -133,7 +134,7 @@ std::string summary_table(const PairComparison& comparison) {
     if (comparison.checks.empty()) {
         return "";
     }
-    return "\n  Of each number, the one nearest to its limit or farthest beyond it\n" +
+    return "\n  Of each number, the one closest to its limit or farthest beyond it\n" +
            aligned(summary_rows(comparison), {true, false, false, false, false, false, true, true});
 }
 
@@ -145,7 +146,7 @@ std::string full_table(const PairComparison& comparison, bool every) {
         failures[check.name] += check.failed() ? 1 : 0;
     }
     for (const Check& check : comparison.checks) {
-        // One that the summary shows already needs no second line.
+        // One that the summary already shows needs no second line.
         if (!every && (!check.failed() || failures[check.name] < 2)) {
             continue;
         }
@@ -167,7 +168,7 @@ std::string full_table(const PairComparison& comparison, bool every) {
     return text;
 }
 
-std::string difference_words(const NamedDifference& samples) {
+std::string difference_text(const NamedDifference& samples) {
     const Difference& difference = samples.difference;
     std::string text = "  " + samples.name + ": ";
     if (difference.identical) {
@@ -175,14 +176,14 @@ std::string difference_words(const NamedDifference& samples) {
     }
     text += "differs by " + formatted("%.3g", 100.0 * difference.relative_l2) + " % (L2); largest " +
             formatted("%.1f", difference.largest_dB) + " dB against the peak, at " + samples.where +
-            (difference.largest > 0.0 ? ", where it gained" : ", where it lost") + "\n    " + samples.mostly +
-            "; level " + formatted("%+.3f", difference.level_dB) + " dB; correlation " +
-            formatted("%.6f", difference.correlation) + "\n";
+            (difference.largest > 0.0 ? ", higher after" : ", lower after") + "\n    " + samples.mostly + "; level " +
+            formatted("%+.3f", difference.level_dB) + " dB; correlation " + formatted("%.6f", difference.correlation) +
+            "\n";
     return samples.as_if.empty() ? text : text + "    " + samples.as_if + "\n";
 }
 
-std::string counted_words(std::size_t count, const char* word) {
-    return count == 0 ? "" : std::to_string(count) + " " + word;
+std::string outcomes_text(std::size_t count, const char* outcome) {
+    return count == 0 ? "" : std::to_string(count) + " " + outcome;
 }
 
 }  // namespace
@@ -197,18 +198,19 @@ std::string verdict_sentence(const PairComparison& comparison) {
     const std::pair<Outcome, const char*> kinds[] = {
         {Outcome::worse, "worse"}, {Outcome::better, "better"}, {Outcome::different, "different"}};
     for (const auto& [outcome, word] : kinds) {
-        const std::string words = counted_words(comparison.count(outcome), word);
-        beyond += (beyond.empty() || words.empty() ? "" : ", ") + words;
+        const std::string one = outcomes_text(comparison.count(outcome), word);
+        beyond += (beyond.empty() || one.empty() ? "" : ", ") + one;
     }
     if (beyond.empty()) {
-        text += comparison.verdict == Verdict::unknown
+        text += comparison.verdict == Verdict::inconclusive
                     ? ": " + comparison.reason
-                    : ": " + std::to_string(judged) + " numbers judged, each within its tolerance";
+                    : ": " + counted(judged, "number") +
+                          (judged == 1 ? " judged, within its tolerance" : " judged, each within its tolerance");
     } else {
-        text += ": of " + std::to_string(judged) + " numbers judged, " + beyond;
+        text += ": of " + counted(judged, "number") + " judged, " + beyond;
     }
     text += ".";
-    if (comparison.verdict != Verdict::unknown && !comparison.reason.empty()) {
+    if (comparison.verdict != Verdict::inconclusive && !comparison.reason.empty()) {
         text += " Samples could not be compared: " + comparison.reason + ".";
     }
     return text;
@@ -220,7 +222,7 @@ std::string comparison_text(std::span<const PairComparison> comparisons, bool ev
         text += (text.empty() ? "" : "\n") + verdict_sentence(comparison) + "\n  before  " + comparison.before +
                 "\n  after   " + comparison.after + "\n";
         for (const NamedDifference& samples : comparison.differences) {
-            text += difference_words(samples);
+            text += difference_text(samples);
         }
         for (const std::string& note : comparison.notes) {
             text += "  note: " + note + "\n";

@@ -14,7 +14,7 @@ namespace echoloom {
 
 namespace {
 
-/// Rows so far below the strongest, in energy, are silence and rounding.
+/// Rows this far below the strongest, in energy, are silence and rounding.
 constexpr double silent_row = 1e-8;
 
 /// Central, one-sided at the ends.
@@ -24,23 +24,23 @@ double slope(std::span<const float> values, std::size_t n) {
     return right > left ? (static_cast<double>(values[right]) - values[left]) / static_cast<double>(right - left) : 0.0;
 }
 
-Stretch search_range_of(const std::vector<double>& energy) {
+IndexRange bulk_of(const std::vector<double>& energy) {
     const double total = std::accumulate(energy.begin(), energy.end(), 0.0);
-    Stretch stretch{0, energy.empty() ? 0 : energy.size() - 1};
+    IndexRange range{0, energy.empty() ? 0 : energy.size() - 1};
     double so_far = 0.0;
     bool begun = false;
     for (std::size_t n = 0; n < energy.size(); ++n) {
         so_far += energy[n];
         if (!begun && so_far > 0.1 * total) {
-            stretch.from = n;
+            range.from = n;
             begun = true;
         }
         if (so_far >= 0.9 * total) {
-            stretch.to = n;
+            range.to = n;
             break;
         }
     }
-    return stretch;
+    return range;
 }
 
 double root_ratio(double above, double below) {
@@ -56,7 +56,7 @@ DifferenceSums::DifferenceSums(std::size_t rows, std::size_t samples)
     : row_energy_(rows), row_difference_(rows), sample_difference_(samples) {}
 
 void DifferenceSums::add_row(std::size_t row, std::span<const float> before, std::span<const float> after,
-                             std::span<const float> across) {
+                             std::span<const float> row_slope) {
     if (std::memcmp(before.data(), after.data(), before.size_bytes()) != 0) {
         identical_ = false;
     }
@@ -80,7 +80,7 @@ void DifferenceSums::add_row(std::size_t row, std::span<const float> before, std
         row_energy_[row] += old * old;
         row_difference_[row] += change * change;
         sample_difference_[n] += change * change;
-        const double terms[3] = {old, -slope(before, n), across.empty() ? 0.0 : -static_cast<double>(across[n])};
+        const double terms[3] = {old, -slope(before, n), row_slope.empty() ? 0.0 : -static_cast<double>(row_slope[n])};
         for (int i = 0; i < 3; ++i) {
             right_[i] += terms[i] * change;
             for (int j = 0; j <= i; ++j) {
@@ -95,7 +95,7 @@ ShiftFit DifferenceSums::fit() const {
     if (!(energy > 0.0)) {
         return {};
     }
-    // Scaled to a diagonal of ones, so that units do not matter; what nothing depends on stays 0.
+    // Scaled to a diagonal of ones, so that units do not matter; an unknown without influence stays 0.
     Eigen::Matrix3d normal = Eigen::Matrix3d::Identity();
     Eigen::Vector3d right = Eigen::Vector3d::Zero();
     Eigen::Vector3d scale = Eigen::Vector3d::Zero();
@@ -135,23 +135,23 @@ Difference DifferenceSums::result() const {
         }
     }
     result.fit = fit();
-    result.rows = search_range_of(row_difference_);
-    result.samples = search_range_of(sample_difference_);
+    result.rows = bulk_of(row_difference_);
+    result.samples = bulk_of(sample_difference_);
     return result;
 }
 
-Difference beam_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
-                           std::size_t samples) {
+Difference field_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
+                            std::size_t samples) {
     DifferenceSums sums(rows, samples);
-    std::vector<float> across(samples);
+    std::vector<float> row_slope(samples);
     for (std::size_t row = 0; row < rows; ++row) {
         const std::size_t left = row == 0 ? 0 : row - 1;
         const std::size_t right = std::min(row + 1, rows - 1);
         const auto apart = static_cast<float>(std::max<std::size_t>(1, right - left));
         for (std::size_t n = 0; n < samples; ++n) {
-            across[n] = (before[right * samples + n] - before[left * samples + n]) / apart;
+            row_slope[n] = (before[right * samples + n] - before[left * samples + n]) / apart;
         }
-        sums.add_row(row, before.subspan(row * samples, samples), after.subspan(row * samples, samples), across);
+        sums.add_row(row, before.subspan(row * samples, samples), after.subspan(row * samples, samples), row_slope);
     }
     return sums.result();
 }

@@ -1,5 +1,5 @@
 #pragma once
-/// How much one set of samples differs from another of the same shape, how far apart in level, and where.
+/// How much one set of samples differs from another of the same shape, in norm and level, and where.
 
 #include <cstddef>
 #include <span>
@@ -8,17 +8,17 @@
 
 namespace echoloom {
 
-/// What one change of level and one small shift of everything would explain: the least-squares fit of
-/// after - before = gain * before - along * d before / d sample - across * d before / d row.
+/// What a common change of level and a common small shift would explain: the least-squares fit of
+/// after - before = gain * before - samples * d before / d sample - rows * d before / d row.
 struct ShiftFit {
     double gain = 0.0;       ///< relative: 0.01 is one percent brighter
-    double along = 0.0;      ///< in samples, positive: later, deeper
-    double across = 0.0;     ///< in rows; 0 where rows are no neighbours
+    double samples = 0.0;    ///< shift, positive: later, deeper
+    double rows = 0.0;       ///< shift; 0 where adjacent rows are not neighbours
     double explained = 0.0;  ///< share of the difference's energy, 0 to 1
 };
 
-/// First and last index between which four fifths of the difference's energy lie (a tenth before, a tenth after).
-struct Stretch {
+/// First and last index of the middle 80 % of the difference's energy (10 % before, 10 % after).
+struct IndexRange {
     std::size_t from = 0, to = 0;
 };
 
@@ -30,12 +30,13 @@ struct Difference {
     double largest_dB = 0.0;      ///< its magnitude against the peak before; minus infinity where there is none
     std::size_t largest_row = 0;  ///< where
     std::size_t largest_sample = 0;
-    double level_dB = 0.0;      ///< rms after over rms before
-    double correlation = 1.0;   ///< sum of products over the product of norms
-    double worst_row_l2 = 0.0;  ///< largest of any row against its own norm; rows 80 dB below the strongest left out
+    double level_dB = 0.0;     ///< rms after over rms before
+    double correlation = 1.0;  ///< sum of products over the product of norms
+    double worst_row_l2 =
+        0.0;  ///< the largest of any row against its own norm; rows 80 dB below the strongest left out
     std::size_t worst_row = 0;
     ShiftFit fit;
-    Stretch rows, samples;  ///< where most of it lies
+    IndexRange rows, samples;  ///< where most of it lies
 };
 
 /// Adds up differences row by row (a row is a scan line, or a channel of an event), in the order they are given.
@@ -43,10 +44,11 @@ class DifferenceSums {
   public:
     DifferenceSums(std::size_t rows, std::size_t samples);
 
-    /// Rows of `samples` values; `across` is d before / d row, empty where rows are no neighbours. Throws InputError
+    /// Rows of `samples` values; `row_slope` is d before / d row, empty where adjacent rows are not
+    /// neighbours. Throws InputError
     /// where a value is not a finite number.
     void add_row(std::size_t row, std::span<const float> before, std::span<const float> after,
-                 std::span<const float> across = {});
+                 std::span<const float> row_slope = {});
     Difference result() const;
 
   private:
@@ -56,13 +58,13 @@ class DifferenceSums {
     double peak_ = 0.0, largest_ = 0.0;
     std::size_t largest_row_ = 0, largest_sample_ = 0;
     std::vector<double> row_energy_, row_difference_, sample_difference_;
-    // Normal equations of the fit: unknowns gain, along, across.
+    // Normal equations of the fit: unknowns gain, samples, rows.
     double normal_[3][3] = {};
     double right_[3] = {};
 };
 
-/// Both fields [row, sample], rows neighbours of each other.
-Difference beam_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
-                           std::size_t samples);
+/// Both fields [row, sample], adjacent rows being neighbours.
+Difference field_difference(std::span<const float> before, std::span<const float> after, std::size_t rows,
+                            std::size_t samples);
 
 }  // namespace echoloom

@@ -15,14 +15,14 @@ namespace echoloom {
 
 namespace {
 
-/// From the largest difference down to where it is not drawn any more.
+/// From the largest difference down to the smallest that is drawn.
 constexpr double difference_range_dB = 40.0;
 
-/// From lost to gained: lightness rises all the way, and blue against yellow is told apart with any kind of colour
-/// vision. (Common practice, no source.)
-constexpr Colour lost = {8, 48, 130};
+/// From lower to higher: lightness rises all the way, and blue and yellow are distinct with any kind of colour vision.
+/// (Common practice, no source.)
+constexpr Colour lower = {8, 48, 130};
 constexpr Colour ground = {128, 128, 128};
-constexpr Colour gained = {255, 226, 60};
+constexpr Colour higher = {255, 226, 60};
 
 Colour mixed(Colour from, Colour to, double share) {
     const auto channel = [&](std::uint8_t a, std::uint8_t b) {
@@ -31,9 +31,9 @@ Colour mixed(Colour from, Colour to, double share) {
     return {channel(from.red, to.red), channel(from.green, to.green), channel(from.blue, to.blue)};
 }
 
-/// -1 for the largest loss to 1 for the largest gain.
+/// -1 for the largest decrease to 1 for the largest increase.
 Colour difference_colour(double place) {
-    return mixed(ground, place < 0.0 ? lost : gained, std::min(1.0, std::abs(place)));
+    return mixed(ground, place < 0.0 ? lower : higher, std::min(1.0, std::abs(place)));
 }
 
 double place_on_scale(double difference, double largest) {
@@ -44,19 +44,19 @@ double place_on_scale(double difference, double largest) {
     return std::copysign(std::max(0.0, 1.0 - below_dB / difference_range_dB), difference);
 }
 
-/// Gains and losses are converted apart, as amplitudes are, and one less the other is drawn: no kernel rings over a
-/// change of sign.
+/// Increases and decreases are scan-converted separately, as amplitudes are, and their difference is drawn: no kernel
+/// rings over a change of sign.
 Raster difference_raster(const Image& before, const Image& after, double pixels_per_m) {
-    std::vector<float> gains(before.envelope.size()), losses(before.envelope.size());
-    for (std::size_t n = 0; n < gains.size(); ++n) {
+    std::vector<float> increases(before.envelope.size()), decreases(before.envelope.size());
+    for (std::size_t n = 0; n < increases.size(); ++n) {
         const float change = after.envelope[n] - before.envelope[n];
-        gains[n] = std::max(0.0F, change);
-        losses[n] = std::max(0.0F, -change);
+        increases[n] = std::max(0.0F, change);
+        decreases[n] = std::max(0.0F, -change);
     }
-    Raster raster = scan_convert(before.grid, gains, pixels_per_m);
-    const Raster lower = scan_convert(before.grid, losses, pixels_per_m);
+    Raster raster = scan_convert(before.grid, increases, pixels_per_m);
+    const Raster decrease = scan_convert(before.grid, decreases, pixels_per_m);
     for (std::size_t n = 0; n < raster.values.size(); ++n) {
-        raster.values[n] -= lower.values[n];
+        raster.values[n] -= decrease.values[n];
     }
     return raster;
 }
@@ -69,22 +69,22 @@ double largest_difference(const Image& before, const Image& after) {
     return largest;
 }
 
-std::string level_words(double level_dB) {
+std::string level_text(double level_dB) {
     return tick_label(level_dB, 1.0);
 }
 
-/// The largest difference's level at both ends, the least drawn in the middle.
+/// The largest difference's level at both ends, the smallest drawn in the middle.
 ScaleBar difference_bar(double largest_dB) {
-    ScaleBar bar{"dB against that peak: dark where it lost, light where it gained", {}};
+    ScaleBar bar{"dB against that peak: dark where lower, light where higher", {}};
     if (!std::isfinite(largest_dB)) {
         bar.labels = {{0.0, ""}, {0.5, "none"}, {1.0, ""}};
         return bar;
     }
-    const std::string ends = level_words(largest_dB);
-    const std::string halves = level_words(largest_dB - 0.5 * difference_range_dB);
+    const std::string ends = level_text(largest_dB);
+    const std::string halves = level_text(largest_dB - 0.5 * difference_range_dB);
     bar.labels = {{0.0, ends},
                   {0.25, halves},
-                  {0.5, "< " + level_words(largest_dB - difference_range_dB)},
+                  {0.5, "< " + level_text(largest_dB - difference_range_dB)},
                   {0.75, halves},
                   {1.0, ends}};
     return bar;
@@ -132,7 +132,7 @@ Image channel_image(RecordingReader& recording, std::size_t event) {
 
 }  // namespace
 
-void draw_difference(const Image& before, const Image& after, const std::string& words,
+void draw_difference(const Image& before, const Image& after, const std::string& caption,
                      const std::filesystem::path& png) {
     if (before.envelope.size() != after.envelope.size() || before.columns != after.columns) {
         throw InputError("images of different grids have no picture of their difference");
@@ -147,7 +147,7 @@ void draw_difference(const Image& before, const Image& after, const std::string&
         content.panels.push_back(
             {extents[n], titles[n], std::string(1, static_cast<char>('A' + n)), fan_edge(before.grid)});
     }
-    content.caption = words;
+    content.caption = caption;
     content.caution = caution(is_simulated(before) && is_simulated(after));
     content.scale = grey_scale_of(before.recipe);
     content.scale_name = "dB relative to the peak before";
@@ -167,9 +167,9 @@ void draw_difference(const Image& before, const Image& after, const std::string&
     write_png(png, canvas);
 }
 
-void draw_difference(RecordingReader& before, RecordingReader& after, std::size_t event, const std::string& words,
+void draw_difference(RecordingReader& before, RecordingReader& after, std::size_t event, const std::string& caption,
                      const std::filesystem::path& png) {
-    draw_difference(channel_image(before, event), channel_image(after, event), words, png);
+    draw_difference(channel_image(before, event), channel_image(after, event), caption, png);
 }
 
 }  // namespace echoloom

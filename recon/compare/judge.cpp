@@ -12,12 +12,12 @@ namespace {
 constexpr double nothing = std::numeric_limits<double>::quiet_NaN();
 
 Outcome direction(Better better, double before, double after) {
-    const bool less = after < before;
+    const bool lower = after < before;
     switch (better) {
-        case Better::less:
-            return less ? Outcome::better : Outcome::worse;
-        case Better::more:
-            return less ? Outcome::worse : Outcome::better;
+        case Better::lower:
+            return lower ? Outcome::better : Outcome::worse;
+        case Better::higher:
+            return lower ? Outcome::worse : Outcome::better;
         case Better::nearer_zero:
             return std::abs(after) < std::abs(before) ? Outcome::better : Outcome::worse;
         case Better::none:
@@ -58,10 +58,10 @@ std::string verdict_word(Verdict verdict) {
             return "WORSE";
         case Verdict::different:
             return "DIFFERENT";
-        case Verdict::unknown:
+        case Verdict::inconclusive:
             break;
     }
-    return "COULD NOT TELL";
+    return "INCONCLUSIVE";
 }
 
 bool passes(Verdict verdict) {
@@ -80,13 +80,13 @@ std::vector<Check> judge(std::span<const Metric> before, std::span<const Metric>
     }
     std::vector<Check> checks;
     for (const Metric& metric : before) {
-        const auto found = later.find({metric.name, metric.where});
-        const auto value = found != later.end() ? found->second : std::nullopt;
+        const auto match = later.find({metric.name, metric.where});
+        const auto value = match != later.end() ? match->second : std::nullopt;
         if (metric.value || value) {
             checks.push_back(judge_one(metric, metric.value, value, tolerances.of(metric.name)));
         }
-        if (found != later.end()) {
-            later.erase(found);
+        if (match != later.end()) {
+            later.erase(match);
         }
     }
     for (const Metric& metric : after) {
@@ -99,9 +99,9 @@ std::vector<Check> judge(std::span<const Metric> before, std::span<const Metric>
 
 Check judge_limit(const std::string& name, const std::string& where, double value, const Tolerances& tolerances) {
     const Tolerance& tolerance = tolerances.of(name);
-    Check check{name, where, std::nullopt, value, nothing, nothing, tolerance.least, tolerance.most, Outcome::same};
+    Check check{name, where, std::nullopt, value, nothing, nothing, tolerance.min, tolerance.max, Outcome::same};
     const bool within =
-        !(tolerance.least && !(value >= *tolerance.least)) && !(tolerance.most && !(value <= *tolerance.most));
+        !(tolerance.min && !(value >= *tolerance.min)) && !(tolerance.max && !(value <= *tolerance.max));
     check.outcome = tolerance.ignore ? Outcome::ignored : within ? Outcome::same : Outcome::different;
     return check;
 }
@@ -116,7 +116,7 @@ Verdict verdict_of(const PairComparison& comparison) {
         return Verdict::different;
     }
     if (!comparison.reason.empty()) {
-        return Verdict::unknown;
+        return Verdict::inconclusive;
     }
     const bool identical = std::ranges::all_of(
         comparison.differences, [](const NamedDifference& samples) { return samples.difference.identical; });
@@ -125,11 +125,11 @@ Verdict verdict_of(const PairComparison& comparison) {
 
 Verdict overall(std::span<const PairComparison> comparisons) {
     bool identical = true;
-    bool unknown = comparisons.empty();
+    bool inconclusive = comparisons.empty();
     bool better = false, worse = false, different = false;
     for (const PairComparison& comparison : comparisons) {
         identical = identical && comparison.verdict == Verdict::identical;
-        unknown = unknown || comparison.verdict == Verdict::unknown;
+        inconclusive = inconclusive || comparison.verdict == Verdict::inconclusive;
         better = better || comparison.verdict == Verdict::better;
         worse = worse || comparison.verdict == Verdict::worse;
         different = different || comparison.verdict == Verdict::different;
@@ -140,7 +140,7 @@ Verdict overall(std::span<const PairComparison> comparisons) {
     if (better || worse) {
         return better ? Verdict::better : Verdict::worse;
     }
-    return unknown ? Verdict::unknown : identical ? Verdict::identical : Verdict::same;
+    return inconclusive ? Verdict::inconclusive : identical ? Verdict::identical : Verdict::same;
 }
 
 }  // namespace echoloom

@@ -12,7 +12,7 @@ namespace echoloom {
 
 namespace {
 
-std::string place_words(std::optional<double> x_mm, std::optional<double> depth_mm) {
+std::string place_text(std::optional<double> x_mm, std::optional<double> depth_mm) {
     char text[64] = "";
     if (x_mm && depth_mm) {
         std::snprintf(text, sizeof text, "x %.2f, depth %.2f mm", *x_mm + 0.0, *depth_mm);
@@ -28,11 +28,11 @@ void add_points(const ImageReport& report, std::vector<Metric>& metrics) {
     };
     for (const PointReport& point : report.points) {
         const PointMeasurement& measured = point.measured;
-        const std::string where = place_words(measured.true_m.x() * 1e3, measured.true_m.z() * 1e3);
+        const std::string where = place_text(measured.true_m.x() * 1e3, measured.true_m.z() * 1e3);
         const auto add = [&](const char* name, std::optional<double> value) {
             metrics.push_back({std::string("points.") + name, where, measured.found ? value : std::nullopt});
         };
-        metrics.push_back({"points.found", where, measured.found ? 1.0 : 0.0});
+        metrics.push_back({"points.measured", where, measured.found ? 1.0 : 0.0});
         add("lateral_6dB_mm", mm(measured.lateral_6dB.width_m));
         add("lateral_20dB_mm", mm(measured.lateral_20dB.width_m));
         add("axial_6dB_mm", mm(measured.axial_6dB.width_m));
@@ -41,14 +41,14 @@ void add_points(const ImageReport& report, std::vector<Metric>& metrics) {
             add("lateral_error_mm", mm(measured.lateral_error_m));
             add("axial_error_mm", mm(measured.axial_error_m));
         }
-        const bool lit = measured.peak_amplitude > 0.0;
-        add("level_dB", lit ? std::optional(20.0 * std::log10(measured.peak_amplitude)) : std::nullopt);
+        const bool visible = measured.peak_amplitude > 0.0;
+        add("level_dB", visible ? std::optional(20.0 * std::log10(measured.peak_amplitude)) : std::nullopt);
     }
 }
 
 void add_section(const Section& section, std::vector<Metric>& metrics) {
     for (const SectionRow& row : section.rows) {
-        const std::string place = place_words(row.x_mm, row.depth_mm);
+        const std::string place = place_text(row.x_mm, row.depth_mm);
         const std::string where = row.label + (row.label.empty() || place.empty() ? "" : ", ") + place;
         for (std::size_t n = 0; n < section.kinds.size() && n < row.quantities.size(); ++n) {
             metrics.push_back({section.key + "." + section.kinds[n].key, where, row.quantities[n].value});
@@ -56,7 +56,7 @@ void add_section(const Section& section, std::vector<Metric>& metrics) {
     }
 }
 
-/// Things at one place in the picture are told apart by their order.
+/// Several metrics of one name at one place are numbered.
 void number_repeated(std::vector<Metric>& metrics) {
     std::map<std::pair<std::string, std::string>, int> seen;
     for (Metric& metric : metrics) {
@@ -78,7 +78,7 @@ std::vector<Metric> metrics_at(const Image& image, const AimedAt& aimed) {
     return metrics;
 }
 
-bool knows_targets(const Image& image) {
+bool has_targets(const Image& image) {
     const Truth& truth = image.recording.truth;
     return !truth.points.empty() || !truth.regions.empty() || !truth.sheets.empty();
 }
@@ -93,15 +93,15 @@ MetricPair metrics_of_both(const Image& before, const Image& after) {
     if (before.recording.events.empty() || after.recording.events.empty()) {
         return {};
     }
-    if (knows_targets(before) || knows_targets(after)) {
+    if (has_targets(before) || has_targets(after)) {
         return {image_metrics(before), image_metrics(after), ""};
     }
     Image aimed_before = before;
     Image aimed_after = after;
     Aim same;
-    std::string words;
+    std::string description;
     try {
-        words = take_aim(aimed_before, {}).words;
+        description = take_aim(aimed_before, {}).description;
         for (const TruePoint& point : aimed_before.recording.truth.points) {
             same.points.push_back(point.position_m);
         }
@@ -109,9 +109,9 @@ MetricPair metrics_of_both(const Image& before, const Image& after) {
     } catch (const InputError&) {
         return {};  // nothing stands out
     }
-    AimedAt found;
-    found.points = PointSource::found;
-    return {metrics_at(aimed_before, found), metrics_at(aimed_after, found), words};
+    AimedAt detected;
+    detected.points = PointSource::detected;
+    return {metrics_at(aimed_before, detected), metrics_at(aimed_after, detected), description};
 }
 
 }  // namespace echoloom

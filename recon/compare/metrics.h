@@ -1,6 +1,5 @@
 #pragma once
-/// Every number that `measure` tells of an image, each under one name and at one place, so that two images can be held
-/// against each other.
+/// Every number that `measure` gives for an image, each with a name and a place, so that two images can be compared.
 
 #include <optional>
 #include <string>
@@ -22,11 +21,11 @@ std::vector<Metric> image_metrics(const Image& image);
 
 struct MetricPair {
     std::vector<Metric> before, after;
-    std::string aimed_at;  ///< where places come from, if not from the truth; in words
+    std::string aimed_at;  ///< where positions come from, if not from the truth
 };
 
-/// Metrics of both. Where the recording before knows no targets, bright points are found in the image before, and both
-/// are measured there. Empty where there is nothing to measure.
+/// Metrics of both. Where neither recording contains targets, bright points are detected in the image before, and both
+/// images are measured there. Empty where there is nothing to measure.
 MetricPair metrics_of_both(const Image& before, const Image& after);
 
 }  // namespace echoloom

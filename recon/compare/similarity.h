@@ -1,5 +1,5 @@
 #pragma once
-/// How alike two pictures look.
+/// How similar two pictures look.
 
 #include <span>
 

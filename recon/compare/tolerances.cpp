@@ -16,9 +16,9 @@ namespace {
 const std::string other = "other";
 
 Better read_better(Settings& entry) {
-    constexpr std::array<std::string_view, 4> words{"neither", "less", "more", "nearer zero"};
-    const std::string word = entry.one_of_or("better", words[0], words);
-    return static_cast<Better>(std::ranges::find(words, word) - words.begin());
+    constexpr std::array<std::string_view, 4> values{"neither", "lower", "higher", "nearer zero"};
+    const std::string word = entry.one_of_or("better", values[0], values);
+    return static_cast<Better>(std::ranges::find(values, word) - values.begin());
 }
 
 Tolerance read_entry(Settings& entry) {
@@ -30,16 +30,16 @@ Tolerance read_entry(Settings& entry) {
         tolerance.relative = *percent / 100.0;
     }
     tolerance.disturbance_dB = entry.number_if("disturbance_dB", between(-400.0, 0.0));
-    tolerance.least = entry.number_if("least");
-    tolerance.most = entry.number_if("most");
+    tolerance.min = entry.number_if("min");
+    tolerance.max = entry.number_if("max");
     tolerance.better = read_better(entry);
-    const bool bounded = tolerance.absolute || tolerance.relative || tolerance.disturbance_dB || tolerance.least ||
-                         tolerance.most || tolerance.ignore;
+    const bool bounded = tolerance.absolute || tolerance.relative || tolerance.disturbance_dB || tolerance.min ||
+                         tolerance.max || tolerance.ignore;
     if (!bounded) {
-        entry.finish();  // a misspelt key says more
+        entry.finish();  // a misspelt key is the better message
         entry.fail("name", "'" + tolerance.name +
-                               "' is given no tolerance; write absolute, relative_percent, disturbance_dB, least, "
-                               "most, or ignore = true");
+                               "' has no tolerance; write absolute, relative_percent, disturbance_dB, min, "
+                               "max, or ignore = true");
     }
     return tolerance;
 }
@@ -50,7 +50,7 @@ std::vector<std::string> names_of(const std::vector<Tolerance>& entries) {
     return names;
 }
 
-/// `must_be_known`: a name that the list lacks is a slip of the pen.
+/// `must_be_known`: a name that is not in the list is a typing error.
 void read_file(const std::filesystem::path& file, std::vector<Tolerance>& entries, bool must_be_known) {
     Settings settings = Settings::from_file(file);
     for (Settings& entry : settings.tables("metric")) {

@@ -1,8 +1,8 @@
 #pragma once
-/// What may differ between before and after: for every metric how much, and which way is better.
+/// What may differ between before and after: for every metric how much, and in which direction it is better.
 ///
-/// A TOML file of [[metric]] entries; tolerances.toml beside this file has every one by default and explains the keys.
-/// A user's file need only hold those it changes.
+/// A TOML file of [[metric]] entries; tolerances.toml beside this file has the defaults and explains the keys. A user's
+/// file need only contain those it changes.
 
 #include <filesystem>
 #include <optional>
@@ -11,17 +11,17 @@
 
 namespace echoloom {
 
-enum class Better { none, less, more, nearer_zero };
+enum class Better { none, lower, higher, nearer_zero };
 
 struct Tolerance {
     std::string name;                      ///< of the metric: "points.lateral_6dB_mm"
     std::optional<double> absolute;        ///< in the metric's own unit
     std::optional<double> relative;        ///< of the value before, as a fraction
-    std::optional<double> disturbance_dB;  ///< what adding a field of this level could do to a level (both against
+    std::optional<double> disturbance_dB;  ///< what adding a field of this level could change in a level (both against
                                            ///< the same peak)
-    std::optional<double> least, most;     ///< limits on the value itself, for differences and likenesses
+    std::optional<double> min, max;        ///< limits on the value itself, for differences and similarities
     Better better = Better::none;
-    bool ignore = false;  ///< told, never judged
+    bool ignore = false;  ///< shown, never judged
 
     /// By how much the value may change; the widest of what is given.
     double allowed(double before) const;
@@ -29,8 +29,8 @@ struct Tolerance {
 
 class Tolerances {
   public:
-    /// The shipped file, then the entries of `file` in place of those of the same name. Throws InputError for a name
-    /// that is not known, suggesting one.
+    /// The shipped file, then the entries of `file` in place of those of the same name. Throws InputError for an
+    /// unknown name, suggesting one.
     static Tolerances load(const std::optional<std::filesystem::path>& file = std::nullopt);
 
     /// That of a metric; of one that no entry names, the entry "other".

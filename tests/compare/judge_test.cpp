@@ -1,4 +1,4 @@
-// Tolerances, what follows from them, and how it is told.
+// Tolerances, the verdicts that follow from them, and their output.
 
 #include <gtest/gtest.h>
 
@@ -51,7 +51,7 @@ TEST(Tolerance, WidestOfWhatIsGiven) {
 TEST(Tolerance, EveryMetricOfAReportHasAnEntry) {
     const Tolerances tolerances = Tolerances::load();
     for (const char* name :
-         {"image.difference_percent", "image_rf.largest_dB", "recording.worst_channel_percent", "points.found",
+         {"image.difference_percent", "image_rf.largest_dB", "recording.worst_channel_percent", "points.measured",
           "side_lobes.integrated_side_lobe_ratio_dB", "grating_lobes.level_dB", "distances.rms_error_mm",
           "regions.gcnr", "speckle.axial_speckle_size_mm", "slice.thickness_mm", "penetration.depth_mm"}) {
         EXPECT_EQ(tolerances.of(name).name, name);
@@ -60,7 +60,7 @@ TEST(Tolerance, EveryMetricOfAReportHasAnEntry) {
 }
 
 TEST(Tolerance, AFileChangesWhatItNames) {
-    const ToleranceFile file("[[metric]]\nname = \"points.lateral_6dB_mm\"\nabsolute = 0.2\nbetter = \"more\"\n");
+    const ToleranceFile file("[[metric]]\nname = \"points.lateral_6dB_mm\"\nabsolute = 0.2\nbetter = \"higher\"\n");
     const Tolerances mine = Tolerances::load(file.path());
     EXPECT_EQ(outcome_of(width(1.0), width(1.1), mine), Outcome::same);
     EXPECT_EQ(outcome_of(width(1.0), width(1.3), mine), Outcome::better);
@@ -75,12 +75,12 @@ TEST(Tolerance, MistakesAreNamed) {
     EXPECT_NE(message("[[metric]]\nname = \"points.lateral_halb_mm\"\nabsolute = 1.0\n")
                   .find("did you mean 'points.lateral_6dB_mm'"),
               std::string::npos);
-    EXPECT_NE(message("[[metric]]\nname = \"points.found\"\n").find("is given no tolerance; write absolute"),
+    EXPECT_NE(message("[[metric]]\nname = \"points.measured\"\n").find("has no tolerance; write absolute"),
               std::string::npos);
-    EXPECT_NE(message("[[metric]]\nname = \"points.found\"\nabsolut = 1.0\n").find("did you mean 'absolute'"),
+    EXPECT_NE(message("[[metric]]\nname = \"points.measured\"\nabsolut = 1.0\n").find("did you mean 'absolute'"),
               std::string::npos);
-    EXPECT_NE(message("[[metric]]\nname = \"points.found\"\nabsolute = -1.0\n").find("is -1"), std::string::npos);
-    EXPECT_NE(message("[[metric]]\nname = \"points.found\"\nabsolute = 1.0\nbetter = \"smaller\"\n").find("less"),
+    EXPECT_NE(message("[[metric]]\nname = \"points.measured\"\nabsolute = -1.0\n").find("is -1"), std::string::npos);
+    EXPECT_NE(message("[[metric]]\nname = \"points.measured\"\nabsolute = 1.0\nbetter = \"smaller\"\n").find("lower"),
               std::string::npos);
 }
 
@@ -131,16 +131,16 @@ TEST(Judge, VerdictFollowsFromTheChecks) {
     EXPECT_EQ(with({worse, different}).verdict, Verdict::worse);
     EXPECT_EQ(with({worse, better}).verdict, Verdict::different);
     EXPECT_EQ(with({different}).verdict, Verdict::different);
-    EXPECT_EQ(with({same}, "other grids").verdict, Verdict::unknown);
+    EXPECT_EQ(with({same}, "other grids").verdict, Verdict::inconclusive);
     EXPECT_EQ(with({worse}, "other grids").verdict, Verdict::worse);
-    const std::vector<PairComparison> one_unknown{with({same}), with({same}, "other grids")};
-    EXPECT_EQ(overall(one_unknown), Verdict::unknown);
+    const std::vector<PairComparison> one_inconclusive{with({same}), with({same}, "other grids")};
+    EXPECT_EQ(overall(one_inconclusive), Verdict::inconclusive);
     const std::vector<PairComparison> mixed{with({better}), with({same}), with({worse})};
     EXPECT_EQ(overall(mixed), Verdict::different);
-    EXPECT_EQ(overall({}), Verdict::unknown);
+    EXPECT_EQ(overall({}), Verdict::inconclusive);
 }
 
-/// A Gaussian spot, `gain` as bright and `shift` deeper.
+/// A Gaussian spot, `gain` times as bright and `shift` deeper.
 Image spot(double shift_m, double gain) {
     return synthetic::cartesian_image(1e-4, 81, 2.5e-5, 10e-3, 400, [&](double x, double z) {
         return gain * synthetic::gaussian(x, 1e-3) * synthetic::gaussian(z - 15e-3 - shift_m, 4e-4);
@@ -159,8 +159,8 @@ TEST(CompareImages, SameDifferentAndIncomparable) {
     Image shifted_grid = spot(0.0, 1.0);
     for (double& depth : std::get<CartesianGrid>(shifted_grid.grid).depth_m) depth += 1e-6;
     const PairComparison other = compare_images(spot(0.0, 1.0), shifted_grid, tolerances);
-    EXPECT_EQ(other.verdict, Verdict::unknown);
-    EXPECT_EQ(other.reason, "samples lie up to 0.001 mm from where they lay before");
+    EXPECT_EQ(other.verdict, Verdict::inconclusive);
+    EXPECT_EQ(other.reason, "samples lie up to 0.001 mm from their former positions");
 }
 
 TEST(Output, JsonAndTextSayTheSame) {
@@ -171,11 +171,11 @@ TEST(Output, JsonAndTextSayTheSame) {
     EXPECT_EQ(json["format_version"], 1);
     EXPECT_EQ(json["verdict"], "worse");
     EXPECT_EQ(json["pairs"][0]["numbers"][0]["outcome"], "worse");
-    EXPECT_EQ(json["pairs"][1]["verdict"], "could_not_tell");
+    EXPECT_EQ(json["pairs"][1]["verdict"], "inconclusive");
     const std::string text = comparison_text(pairs, false);
     EXPECT_EQ(text.find("WORSE: of 2 numbers judged, 1 worse.\n"), 0U) << text;
-    EXPECT_NE(text.find("COULD NOT TELL: other <grids> & \"words\"."), std::string::npos);
-    EXPECT_NE(text.find("All 2 pairs: WORSE (1 WORSE, 1 COULD NOT TELL)."), std::string::npos) << text;
+    EXPECT_NE(text.find("INCONCLUSIVE: other <grids> & \"words\"."), std::string::npos);
+    EXPECT_NE(text.find("All 2 pairs: WORSE (1 WORSE, 1 INCONCLUSIVE)."), std::string::npos) << text;
     const std::string xml = comparison_junit(pairs);
     EXPECT_NE(xml.find("other &lt;grids&gt; &amp; &quot;words&quot;"), std::string::npos);
     EXPECT_EQ(xml.find("& \""), std::string::npos);

@@ -102,8 +102,8 @@ PairComparison compare_recording_files(const Pair& pair, const Tolerances& toler
     if (pair.picture && !comparison.differences.empty() && (always_draw || differs)) {
         const std::size_t event = comparison.differences.front().difference.largest_row / before.info().channels;
         draw_difference(before, after, event,
-                        "Event " + std::to_string(event) + ", its channels side by side, depth by the round trip. " +
-                            verdict_sentence(comparison),
+                        "Event " + std::to_string(event + 1) +
+                            ", its channels side by side, depth by the round trip. " + verdict_sentence(comparison),
                         *pair.picture);
         drawn.push_back(*pair.picture);
     }
@@ -142,7 +142,7 @@ PairComparison compare_within_folder(const Pair& pair, const Tolerances& toleran
 }
 
 int exit_code(Verdict verdict) {
-    return passes(verdict) ? 0 : verdict == Verdict::unknown ? 2 : 1;
+    return passes(verdict) ? 0 : verdict == Verdict::inconclusive ? 2 : 1;
 }
 
 }  // namespace
