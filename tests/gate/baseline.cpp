@@ -31,7 +31,7 @@ std::vector<Value> every(const std::vector<Value>& values, std::size_t stride) {
     return some;
 }
 
-std::string grid_words(const Image& image) {
+std::string grid_text(const Image& image) {
     const auto& depths = depths_of(image.grid);
     const Column first = column_at(image.grid, 0.0);
     const Column last = column_at(image.grid, static_cast<double>(image.columns - 1));
@@ -119,7 +119,7 @@ std::vector<float> from_codes(std::span<const std::uint32_t> codes, double peak)
 std::optional<Image> thinned_before(const Baseline& baseline, const Image& like) {
     Image thin = thinned(like, baseline.stride);
     const std::size_t size = thin.envelope.size();
-    if (grid_words(like) != baseline.grid || size == 0 || baseline.codes.size() % size != 0 ||
+    if (grid_text(like) != baseline.grid || size == 0 || baseline.codes.size() % size != 0 ||
         baseline.codes.size() < size) {
         return std::nullopt;
     }
@@ -157,7 +157,7 @@ Baseline baseline_of(const Image& image) {
     Baseline baseline;
     baseline.recording_digest = image.recording.content_digest;
     baseline.image_digest = image_digest(image);
-    baseline.grid = grid_words(image);
+    baseline.grid = grid_text(image);
     baseline.peak = peak_amplitude(image.envelope);
     baseline.stride = stride_of(image);
     const Image thin = thinned(image, baseline.stride);

@@ -1,6 +1,6 @@
 #pragma once
-/// What is kept of an image that was accepted: its numbers, a digest that tells the same bits, and a thinned copy of
-/// the envelope that says by how much, and where, another one differs. Small enough for git.
+/// What is kept of an image that was accepted: its numbers, a digest that identifies the same bits, and a thinned copy
+/// of the envelope that says by how much, and where, another one differs. Small enough for git.
 
 #include <cstdint>
 #include <filesystem>
@@ -14,7 +14,7 @@
 
 namespace echoloom::gate {
 
-/// Every so many-th sample of an envelope.
+/// Every n-th sample of an envelope.
 struct Stride {
     std::size_t column = 1, depth = 1;
     friend bool operator==(const Stride&, const Stride&) = default;
@@ -32,7 +32,7 @@ std::vector<float> from_codes(std::span<const std::uint32_t> codes, double peak)
 struct Baseline {
     std::string recording_digest;  ///< of the echoes
     std::string image_digest;      ///< of grid and envelope
-    std::string grid;              ///< size and corners in words: where samples lie
+    std::string grid;              ///< size and corners as text: where samples lie
     double peak = 0.0;
     Stride stride;
     std::vector<std::uint32_t> codes;  ///< thinned envelope [column, depth], then RF and quadrature where kept
@@ -41,7 +41,7 @@ struct Baseline {
 
 Baseline baseline_of(const Image& image);
 
-/// What the baseline knows of the image it was made of: its thinned copy. `like`: an image of the same grid, for the
+/// The thinned copy of the image that the baseline was made of. `like`: an image of the same grid, for the
 /// places of samples. Nothing where sizes disagree.
 std::optional<Image> thinned_before(const Baseline& baseline, const Image& like);
 

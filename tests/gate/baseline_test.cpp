@@ -49,7 +49,7 @@ TEST(Baseline, ReadsBackWhatWasWritten) {
     baseline.peak = 1.0 / 3.0;
     baseline.stride = {2, 5};
     baseline.codes = {0, 1, 255, 256, 65535, 65536, 16777215};
-    baseline.metrics = {{"points.found", "x", 1.0},
+    baseline.metrics = {{"points.measured", "x", 1.0},
                         {"regions.contrast_dB", "hole", -std::numeric_limits<double>::infinity()},
                         {"speckle.snr", "block", std::nullopt}};
     write_baseline(folder.path(), "a.b", baseline);

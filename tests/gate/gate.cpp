@@ -32,7 +32,7 @@ NamedDifference same_bits() {
     return same;
 }
 
-/// Fills in the comparison; draws where something differs.
+/// Fills in the comparison; draws a picture where something differs.
 void hold_against(const Baseline& before, const Image& image, const Options& options, const GateTolerances& both,
                   Result& result) {
     PairComparison& comparison = result.comparison;
@@ -46,7 +46,7 @@ void hold_against(const Baseline& before, const Image& image, const Options& opt
     } else if ((thin_before = thinned_before(before, image))) {
         compare_samples(*thin_before, thin_after, tolerances, comparison);
     } else {
-        comparison.reason = "samples lie elsewhere: before, " + before.grid + "; after, " + result.fresh.grid;
+        comparison.reason = "sample positions differ: before, " + before.grid + "; after, " + result.fresh.grid;
     }
     for (Check& check : judge(before.metrics, result.fresh.metrics, tolerances)) {
         comparison.checks.push_back(std::move(check));
@@ -94,7 +94,7 @@ bool wanted(const Options& options, const std::string& recording, const std::str
 }
 
 std::vector<Result> run(const std::vector<RecordingScenario>& scenarios, const Options& options,
-                        const GateTolerances& tolerances, const std::function<void(const Result&)>& told) {
+                        const GateTolerances& tolerances, const std::function<void(const Result&)>& done) {
     std::vector<Result> results;
     for (const RecordingScenario& scenario : scenarios) {
         const bool any = std::ranges::any_of(
@@ -108,7 +108,7 @@ std::vector<Result> run(const std::vector<RecordingScenario>& scenarios, const O
                 continue;
             }
             results.push_back(make_image(recording, scenario.name + "." + image.name, image, options, tolerances));
-            told(results.back());
+            done(results.back());
             if (options.until_first && !passes(results.back().comparison.verdict)) {
                 return results;
             }

@@ -1,5 +1,5 @@
 #pragma once
-/// Makes every scenario and holds it against what was accepted.
+/// Makes every scenario and compares it with what was accepted.
 
 #include <filesystem>
 #include <functional>
@@ -29,7 +29,7 @@ struct Result {
     PairComparison comparison;
     Baseline fresh;
     bool known = false;        ///< there was a baseline
-    bool same_echoes = false;  ///< the recording is the same bit by bit
+    bool same_echoes = false;  ///< the recording is the same, bit by bit
     bool same_image = false;   ///< and the image
     double seconds = 0.0;      ///< forming and measuring
     std::optional<std::filesystem::path> picture;
@@ -41,9 +41,9 @@ struct GateTolerances {
     Tolerances same_echoes, other_echoes;
 };
 
-/// Calls `told` with each image as it is done; returns all.
+/// Calls `done` with each image as it is done; returns all.
 std::vector<Result> run(const std::vector<RecordingScenario>& scenarios, const Options& options,
-                        const GateTolerances& tolerances, const std::function<void(const Result&)>& told);
+                        const GateTolerances& tolerances, const std::function<void(const Result&)>& done);
 
 /// Whether an image is to be made.
 bool wanted(const Options& options, const std::string& recording, const std::string& image);

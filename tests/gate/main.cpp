@@ -1,4 +1,4 @@
-// The gate: makes small recordings and images of every kind and holds them against accepted ones. tools/gate builds and
+// The gate: makes small recordings and images of every kind and compares them with accepted ones. tools/gate builds and
 // starts it.
 
 #include <hwy/targets.h>
@@ -13,6 +13,7 @@
 #include <set>
 
 #include "recon/compare/comparison_output.h"
+#include "recon/image/scan_words.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"
@@ -24,13 +25,13 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* help = R"(Holds images of small recordings of every kind against accepted ones.
+constexpr const char* help = R"(Compares images of small recordings of every kind with accepted ones.
 
   tools/gate                    makes all of them and compares; exit code 0 the same within tolerance, 1 different,
-                                2 could not tell (or something written cannot be used)
-  tools/gate linear_lines         only the images of this recording; linear_lines.hann: only this one
+                                2 inconclusive (or an argument or file that cannot be used)
+  tools/gate linear_lines       only the images of this recording; linear_lines.hann: only this one
   tools/gate accept             shows what differs and makes it the new baseline; what is the same within tolerance
-                                keeps its old one, so that small changes do not add up unseen
+                                keeps its old one, so that small changes do not accumulate
   tools/gate accept --all       also renews what is the same within tolerance
   --pictures FOLDER             where pictures of what differs go; default output/gate
   --junit FILE.xml, --json FILE.json   the result for build servers and programs
@@ -42,7 +43,7 @@ To try what must not matter: --instructions NAME (SCALAR, AVX2, AVX3 ...), --cel
 Scenarios are declared in tests/gate/scenarios.toml.
 )";
 
-struct Words {
+struct Arguments {
     Options options;
     fs::path scenarios = fs::path(ECHOLOOM_SOURCES) / "tests/gate/scenarios.toml";
     std::optional<fs::path> tolerances, junit, json;
@@ -60,61 +61,61 @@ void choose_instructions(const std::string& name) {
             return;
         }
     }
-    throw InputError({"--instructions"}, "'" + name + "' is not to be had here; give one of " + known);
+    throw InputError({"--instructions"}, "'" + name + "' is not available here; give one of " + known);
 }
 
-Words read_words(int argc, char** argv) {
+Arguments read_arguments(int argc, char** argv) {
     const fs::path sources(ECHOLOOM_SOURCES);
-    Words words;
-    words.options.engine.quiet = true;
-    words.options.baseline = sources / "tests/gate/baseline";
-    words.options.pictures = sources / "output/gate";
+    Arguments arguments;
+    arguments.options.engine.quiet = true;
+    arguments.options.baseline = sources / "tests/gate/baseline";
+    arguments.options.pictures = sources / "output/gate";
     for (int n = 1; n < argc; ++n) {
         const std::string word = argv[n];
         const auto next = [&]() -> std::string {
             if (n + 1 >= argc) {
-                throw InputError({word}, "what comes after it is missing; see tools/gate --help");
+                throw InputError({word}, "its value is missing; see tools/gate --help");
             }
             return argv[++n];
         };
         if (word == "accept") {
-            words.accept = true;
+            arguments.accept = true;
         } else if (word == "--all") {
-            words.all = true;
+            arguments.all = true;
         } else if (word == "--baseline") {
-            words.options.baseline = next();
+            arguments.options.baseline = next();
         } else if (word == "--scenarios") {
-            words.scenarios = next();
+            arguments.scenarios = next();
         } else if (word == "--pictures") {
-            words.options.pictures = next();
+            arguments.options.pictures = next();
         } else if (word == "--recordings") {
-            words.options.recordings = next();
-            words.options.reuse = true;
+            arguments.options.recordings = next();
+            arguments.options.reuse = true;
         } else if (word == "--until-first") {
-            words.options.until_first = true;
+            arguments.options.until_first = true;
         } else if (word == "--junit") {
-            words.junit = next();
+            arguments.junit = next();
         } else if (word == "--json") {
-            words.json = next();
+            arguments.json = next();
         } else if (word == "--tolerances") {
-            words.tolerances = next();
+            arguments.tolerances = next();
         } else if (word == "--threads") {
-            words.options.engine.threads = std::max(1, std::atoi(next().c_str()));
+            arguments.options.engine.threads = std::max(1, std::atoi(next().c_str()));
         } else if (word == "--cells-per-block") {
-            words.options.engine.cells_per_block = static_cast<std::size_t>(std::max(0, std::atoi(next().c_str())));
+            arguments.options.engine.cells_per_block = static_cast<std::size_t>(std::max(0, std::atoi(next().c_str())));
         } else if (word == "--instructions") {
             choose_instructions(next());
         } else if (word == "--engine-tolerance") {
-            words.options.engine.tolerance = std::atof(next().c_str());
+            arguments.options.engine.tolerance = std::atof(next().c_str());
         } else if (word == "--route") {
-            words.options.engine.route = next() == "direct" ? Route::direct : Route::matrix;
+            arguments.options.engine.route = next() == "direct" ? Route::direct : Route::matrix;
         } else if (word.starts_with('-')) {
-            throw InputError({word}, "is not known here; see tools/gate --help");
+            throw InputError({word}, "unknown option; see tools/gate --help");
         } else {
-            words.options.only.push_back(word);
+            arguments.options.only.push_back(word);
         }
     }
-    return words;
+    return arguments;
 }
 
 void check_names(const std::vector<RecordingScenario>& scenarios, const Options& options) {
@@ -127,12 +128,12 @@ void check_names(const std::vector<RecordingScenario>& scenarios, const Options&
     }
     for (const std::string& word : options.only) {
         if (std::ranges::find(known, word) == known.end()) {
-            throw InputError({word}, "no scenario is called so; " + suggestion(word, known));
+            throw InputError({word}, "no scenario has this name; " + suggestion(word, known));
         }
     }
 }
 
-std::string bits_words(const Result& result) {
+std::string bits_text(const Result& result) {
     if (!result.known) {
         return "new";
     }
@@ -142,13 +143,13 @@ std::string bits_words(const Result& result) {
     return result.same_echoes ? "echoes same bits" : "other bits";
 }
 
-void tell(const Result& result) {
+void print_line(const Result& result) {
     double percent = 0.0;
     for (const NamedDifference& samples : result.comparison.differences) {
         percent = std::max(percent, 100.0 * samples.difference.relative_l2);
     }
     std::printf("%-36s %-22s %-17s %8.4f %% %6.2f s\n", result.name.c_str(),
-                verdict_word(result.comparison.verdict).c_str(), bits_words(result).c_str(), percent, result.seconds);
+                verdict_word(result.comparison.verdict).c_str(), bits_text(result).c_str(), percent, result.seconds);
     std::fflush(stdout);
 }
 
@@ -171,16 +172,16 @@ std::vector<fs::path> orphans(const std::vector<RecordingScenario>& scenarios, c
     return files;
 }
 
-void accept(const Words& words, const std::vector<Result>& results, const std::vector<fs::path>& gone) {
+void accept(const Arguments& arguments, const std::vector<Result>& results, const std::vector<fs::path>& gone) {
     std::size_t count = 0;
     for (const Result& result : results) {
         const bool differs = !passes(result.comparison.verdict);
-        if (differs || words.all) {
-            write_baseline(words.options.baseline, result.name, result.fresh);
+        if (differs || arguments.all) {
+            write_baseline(arguments.options.baseline, result.name, result.fresh);
             ++count;
         }
     }
-    if (words.options.only.empty()) {
+    if (arguments.options.only.empty()) {
         for (const fs::path& file : gone) {
             fs::remove(file);
             std::printf("removed: %s\n", file.string().c_str());
@@ -191,7 +192,7 @@ void accept(const Words& words, const std::vector<Result>& results, const std::v
 }
 
 int exit_code(Verdict verdict) {
-    return passes(verdict) ? 0 : verdict == Verdict::unknown ? 2 : 1;
+    return passes(verdict) ? 0 : verdict == Verdict::inconclusive ? 2 : 1;
 }
 
 }  // namespace
@@ -203,23 +204,24 @@ int run_gate(int argc, char** argv) {
             return 0;
         }
     }
-    Words words = read_words(argc, argv);
-    if (words.options.engine.threads > 0) {
-        omp_set_num_threads(words.options.engine.threads);
+    Arguments arguments = read_arguments(argc, argv);
+    if (arguments.options.engine.threads > 0) {
+        omp_set_num_threads(arguments.options.engine.threads);
     }
-    const auto scenarios = read_scenarios(words.scenarios);
-    check_names(scenarios, words.options);
+    const auto scenarios = read_scenarios(arguments.scenarios);
+    check_names(scenarios, arguments.options);
     const fs::path own_tolerances = fs::path(ECHOLOOM_SOURCES) / "tests/gate";
-    const GateTolerances tolerances{Tolerances::load(words.tolerances.value_or(own_tolerances / "same_echoes.toml")),
-                                    Tolerances::load(words.tolerances.value_or(own_tolerances / "other_echoes.toml"))};
+    const GateTolerances tolerances{
+        Tolerances::load(arguments.tolerances.value_or(own_tolerances / "same_echoes.toml")),
+        Tolerances::load(arguments.tolerances.value_or(own_tolerances / "other_echoes.toml"))};
 
     const fs::path scratch = fs::temp_directory_path() / ("echoloom-gate-" + std::to_string(::getpid()));
-    const bool own = words.options.recordings.empty();
+    const bool own = arguments.options.recordings.empty();
     if (own) {
-        words.options.recordings = scratch;
+        arguments.options.recordings = scratch;
     }
     const auto start = std::chrono::steady_clock::now();
-    const auto results = run(scenarios, words.options, tolerances, tell);
+    const auto results = run(scenarios, arguments.options, tolerances, print_line);
     if (own) {
         fs::remove_all(scratch);
     }
@@ -234,27 +236,27 @@ int run_gate(int argc, char** argv) {
     if (!failed.empty()) {
         std::printf("\n%s", comparison_text(failed, false).c_str());
     }
-    const auto gone = orphans(scenarios, words.options);
+    const auto gone = orphans(scenarios, arguments.options);
     for (const fs::path& file : gone) {
-        std::printf("no scenario any more: %s\n", file.string().c_str());
+        std::printf("no longer a scenario: %s\n", file.string().c_str());
     }
     for (const Result& result : results) {
         if (result.picture) {
             std::printf("drawn: %s\n", result.picture->string().c_str());
         }
     }
-    if (words.junit) {
-        write_file(*words.junit, comparison_junit(all));
+    if (arguments.junit) {
+        write_file(*arguments.junit, comparison_junit(all));
     }
-    if (words.json) {
-        write_file(*words.json, comparison_json(all));
+    if (arguments.json) {
+        write_file(*arguments.json, comparison_json(all));
     }
     const Verdict verdict = overall(all);
-    std::printf("\n%zu images in %.1f s: %s\n", results.size(),
+    std::printf("\n%s in %.1f s: %s\n", counted(results.size(), "image").c_str(),
                 std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count(),
                 verdict_word(verdict).c_str());
-    if (words.accept) {
-        accept(words, results, gone);
+    if (arguments.accept) {
+        accept(arguments, results, gone);
         return 0;
     }
     return exit_code(verdict);

@@ -50,7 +50,7 @@ class Gate(unittest.TestCase):
         return sorted(path.name for path in (self.folder / folder).glob("*"))
 
     def test_from_new_to_accepted_to_changed(self):
-        self.assertRegex(self.gate(2), r"COULD NOT TELL: it has no baseline yet; look at it, then run tools/gate accept")
+        self.assertRegex(self.gate(2), r"INCONCLUSIVE: it has no baseline yet; look at it, then run tools/gate accept")
         self.assertEqual(self.files("kept"), [])
         self.gate(0, "accept")
         self.assertEqual(self.files("kept"), ["lines.narrow.json", "lines.narrow.levels", "lines.wide.json",
@@ -86,18 +86,18 @@ class Gate(unittest.TestCase):
     def test_another_grid_and_scenarios_that_are_gone(self):
         self.gate(0, "accept")
         self.change("receive.f_number=2.5", "receive.f_number=2.5 grid.min_depth_mm=1")
-        self.assertRegex(self.gate(2, "lines.narrow"), r"samples lie elsewhere: before, 9 columns from x -1\.2")
+        self.assertRegex(self.gate(2, "lines.narrow"), r"sample positions differ: before, 9 columns from x -1\.2")
         self.change('name = "narrow"', 'name = "other"')
-        self.assertRegex(self.gate(2), r"no scenario any more: .*lines\.narrow\.json")
+        self.assertRegex(self.gate(2), r"no longer a scenario: .*lines\.narrow\.json")
         self.gate(0, "accept")
         self.assertEqual(self.files("kept"), ["lines.other.json", "lines.other.levels", "lines.wide.json",
                                               "lines.wide.levels"])
 
     def test_mistakes(self):
-        self.assertRegex(self.gate(2, "lines.wid"), r"error: lines\.wid: no scenario is called so; did you mean "
+        self.assertRegex(self.gate(2, "lines.wid"), r"error: lines\.wid: no scenario has this name; did you mean "
                                                     r"'lines\.wide'\?")
-        self.assertRegex(self.gate(2, "--junit"), r"error: --junit: what comes after it is missing")
-        self.assertRegex(self.gate(2, "--picture"), r"error: --picture: is not known here; see tools/gate --help")
+        self.assertRegex(self.gate(2, "--junit"), r"error: --junit: its value is missing")
+        self.assertRegex(self.gate(2, "--picture"), r"error: --picture: unknown option; see tools/gate --help")
 
 
 if __name__ == "__main__":

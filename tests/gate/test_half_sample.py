@@ -32,7 +32,7 @@ class HalfSample(unittest.TestCase):
             self.assertEqual(done.returncode, DIFFERENT, done.stdout + done.stderr)
             pair = json.loads(report.read_text())["pairs"][0]
         self.assertEqual(picture.read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
-        # It stands where the points are, and where the words say.
+        # It stands where the points are, and where the text says.
         envelope = next(s for s in pair["samples"] if s["name"] == "image")
         words = envelope["largest_at"].replace("x ", "").replace("depth ", "").replace(" mm", "").split(", ")
         x, depth = map(float, words)
