@@ -95,7 +95,8 @@ std::string aligned(const std::vector<Row>& rows, bool with_angle) {
         if (!shown(n)) continue;
         for (const Group& group : groups) {
             if (group.first_column != n) continue;
-            gaps[n] = 3;
+            // A label may be longer than the columns below it.
+            gaps[n] = std::max<std::size_t>(3, labels.size() + 3 - std::min(place, labels.size() + 3));
             labels.resize(std::max(labels.size(), place + gaps[n]), ' ');
             labels += group.label;
         }

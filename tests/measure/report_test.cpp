@@ -78,7 +78,7 @@ nearest the point, in degrees.
 
 Dynamic focus [dynamic]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s
-                    lateral -6 dB                         lateral -20 dB         axial -6 dB          slice -6 dB   position error
+                    lateral -6 dB                         lateral -20 dB         axial -6 dB         slice -6 dB   position error
     depth       x   measured   theory  predicted  ratio   measured   predicted   measured   theory   predicted     lateral   axial
     20.00    0.00      0.500a   0.480      0.495  1.010      0.900       0.880      0.230    0.227       1.600       0.004  -0.002
    120.00  -10.00      3.000    2.880      2.970  1.010      5.400b      5.280      0.230    0.227       9.600       0.004  -0.002
@@ -87,10 +87,10 @@ Dynamic focus [dynamic]
 
 fast.h5: Assumed "1600" [fast]
   flat 5 MHz, 5 MHz, 60 % bandwidth, 1540 m/s (reconstructed for 1600 m/s)
-                           lateral -6 dB                        lateral -20 dB         axial -6 dB         slice -6 dB   position error
-    depth       x  angle   measured   theory  predicted  ratio   measured   predicted   measured   theory   predicted   lateral   axial
-    20.00    0.00    0.0      1.000    0.960      0.990  1.010      1.800       1.760      0.230    0.227       3.200     0.004  -0.002
-   120.00  -10.00   -4.8          -a   2.880      2.970      -          -       5.280          -    0.227       9.600         -       -
+                           lateral -6 dB                         lateral -20 dB         axial -6 dB         slice -6 dB   position error
+    depth       x  angle   measured   theory  predicted  ratio   measured   predicted   measured   theory   predicted     lateral   axial
+    20.00    0.00    0.0      1.000    0.960      0.990  1.010      1.800       1.760      0.230    0.227       3.200       0.004  -0.002
+   120.00  -10.00   -4.8          -a   2.880      2.970      -          -       5.280          -    0.227       9.600           -       -
     a  not measured: outside the image
   what theory leaves out here
 

@@ -323,7 +323,7 @@ TEST(SectionOutput, TextCsvAndJson) {
     const std::string text = section_text(small_section());
     EXPECT_EQ(text, R"table(
   Kinds
-                         level, dB                                size, mm
+                         level, dB                               size, mm
           depth      x   measured    +-  predicted  difference   measured   predicted  theory  ratio
   first   20.00   1.00      -20.0   1.0      -19.0        -1.0       1.00        2.00    4.00  0.500
   a       30.00  -1.00          -b    -       none           -       0.50           -       -      -
