@@ -16,7 +16,7 @@ namespace echoloom {
 /// there, so a receive beam is a field like a transmit beam, with the weights and delays of reception.
 enum class BeamPath { transmit, receive, two_way };
 
-/// How the elements receive from `range_m` from the event's origin.
+/// How the elements receive echoes from `range_m` away from the event's origin.
 struct Reception {
     std::function<ElementDrive(double range_m)> at;
     bool follows = false;  ///< changes with the range; else the same everywhere

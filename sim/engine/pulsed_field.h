@@ -5,11 +5,12 @@
 /// way takes one square root of its magnitude, which for a Gaussian is a Gaussian sqrt(2) times as wide. With k0 the
 /// wavenumber at the probe's centre frequency,
 ///
-///   transmitted or received   p(f) = sqrt|E(f)| k0 sum over elements of w_e exp(-j 2 pi f tau_e) G_e(f)
-///   both            p(f) = E(f) k0 [the sum on transmit] k0 [the sum on receive]
+///   one way   p(f) = sqrt|E(f)| k0 sum over elements of w_e exp(-j 2 pi f tau_e) G_e(f)
+///   two-way   p(f) = E(f) k0 [the sum on transmit] k0 [the sum on receive]
 ///
 /// scaled so that the pulse itself has a peak of 1: for a long pulse |p| is the p / (rho c v) of field.h, and both ways
-/// the product of two such. `Both` is the echo of a point, summed by the receive drive, before anything else.
+/// the product of two such. The two-way field is the echo of a point, summed by the receive drive, before anything
+/// else.
 
 #include <complex>
 #include <functional>
