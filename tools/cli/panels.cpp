@@ -1,6 +1,6 @@
 #include "recon/image/panels.h"
 
-#include "recon/image/scan_captions.h"
+#include "sim/base/text.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/output.h"
 
