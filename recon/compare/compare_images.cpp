@@ -5,7 +5,6 @@
 #include "recon/compare/comparison.h"
 #include "recon/compare/similarity.h"
 #include "recon/image/compose.h"
-#include "recon/image/scan_words.h"
 #include "recon/measure/grid_place.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"

@@ -3,7 +3,6 @@
 #include <cstdio>
 
 #include "recon/compare/comparison.h"
-#include "recon/image/scan_words.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"
 

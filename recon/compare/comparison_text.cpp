@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "recon/compare/comparison_output.h"
-#include "recon/image/scan_words.h"
+#include "sim/base/text.h"
 
 namespace echoloom {
 

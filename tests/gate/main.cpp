@@ -13,7 +13,6 @@
 #include <set>
 
 #include "recon/compare/comparison_output.h"
-#include "recon/image/scan_words.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"

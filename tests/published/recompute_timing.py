@@ -56,15 +56,15 @@ def rates(quoted):
     quoted.section("Round trips and frame rates")
     quoted.hold("to 1 cm and back (us)", 0.02 / C * 1e6, "12.987013", "published/frame_rate.py")
     quoted.hold("to 100 mm and back (us)", 0.2 / C * 1e6, "129.87", "array/swept_test.cpp")
-    quoted.hold("to 77 mm and back (us)", 0.154 / C * 1e6, "100", "image/scan_words_test.cpp")
+    quoted.hold("to 77 mm and back (us)", 0.154 / C * 1e6, "100", "image/scan_captions_test.cpp")
     quoted.hold("to 5 mm (us)", 0.005 / C * 1e6, "3.247", "cli/test_wavefronts.py")
     for depth_mm, lines, zones, digits, test in (
             (100, 100, 1, "77.0000", "published/frame_rate.py"), (200, 128, 1, "30.0781", "published/frame_rate.py"),
             (160, 120, 1, "40.1042", "published/frame_rate.py"), (150, 128, 2, "20.0521", "published/frame_rate.py"),
             (100, 100, 3, "25.6667", "published/frame_rate.py"), (150, 192, 1, "26.736", "cli/test_command_line.py"),
-            (18, 3, 1, "14259.3", "cli/test_command_line.py"), (150, 128, 2, "20.1", "image/scan_words_test.cpp"),
-            (150, 255, 1, "20.1", "image/scan_words_test.cpp"), (77, 33, 1, "303", "image/scan_words_test.cpp"),
-            (77, 9, 1, "1111", "image/scan_words_test.cpp"), (154, 9, 1, "556", "image/scan_words_test.cpp")):
+            (18, 3, 1, "14259.3", "cli/test_command_line.py"), (150, 128, 2, "20.1", "image/scan_captions_test.cpp"),
+            (150, 255, 1, "20.1", "image/scan_captions_test.cpp"), (77, 33, 1, "303", "image/scan_words_test.cpp"),
+            (77, 9, 1, "1111", "image/scan_captions_test.cpp"), (154, 9, 1, "556", "image/scan_words_test.cpp")):
         quoted.hold(f"{depth_mm} mm, {lines} lines, {zones} zone{'s' if zones > 1 else ''} (Hz)",
                     C / (2 * depth_mm * 1e-3 * lines * zones), digits, test)
 
