@@ -78,7 +78,7 @@ bool is_bare_word(std::string_view value) {
 
 /// The TOML value that an override's text stands for, held under the key "value" of a table.
 toml::table override_value(const Override& change) {
-    const Place place{"--set", 0, change.key};
+    const Place place{"--set", 0, change.owner + change.key};
     if (change.value.find_first_of("\r\n") != std::string::npos) {
         throw InputError(place, "the value holds a line break; give one TOML value");
     }
@@ -98,7 +98,8 @@ toml::table override_value(const Override& change) {
                      "'" + change.value + "' is not a TOML value; give a number, true, false, \"text\" or a list");
 }
 
-std::vector<std::string> split(const std::string& dotted) {
+std::vector<std::string> parts_of_key(const Override& change) {
+    const std::string& dotted = change.key;
     std::vector<std::string> parts;
     std::istringstream stream(dotted);
     for (std::string part; std::getline(stream, part, '.');) {
@@ -106,7 +107,7 @@ std::vector<std::string> split(const std::string& dotted) {
     }
     const bool empty_part = std::ranges::find(parts, "") != parts.end() || dotted.ends_with('.');
     if (parts.empty() || empty_part) {
-        throw InputError({"--set", 0, dotted}, "not a key; write key=value or table.key=value");
+        throw InputError({"--set", 0, change.owner + dotted}, "not a key; write key=value or table.key=value");
     }
     return parts;
 }
@@ -134,8 +135,8 @@ toml::node& step(toml::node& parent, const std::string& part, const Place& place
 }
 
 void apply(toml::table& root, const Override& change) {
-    const std::vector<std::string> parts = split(change.key);
-    const Place place{"--set", 0, change.key};
+    const std::vector<std::string> parts = parts_of_key(change);
+    const Place place{"--set", 0, change.owner + change.key};
     toml::node* parent = &root;
     for (std::size_t i = 0; i + 1 < parts.size(); ++i) {
         parent = &step(*parent, parts[i], place);
