@@ -1,11 +1,11 @@
-# Echoes of one point: left as the channels hear them, right after the delays of receive; below, the mean of all channels.
+# Echoes of one point: left as the channels receive them, right after the receive delays; below, the mean of all channels.
 #
 # Data: a CSV with the columns channel (0 for the mean), time_us, before, after (relative to the highest of all channels),
 # arrival_us and meeting_us (where the delays take the echo from and to); a blank line after each channel.
 # Alone: gnuplot -e "csv='alignment.csv'; channels=64; first_us=50; last_us=56" alignment.gp
 
 if (!exists("csv")) csv = 'alignment.csv'
-if (!exists("plot_title")) plot_title = 'Scattered arrivals brought into line'
+if (!exists("plot_title")) plot_title = 'Echoes brought into phase by the receive delays'
 if (!exists("subtitle")) subtitle = ''
 if (!exists("footer")) footer = ''
 if (!exists("channels")) channels = 64
@@ -26,7 +26,7 @@ across = 0.42
 gap = 0.04
 array column_of[2] = [3, 4]
 array mark_of[2] = [5, 6]
-array panel_title[2] = ['as the channels hear them', 'after the delays']
+array panel_title[2] = ['as received', 'after the receive delays']
 
 do for [pass=1:2] {
     if (pass == 1) { set terminal pngcairo size 1600,1400 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'; set output png_file }
@@ -49,7 +49,7 @@ do for [pass=1:2] {
         if (p == 1) {
             set label 1 plot_title at screen 0.53,0.968 center font 'DejaVu Sans,27' noenhanced
             set label 4 subtitle at screen 0.53,0.934 center font 'DejaVu Sans,19' noenhanced
-            set label 5 'orange: the arrival that the delays reckon with' at screen 0.962,0.335 right font 'DejaVu Sans,17' noenhanced
+            set label 5 'orange: the arrival time that the delays assume' at screen 0.962,0.335 right font 'DejaVu Sans,17' noenhanced
             if (footer ne '') { set label 3 footer at screen 0.5,0.022 center font 'DejaVu Sans,16' noenhanced }
             set ylabel 'channel' noenhanced offset 1,0
             set format y '% h'
@@ -65,7 +65,7 @@ do for [pass=1:2] {
         set format x '% h'
         set xlabel 'time (µs)' noenhanced offset 0,0.3
         set grid xtics ytics lw 1 lt 1 lc rgb '#DDDDDD'
-        if (p == 1) { set ylabel 'mean' noenhanced offset 1.6,0 }
+        if (p == 1) { set ylabel 'mean (relative)' noenhanced offset 1.6,0 }
         plot csv using (column(1) == 0 ? column(2) : NaN):(column(column_of[p])) with lines lw 1.6 lc rgb '#0072B2'
         set ytics autofreq
     }

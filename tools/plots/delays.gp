@@ -1,6 +1,6 @@
 # When each element fires, drawn above the array: one panel an angle of steering, one curve a focus.
 #
-# Data: a CSV with the columns panel (1, 2, ...), curve (1, 2, ...), along_mm (the element's place) and delay_us (after the
+# Data: a CSV with the columns panel (1, 2, ...), curve (1, 2, ...), element_position_mm and delay_us (after the
 # first element that fires). element_mm is the width of an element.
 # Alone: gnuplot -e "csv='delays.csv'; curves=2; names='\"near\" \"far\"'" delays.gp
 
@@ -49,13 +49,13 @@ do for [pass=1:2] {
         if (p == 1) {
             set label 1 plot_title at screen 0.53,0.955 center font 'DejaVu Sans,27' noenhanced
             if (footer ne '') { set label 3 footer at screen 0.5,0.03 center font 'DejaVu Sans,16' noenhanced }
-            set ylabel 'fires after the first by (µs)' noenhanced offset 1,0
+            set ylabel 'delay after the first element (µs)' noenhanced offset 1,0
             set format y '% h'
             set key at screen 0.09,legend_top top left vertical Left reverse samplen 3 spacing 1.3 maxcols 1 noenhanced
         }
         if (p > 1) { set ylabel ''; set format y ''; unset key }
         set label 2 panel_title[p] at graph 0.5,1.045 center noenhanced
-        set xlabel 'place along the array (mm)' noenhanced offset 0,0.3
+        set xlabel 'position along the array (mm)' noenhanced offset 0,0.3
         plot csv using (column(1) == p && column(2) == 1 ? column(3) : NaN):(-0.5*deep):(0.5*element_mm):(0.5*deep) with boxxyerror lc rgb '#606060' notitle, \
              for [i=1:curves] csv using (column(1) == p && column(2) == i ? column(3) : NaN):4 with linespoints lw 1.2 pt symbol[i] ps 0.9 lc rgb hue[i] title name(i)
     }

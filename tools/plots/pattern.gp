@@ -1,8 +1,8 @@
-# Beams against angle: level in dB below each main lobe, what theory expects, and where grating lobes are predicted.
+# Beams against angle: level in dB below each main lobe, theory, and where it puts grating lobes.
 #
-# Data: a CSV with the columns beam (1, 2, ...), angle_deg, level_dB and expected_dB (empty where there is no theory).
-# grating_deg[1..gratings] are the predicted angles; has_theory[i] is 1 where beam i has expected levels.
-# Alone: gnuplot -e "csv='pattern.csv'; curves=2; names='\"sent\" \"heard\"'" pattern.gp
+# Data: a CSV with the columns beam (1, 2, ...), angle_deg, level_dB and theory_dB (empty where there is no theory).
+# grating_deg[1..gratings] are their angles by theory; has_theory[i] is 1 where beam i has levels by theory.
+# Alone: gnuplot -e "csv='pattern.csv'; curves=2; names='\"transmit\" \"receive\"'" pattern.gp
 
 if (!exists("csv")) csv = 'pattern.csv'
 if (!exists("curves")) curves = 1
@@ -35,8 +35,8 @@ name(i) = (names eq '') ? sprintf('beam %d', i) : word(names, i)
 theories = 0
 do for [i=1:curves] { if (has_theory[i] > 0) { theories = theories + 1 } }
 marks = ''
-if (theories > 0) { marks = 'thin grey: expected of a continuous wave from the weights alone' }
-if (gratings > 0) { marks = marks . (marks eq '' ? '' : '; ') . 'vertical: grating lobes predicted' }
+if (theories > 0) { marks = 'thin grey: theory, continuous wave, from the weights alone' }
+if (gratings > 0) { marks = marks . (marks eq '' ? '' : '; ') . 'vertical: grating lobes, theory' }
 
 legend_top = 0.065 + 0.036 * curves
 do for [pass=1:2] {
