@@ -109,6 +109,13 @@ class Bench(unittest.TestCase):
         self.write(name, text.replace(old, new))
         return text[: text.index(old)].count("\n") + 1
 
+    def home(self, *names_and_texts):
+        """An environment in which these files, and no others, are shipped."""
+        for name, text in zip(names_and_texts[::2], names_and_texts[1::2]):
+            (self.folder / "home" / name).parent.mkdir(parents=True, exist_ok=True)
+            self.write(f"home/{name}", text)
+        return {**os.environ, "ECHOLOOM_HOME": str(self.folder / "home")}
+
     def files(self):
         return {str(p.relative_to(self.folder)) for p in self.folder.rglob("*") if p.is_file()}
 

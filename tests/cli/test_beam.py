@@ -27,47 +27,47 @@ depth_mm = 30.0
 """
 
 
-class Field(Bench):
+class Beam(Bench):
     def setUp(self):
         super().setUp()
         self.write("disc.toml", DISC)
         self.write("wide.toml", DISC.replace("4.0", "6.0"))
         self.write("beam.toml", BEAM)
 
-    def field(self, *more):
-        return self.done("field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
+    def beam(self, *more):
+        return self.done("beam", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
 
     def refuse(self, pattern, *more, code=2):
-        return self.refused(code, pattern, "field", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
+        return self.refused(code, pattern, "beam", "--probe", "./disc.toml", "--scan", "./beam.toml", *more)
 
     def test_table_names_theory_and_caution(self):
         # a^2 / lambda = 51.948 mm, and lambda / 4 less, 51.871 mm: L. E. Kinsler et al., Fundamentals of Acoustics, 4th ed.
         # 2000, sec. 7.4 (from memory); recomputed by tests/published/recompute_pistons.py.
-        words = self.field("--unfocused")
-        self.assertRegex(words, r"near zone by rule \(mm\) +51\.95")
-        self.assertRegex(words, r"last maximum found on the axis \(mm\) +51\.87")
+        words = self.beam("--unfocused")
+        self.assertRegex(words, r"near zone, theory \(mm\) +51\.95")
+        self.assertRegex(words, r"last maximum on the axis, measured \(mm\) +51\.87")
         self.assertIn("D^2 / (4 lambda)", words)
         self.assertIn("teaching and research only", words)
 
     def test_json_and_csv_say_the_same(self):
-        beams = json.loads(self.field("--json", "--csv", "beam.csv"))["beams"]
+        beams = json.loads(self.beam("--json", "--csv", "beam.csv"))["beams"]
         lines = (self.folder / "beam.csv").read_text().splitlines()
         self.assertRegex(lines[0], "^# .*teaching and research only")
-        rows = [row for row in csv.DictReader(lines[1:]) if row["width_half_amplitude_mm"]]
-        self.assertEqual(len(rows), len([d for d in beams[0]["depths"] if d["width_half_amplitude_mm"] is not None]))
+        rows = [row for row in csv.DictReader(lines[1:]) if row["width_6dB_mm"]]
+        self.assertEqual(len(rows), len([d for d in beams[0]["depths"] if d["width_6dB_mm"] is not None]))
         for row, depth in zip(rows, beams[0]["depths"]):
-            self.assertAlmostEqual(float(row["width_half_amplitude_mm"]), depth["width_half_amplitude_mm"], places=4)
+            self.assertAlmostEqual(float(row["width_6dB_mm"]), depth["width_6dB_mm"], places=4)
             self.assertAlmostEqual(float(row["axis_pressure_rho_c_v"]), depth["axis_pressure_rho_c_v"], places=5)
 
     def test_pictures_and_what_lies_beside_them(self):
-        self.done("field", "--probe", "./disc.toml", "--probe", "./wide.toml", "--scan", "./beam.toml", "--map",
+        self.done("beam", "--probe", "./disc.toml", "--probe", "./wide.toml", "--scan", "./beam.toml", "--map",
                   "maps.png", "--plot", "curves.png")
         self.assertLessEqual({"maps.png", "curves.png", "curves.csv", "curves.gp", "curves.svg"}, self.files())
         self.assertEqual((self.folder / "maps.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
 
     def test_any_number_of_threads_gives_the_same_bytes(self):
         for threads in (1, 3):
-            self.done("field", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "8", "--threads",
+            self.done("beam", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "8", "--threads",
                       threads, "--map", f"map{threads}.png", "--csv", f"{threads}.csv")
         for name in ("map{}.png", "{}.csv"):
             first, second = ((self.folder / name.format(threads)).read_bytes() for threads in (1, 3))
@@ -75,33 +75,33 @@ class Field(Bench):
 
     def test_every_kind_of_event(self):
         for scan in ("lines", "planes"):
-            self.assertIn("near zone", self.done("field", "--probe", "./probe.toml", "--scan", f"./{scan}.toml",
-                                                 "--event", "0", "--depth-mm", "12"))
+            self.assertIn("near zone", self.done("beam", "--probe", "./probe.toml", "--scan", f"./{scan}.toml",
+                                                 "--event", "1", "--depth-mm", "12"))
 
     def test_attenuation_of_a_phantom(self):
         def deepest(*more):
-            return json.loads(self.field("--json", *more))["beams"][0]["depths"][-1]["axis_pressure_rho_c_v"]
+            return json.loads(self.beam("--json", *more))["beams"][0]["depths"][-1]["axis_pressure_rho_c_v"]
         # 0.3 dB/cm/MHz over 3 cm at 5 MHz
         self.assertAlmostEqual(deepest("--phantom", "./phantom.toml") / deepest(), 10 ** (-4.5 / 20), delta=0.01)
 
     def row(self, *more):
-        return self.done("field", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "6", *more)
+        return self.done("beam", "--probe", "./probe.toml", "--scan", "./lines.toml", "--depth-mm", "6", *more)
 
-    def test_ways_side_by_side(self):
-        beams = json.loads(self.row("--way", "transmit", "--way", "receive", "--way", "two-way", "--json"))["beams"]
-        self.assertEqual([beam["way"] for beam in beams], ["transmit", "receive", "two-way"])
-        self.assertIsNone(beams[0]["listening"])
-        self.assertEqual(beams[1]["listening"], "all 16 receivers alike, focused at 10 mm")
-        for sent, heard, both in zip(*(beam["depths"] for beam in beams)):  # by reciprocity a field like another
-            self.assertAlmostEqual(both["axis_pressure_rho_c_v"],
-                                   sent["axis_pressure_rho_c_v"] * heard["axis_pressure_rho_c_v"], places=9)
+    def test_paths_side_by_side(self):
+        beams = json.loads(self.row("--path", "transmit", "--path", "receive", "--path", "two-way", "--json"))["beams"]
+        self.assertEqual([beam["path"] for beam in beams], ["transmit", "receive", "two-way"])
+        self.assertIsNone(beams[0]["receive"])
+        self.assertEqual(beams[1]["receive"], "16 elements with equal weights, focused at 10 mm")
+        for transmit, receive, both in zip(*(beam["depths"] for beam in beams)):  # by reciprocity a field like another
+            self.assertAlmostEqual(both["axis_pressure_rho_c_v_squared"],
+                                   transmit["axis_pressure_rho_c_v"] * receive["axis_pressure_rho_c_v"], places=9)
 
-    def test_a_recipe_says_how_to_listen(self):
-        fixed, dynamic = json.loads(self.row("--way", "receive", "--recipe", "./fixed.toml", "--recipe", "./recipe.toml",
+    def test_a_recipe_shapes_the_receive_beam(self):
+        fixed, dynamic = json.loads(self.row("--path", "receive", "--recipe", "./fixed.toml", "--recipe", "./recipe.toml",
                                              "--json"))["beams"]
-        self.assertEqual((fixed["listening"], dynamic["listening"]), ("recipe fixed", "recipe recipe"))
+        self.assertEqual((fixed["receive"], dynamic["receive"]), ("recipe fixed", "recipe recipe"))
         self.assertEqual((fixed["focus_mm"], dynamic["focus_mm"]), (10.0, None))
-        narrow, wide = (beam["depths"][-1]["width_half_amplitude_mm"] for beam in (dynamic, fixed))
+        narrow, wide = (beam["depths"][-1]["width_6dB_mm"] for beam in (dynamic, fixed))
         self.assertLess(narrow, 0.8 * wide)  # 6 mm deep, held at 10 mm
 
     def test_planes_and_pulses(self):
@@ -115,29 +115,30 @@ class Field(Bench):
     def test_pattern_tells_lobes_and_where_theory_has_them(self):
         words = self.row("--pattern", "pattern.png")
         self.assertLessEqual({"pattern.png", "pattern.csv", "pattern.gp", "pattern.svg"}, self.files())
-        self.assertRegex(words, r"highest side lobe \(dB\) +-1[0-9]\.")
+        self.assertRegex(words, r"peak side lobe, measured \(dB\) +-1[0-9]\.")
         self.assertRegex(words, r"Grating lobes: sin\(angle\) = sin\(steering\) \+ order x lambda / pitch")
         self.assertIn("beyond 90", words)  # the pitch is a little under a wavelength
 
-    def test_near_zone_says_whose_rule_it_is(self):
-        words = self.done("field", "--probe", "./probe.toml", "--scan", "./planes.toml", "--depth-mm", "6")
+    def test_near_zone_names_the_aperture_of_its_formula(self):
+        words = self.done("beam", "--probe", "./probe.toml", "--scan", "./planes.toml", "--depth-mm", "6")
         self.assertRegex(words.replace("\n  ", " "), r"not D\^2 / \(4 lambda\), which belongs to a disc")
-        self.assertRegex(self.field("--unfocused"), r"found / rule +0\.9985")  # lambda / 4 less
+        self.assertRegex(self.beam("--unfocused"), r"measured / theory +0\.9985")  # lambda / 4 less
 
     def test_what_does_not_go_together(self):
-        self.refuse(r"--recipe: says how to listen; add --way receive or --way two-way", "--recipe", "./recipe.toml")
+        self.refuse(r"--recipe: shapes the receive beam; add --path receive or --path two-way", "--recipe", "./recipe.toml")
         self.refuse(r"--at-mm: is for a plane of one depth; add --plane depth", "--at-mm", "5")
-        self.refuse(r"--MHz: is for a continuous wave, .* write --set probe\.center_MHz=4", "--pulsed", "--MHz", "4")
-        self.refuse(r"--pattern-at-mm: is where the pattern is looked at; add --pattern FILE\.png", "--pattern-at-mm", "9")
-        self.refuse(r"echoloom beam: --way: both not in .*", "--way", "both")
-        self.refuse(r"--way: 8 beams, each way and recipe counted; give at most 6", *["--way", "receive"] * 8)
+        self.refuse(r"--frequency-mhz: is for a continuous wave, .* write --set probe\.center_MHz=4", "--pulsed", "--frequency-mhz", "4")
+        self.refuse(r"--pattern-at-mm: is the distance of the pattern; add --pattern FILE\.png", "--pattern-at-mm", "9")
+        self.refuse(r"echoloom beam: --path: both not in .*", "--path", "both")
+        self.refuse(r"--path: 8 beams, each path and recipe counted; give at most 6", *["--path", "receive"] * 8)
 
     def test_event_out_of_range(self):
-        self.refuse(r'--event: is 7; the scan "beam" has 1 events?, 0 to 0', "--event", "7")
+        self.refuse(r'--event: is 7; the scan "beam" has 1 event, counted from 1', "--event", "7")
         self.refuse(r"--event: is -1; .*", "--event=-1")
+        self.refuse(r"--event: is 0; .*", "--event", "0")
 
     def test_numbers_out_of_range(self):
-        self.refuse(r"--MHz: is 0; give a number more than 0, at most 100", "--MHz", "0")
+        self.refuse(r"--frequency-mhz: is 0; give a number more than 0, at most 100", "--frequency-mhz", "0")
         self.refuse(r"--depth-mm: is -3; give a number more than 0, at most 5000", "--depth-mm=-3")
         self.refuse(r"--width-mm: is nan; give .*", "--width-mm", "nan")
         self.refuse(r"--threads: is 0; .*", "--threads", "0")
@@ -148,14 +149,14 @@ class Field(Bench):
         self.refuse(r"--probe: 7 beams; give at most 6", *["--probe", "./disc.toml"] * 6)
 
     def test_missing_and_unknown(self):
-        self.refused(2, r"echoloom beam: .*--scan is required.*", "field", "--probe", "./disc.toml")
+        self.refused(2, r"echoloom beam: .*--scan is required.*", "beam", "--probe", "./disc.toml")
         self.refuse(r"echoloom beam: '--unfocussed' is not known here; did you mean '--unfocused'\?.*", "--unfocussed")
         self.refuse(r"--set: phantom\.seed: there is no phantom here; give one with --phantom", "--set",
                     "phantom.seed=2")
-        self.refuse(r"--set: depth_mm: belongs to none of the files; begin the key with phantom\., probe\. or scan\.", "--set", "depth_mm=2")
+        self.refuse(r"--set: depth_mm: does not begin with the name of its file; write phantom\.depth_mm=2, .* or recipe\.depth_mm=2", "--set", "depth_mm=2")
 
     def test_scan_for_another_array(self):
-        self.refused(2, r"\./lines\.toml:1: kind: .*annular.*", "field", "--probe", "./disc.toml", "--scan",
+        self.refused(2, r"\./lines\.toml:1: kind: .*annular.*", "beam", "--probe", "./disc.toml", "--scan",
                      "./lines.toml")
 
     def test_plot_must_be_a_picture(self):
@@ -168,10 +169,10 @@ class Field(Bench):
             self.refuse(rf"{escaped(name)}: already there; replace it with --force or .* {option}", option,
                         name.replace("svg", "png"))
             self.assertEqual((self.folder / name).read_text(), "old")
-        self.field("--csv", "beam.csv", "-f")
+        self.beam("--csv", "beam.csv", "-f")
 
     def test_no_room_for_results(self):
-        self.refused(3, r".*nowhere.*", "field", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",
+        self.refused(3, r".*nowhere.*", "beam", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",
                      "/proc/nowhere/beam.csv", "-q")
 
 

@@ -57,7 +57,7 @@ class Images(Compare):
         self.assertRegex(self.compared(0, "a.h5", "b.h5"), r"^IDENTICAL: every sample is the same, bit by bit\.\n")
 
     def test_a_wider_f_number_is_worse_and_drawn(self):
-        self.reconstruct("-o", "b.h5", "--set", "receive.f_number=2.4")
+        self.reconstruct("-o", "b.h5", "--set", "recipe.receive.f_number=2.4")
         text = self.compared(1, "a.h5", "b.h5", "--picture", "d.png")
         self.assertRegex(text, r"^(WORSE|DIFFERENT): of \d+ numbers judged, \d+ worse")
         self.assertRegex(text, r"points\.lateral_6dB_mm +[12] of 2 .* WORSE")
@@ -87,7 +87,7 @@ class Images(Compare):
         self.assertLess(found, 0.99)
 
     def test_widths_are_those_of_measure(self):
-        self.reconstruct("-o", "b.h5", "--set", "receive.f_number=2.4")
+        self.reconstruct("-o", "b.h5", "--set", "recipe.receive.f_number=2.4")
         _, numbers = self.numbers("a.h5", "b.h5", code=1)
         for name, side in (("a.h5", "before"), ("b.h5", "after")):
             point = json.loads(self.done("measure", name, "--json"))["images"][0]["points"][0]
@@ -109,14 +109,14 @@ class Images(Compare):
         self.change_samples("b.h5", "a.h5", "grid/depth_m", lambda depth: depth + 5e-7)
         self.assertRegex(self.compared(2, "a.h5", "b.h5"),
                          r"^INCONCLUSIVE: samples lie up to 0\.0005 mm from their former positions\.\n")
-        self.reconstruct("-o", "c.h5", "--set", "grid.depth_step_mm=0.0192")
+        self.reconstruct("-o", "c.h5", "--set", "recipe.grid.depth_step_mm=0.0192")
         self.assertRegex(self.compared(1, "a.h5", "c.h5"),
                          r"^(WORSE|BETTER|DIFFERENT).* Samples could not be compared: the image before has 13 columns")
 
     def test_images_without_targets(self):
         for name in ("a.h5", "b.h5"):
             if name == "b.h5":
-                self.reconstruct("-o", name, "--set", "receive.f_number=2.4")
+                self.reconstruct("-o", name, "--set", "recipe.receive.f_number=2.4")
             with h5py.File(self.folder / name, "r+") as file:
                 del file["recording/truth"]
         text = self.compared(1, "a.h5", "b.h5")
@@ -125,7 +125,7 @@ class Images(Compare):
         self.assertNotIn("points.error", text)
 
     def test_junit_is_xml_with_a_case_for_each_number(self):
-        self.reconstruct("-o", "b.h5", "--set", "receive.f_number=2.4")
+        self.reconstruct("-o", "b.h5", "--set", "recipe.receive.f_number=2.4")
         pair, _ = self.numbers("a.h5", "b.h5", "--junit", "r.xml", code=1)
         root = ElementTree.parse(self.folder / "r.xml").getroot()
         self.assertEqual(root.tag, "testsuites")
@@ -187,7 +187,7 @@ class Folders(Compare):
     def test_pairs_by_name(self):
         text = self.compared(0, "before", "after")
         self.assertRegex(text, r"All 2 pairs: IDENTICAL \(2 IDENTICAL\)\.\n$")
-        self.reconstruct("-o", "after/image.h5", "-f", "--set", "receive.f_number=2.4",
+        self.reconstruct("-o", "after/image.h5", "-f", "--set", "recipe.receive.f_number=2.4",
                          recording="after/recording.h5")
         self.compared(1, "before", "after", "--picture", "drawn", "--junit", "r.xml")
         self.assertEqual({f for f in self.files() if f.startswith("drawn")}, {"drawn/image.png"})
@@ -207,7 +207,7 @@ class Folders(Compare):
         self.refused(2, r"before/image\.h5: one of the two is a folder.*", "compare", "after", "before/image.h5")
         (self.folder / "e").mkdir()
         (self.folder / "f").mkdir()
-        self.refused(2, r"e: holds no \.h5 file; .*", "compare", "e", "f")
+        self.refused(2, r"e: contains no \.h5 file; .*", "compare", "e", "f")
         self.write("r.xml", "mine")
         self.refused(2, r"r\.xml: already there; replace it with --force or give another name with --junit",
                      "compare", "before", "after", "--junit", "r.xml")

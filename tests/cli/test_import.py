@@ -1,4 +1,4 @@
-"""Samples off a bench: NumPy, MATLAB and raw files written by NumPy, SciPy and h5py become the recording they came from, and
+"""Acquired data: NumPy, MATLAB and raw files written by NumPy, SciPy and h5py become the recording they came from, and
 the report names what was done to them."""
 
 import json
@@ -202,7 +202,7 @@ sound_speed_m_s = {SOUND_SPEED}
         np.save(self.folder / "shot.npy", self.counts)
         self.bench('file = "shot.npy"', tail=self.TAIL)
         words = self.done("import", "acquisition.toml", "--dry-run")
-        self.assertNotIn("look:", words)
+        self.assertNotIn("warning:", words)
         found = self.report()
         self.assertEqual((found["dead_elements"], found["weak_elements"], found["clipped_traces"]), ([], [], 0))
         self.assertTrue(0.7 < found["center_Hz"] / 5e6 < 1.1)  # a face of 5 mm takes some of the upper band
@@ -226,8 +226,8 @@ sound_speed_m_s = {SOUND_SPEED}
         rms = bad[:, 12, :].std()
         self.assertAlmostEqual(found["worst_offset_over_rms"], 300.0 / rms, delta=0.05 * 300.0 / rms)
         words = self.done("import", "acquisition.toml", "-n")
-        for line in (r"look: 1 dead .*: 5\n", r"look: 1 weak .*: 9\n", r"look: \d+ of 72 traces are flat at 1500",
-                     r"look: up to .*element 12"):
+        for line in (r"warning: 1 dead .*: 5\n", r"warning: 1 weak .*: 9\n", r"warning: \d+ of 72 traces are flat at 1500",
+                     r"warning: up to .*element 12"):
             self.assertRegex(words, line)
 
     def test_the_end_of_the_number_range_is_flat(self):
@@ -247,7 +247,7 @@ sound_speed_m_s = {SOUND_SPEED}
             self.assertAlmostEqual(late_us, pulse_us + own_us, delta=0.001)
             self.assertRegex(self.done("import", "acquisition.toml", "-n"),
                              rf"{'add' if pulse_us > 0 else 'take'} {round(abs(late_us), 3):g}")
-            better = self.report("--set", f"timing.pulse_center_us={late_us}")
+            better = self.report("--set", f"acquisition.timing.pulse_center_us={late_us}")
             self.assertLess(abs(better["points"][0]["as_stated"]["late_s"]), 0.01e-6)
 
     def test_sign_of_the_delays_by_the_echo(self):
@@ -255,30 +255,30 @@ sound_speed_m_s = {SOUND_SPEED}
         self.change("planes.toml", "[-5.0, 0.0, 5.0]", "[5.0, 0.0, -5.0]")
         self.bench('file = "shot.npy"', zero="first_firing", first_us=(self.start_s - self.delay_s.min(axis=1)) * 1e6,
                    tail=self.TAIL)
-        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"look: \(2, 0, 12\) mm: .* stronger with delays negated")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"warning: \(2, 0, 12\) mm: .* stronger with delays negated")
 
     def test_channels_the_wrong_way_round(self):
         np.save(self.folder / "shot.npy", self.rf[:, ::-1, :])
         self.bench('file = "shot.npy"', tail=self.TAIL)
-        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"look: .* stronger with channels reversed")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"warning: .* stronger with channels reversed")
 
     def test_sign_of_the_delays_by_the_front(self):
         np.save(self.folder / "shot.npy", self.rf)
         np.save(self.folder / "delays.npy", -self.delay_s * 1e6)
         self.bench('file = "shot.npy"', sent=self.own_events(), top='delays_file = "delays.npy"')
         self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"negated they would fit .* give negate_delays = true")
-        words = self.done("import", "acquisition.toml", "-n", "--set", "negate_delays=true")
+        words = self.done("import", "acquisition.toml", "-n", "--set", "acquisition.negate_delays=true")
         self.assertRegex(words, r"delays +within 0 ns rms")
 
     def test_no_echo_there(self):
         np.save(self.folder / "shot.npy", np.random.default_rng(1).normal(size=self.rf.shape).astype(np.float32))
         self.bench('file = "shot.npy"', tail=self.TAIL)
-        self.assertIn("look: no echo that 72 traces agree on", self.done("import", "acquisition.toml", "-n"))
+        self.assertIn("warning: no echo that 72 traces agree on", self.done("import", "acquisition.toml", "-n"))
 
     def test_a_wrong_rate_shows_in_the_band(self):
         np.save(self.folder / "shot.npy", self.rf)
         self.bench('file = "shot.npy"')
-        self.assertRegex(self.done("import", "acquisition.toml", "-n", "--set", "timing.sampling_MHz=90"), r"band +look: .*sampling_MHz")
+        self.assertRegex(self.done("import", "acquisition.toml", "-n", "--set", "acquisition.timing.sampling_MHz=90"), r"band +warning: .*sampling_MHz")
 
     def test_measured_like_any_other(self):
         np.save(self.folder / "shot.npy", self.counts)
@@ -297,7 +297,7 @@ sound_speed_m_s = {SOUND_SPEED}
         elements, events = 192, 31
         np.save(self.folder / "samples.npy", np.random.default_rng(1).normal(size=(events, elements, 256)).astype(np.float32))
         self.done("import", "example.toml", "-o", "r.h5")
-        self.assertIn("off a bench", self.done("show", "r.h5"))
+        self.assertIn("acquired data", self.done("show", "r.h5"))
 
     def test_everything_missing_is_named_at_once(self):
         self.write("acquisition.toml", "")
@@ -317,23 +317,23 @@ sound_speed_m_s = {SOUND_SPEED}
         good = 'file = "shot.npy"'
         self.bench(good)
         for words, pattern in (
-                (("timing.samplng_MHz=3",), r".*unknown key, did you mean 'timing.sampling_MHz'\?"),
-                (('samples.order="event sample"',), r".*order: is \"event sample\"; give the words event, channel and sample.*"),
-                (('samples.order="channel sample"',), r".*names 2 dimensions, and shot\.npy has 3 x 24 x \d+ numbers; .*"),
-                (('samples.order="channel event sample"',), r".*makes 24 events .*, and the scan has 3; .*"),
-                (("timing.first_sample_us=[0,1]",), r".*first_sample_us: has 2 times for 3 events; .*"),
-                (('timing.zero="delays"',), r".*zero: is \"delays\", and the scan has no delays .*"),
-                (('timing.zero="trigger"',), r".*zero: .*first_firing.*"),
-                (("timing.sampling_MHz=8",), r".*sampling_MHz: is 8, too slow for the probe .*"),
-                (("samples.channel_elements=[0,1]",), r".*channel_elements: names 2 elements, and the samples have 24 channels; .*"),
-                (("samples.channel_elements=" + str([99] * 24).replace(" ", ""),), r".*channel_elements: 99 is no element; .*"),
-                (("samples.header_bytes=4",), r".*header_bytes: a \.npy file says this itself; remove the key"),
-                (("negate_delays=true",), r".*negate_delays: is for delays of your own, .*"),
-                (('scan="nothing.toml"',), r".*nothing\.toml: no such file"),
-                (('samples.file="none.npy"',), r"none\.npy: no such file; .*")):
+                (("acquisition.timing.samplng_MHz=3",), r".*unknown key, did you mean 'acquisition.timing.sampling_MHz'\?"),
+                (('acquisition.samples.order="event sample"',), r".*order: is \"event sample\"; give the words event, channel and sample.*"),
+                (('acquisition.samples.order="channel sample"',), r".*names 2 dimensions, and shot\.npy has 3 x 24 x \d+ numbers; .*"),
+                (('acquisition.samples.order="channel event sample"',), r".*makes 24 events .*, and the scan has 3; .*"),
+                (("acquisition.timing.first_sample_us=[0,1]",), r".*first_sample_us: has 2 times for 3 events; .*"),
+                (('acquisition.timing.zero="delays"',), r".*zero: is \"delays\", and the scan has no delays .*"),
+                (('acquisition.timing.zero="trigger"',), r".*zero: .*first_firing.*"),
+                (("acquisition.timing.sampling_MHz=8",), r".*sampling_MHz: is 8, too slow for the probe .*"),
+                (("acquisition.samples.channel_elements=[0,1]",), r".*channel_elements: names 2 elements, and the samples have 24 channels; .*"),
+                (("acquisition.samples.channel_elements=" + str([99] * 24).replace(" ", ""),), r".*channel_elements: 99 is no element; .*"),
+                (("acquisition.samples.header_bytes=4",), r".*header_bytes: a \.npy file says this itself; remove the key"),
+                (("acquisition.negate_delays=true",), r".*negate_delays: is for delays of your own, .*"),
+                (('acquisition.scan="nothing.toml"',), r".*nothing\.toml: no such file"),
+                (('acquisition.samples.file="none.npy"',), r"none\.npy: no such file; .*")):
             with self.subTest(words[0]):
                 self.refused(2, pattern, "import", "acquisition.toml", "--set", *words)
-        self.refused(2, r"echoloom import: BENCH is required: .*", "import")
+        self.refused(2, r"echoloom import: ACQUISITION is required: .*", "import")
         self.refused(2, r"recording\.h5: this is a folder.*|.*", "import", "acquisition.toml", "-o", ".")
         self.bench(good, sent=self.own_events())
         self.refused(2, r"acquisition.toml:\d+: event.*: this event has no delays; give delays_us, .* 24 elements, .*", "import", "acquisition.toml")

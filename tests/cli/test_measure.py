@@ -71,7 +71,7 @@ class Measure(Bench):
         self.write("probe.toml", probe.replace("elements = 24", "elements = 48"))
         self.done("simulate", "./speckle.toml", "--probe", "./probe.toml", "--scan", "./lines121.toml", "-o", "echoes.h5", "-q",
                   "-f", *settings)
-        self.reconstruct("-o", name, "-f", "--set", "receive.window=rectangular", recording="echoes.h5")
+        self.reconstruct("-o", name, "-f", "--set", "recipe.receive.window=rectangular", recording="echoes.h5")
         return name
 
     def read(self, name):
@@ -153,7 +153,7 @@ strength_dB = -40.0
         self.assertAlmostEqual(point["true_x_mm"], -4.0, delta=0.1)
         self.assertAlmostEqual(point["true_depth_mm"], 10.0, delta=0.1)
         self.assertIsNone(point["lateral_error_mm"])
-        given = self.sections(name, "--at", "-4,10.1", "--disc", "2,11,4", "--speckle", "-2.5,6.5,6,16")
+        given = self.sections(name, "--point", "-4,10.1", "--disc", "2,11,4", "--speckle", "-2.5,6.5,6,16")
         self.assertAlmostEqual(given["points"][0]["axial_error_mm"], -0.1, delta=0.05)
         self.assertTrue(-13.0 < given["regions"]["rows"][0]["contrast_dB"] < -7.0)
         self.assertIn("speckle", given)
@@ -162,18 +162,29 @@ strength_dB = -40.0
 
     def test_refusals_say_what_to_write(self):
         name = self.image()
-        self.refused(2, r"--at: 'here' is not 2 numbers.*--at 0,30", "measure", name, "--at", "here")
-        self.refused(2, r"--at: '1,nan' is not 2 numbers.*", "measure", name, "--at", "1,nan")
+        self.refused(2, r"--point: 'here' is not X,DEPTH, .*; for example --point 0,30", "measure", name, "--point", "here")
+        self.refused(2, r"--point: '1,nan' is not X,DEPTH, .*", "measure", name, "--point", "1,nan")
         self.refused(2, r"--box: '5,1,2,3' is empty; .*", "measure", name, "--box", "5,1,2,3")
+        for wrong, meant in (("3;40", "3,40"), ("3,5;40,2", "3.5,40.2"), ("3,5,40,2", "3.5,40.2"), ("3, 40", "3,40"),
+                             ("-3 40", "-3,40"), ("3mm,4cm", "3,40"), ("0,4cm", "0,40"), ("0.003m,0.04m", "3,40")):
+            with self.subTest(wrong):
+                self.refused(2, rf"--point: '{wrong}' is not X,DEPTH, numbers in mm with commas between them, no spaces and a "
+                             rf"decimal point; write --point {meant}", "measure", name, f"--point={wrong}")
+        self.refused(2, r"--box: '-1;1;2;3' is not X1,X2,DEPTH1,DEPTH2, .*; write --box -1,1,2,3", "measure", name,
+                     "--box=-1;1;2;3")
+        self.refused(2, r"--disc: '4,30,5mm' is not X,DEPTH,DIAMETER, .*; write --disc 4,30,5", "measure", name, "--disc",
+                     "4,30,5mm")
+        self.refused(2, r"--speckle: '1,2,3' is not X1,X2,DEPTH1,DEPTH2, .*; for example --speckle -10,10,20,60", "measure",
+                     name, "--speckle", "1,2,3")
         self.refused(2, r"--disc: '0,10,0' has no diameter; .*", "measure", name, "--disc", "0,10,0")
-        self.refused(2, r".*depth 90 mm lies outside the image; it reaches from.*", "measure", name, "--at", "0,90")
-        self.refused(2, r"--box: finds points by itself; .*", "measure", name, "--box", "0,1,2,3", "--at", "0,10")
+        self.refused(2, r".*depth 90 mm lies outside the image; it reaches from.*", "measure", name, "--point", "0,90")
+        self.refused(2, r"--box: finds points by itself; .*", "measure", name, "--box", "0,1,2,3", "--point", "0,10")
         self.refused(2, r".*no bright point stands out in the box; give a position.*", "measure", name, "--box", "5,6,20,22")
-        self.refused(2, r"--correlation: goes with .*", "measure", name, "--correlation", "--at", "0,10")
+        self.refused(2, r"--correlation: goes with .*", "measure", name, "--correlation", "--point", "0,10")
 
     def test_files_beside(self):
         name = self.image()
-        self.reconstruct("-o", "narrow.h5", "--set", "receive.f_number=4", recording="echoes.h5")
+        self.reconstruct("-o", "narrow.h5", "--set", "recipe.receive.f_number=4", recording="echoes.h5")
         self.done("measure", name, "narrow.h5", "--csv", "table.csv", "--plot", "curves")
         with open(self.folder / "table_quantities.csv", encoding="utf-8") as file:
             rows = list(csv.DictReader(line for line in file if not line.startswith("#")))

@@ -38,7 +38,7 @@ class Outputs(Bench):
         self.refused(2, r"new/: this is a folder; .*", *SIMULATE, "-o", "new/")
         self.simulate()
         self.write("panels.png", "precious")
-        self.refused(2, r"sheet\.png: already there; .* with --panels", "reconstruct", "recording.h5", "--recipe",
+        self.refused(2, r"panels\.png: already there; .* with --panels", "reconstruct", "recording.h5", "--recipe",
                      "./fixed.toml", "--recipe", "./recipe.toml")
         self.reconstruct()
         self.write("table.csv", "precious")
@@ -169,13 +169,13 @@ class Pipeline(Bench):
     def test_override_reaches_the_recipe(self):
         self.simulate()
         self.reconstruct("-o", "a.h5")
-        self.reconstruct("-o", "b.h5", "--set", "receive.f_number=5", "--set", "picture.title=Narrow")
+        self.reconstruct("-o", "b.h5", "--set", "recipe.receive.f_number=5", "--set", "recipe.picture.title=Narrow")
         self.assertIn("Narrow", self.done("show", "b.h5"))
         self.assertIn("F/5", self.done("show", "b.h5"))
 
     def test_titles_say_what_was_overridden(self):
         self.simulate()
-        self.reconstruct("-o", "a.h5", "--set", "receive.f_number=5", "--set", "picture.dynamic_range_dB=50")
+        self.reconstruct("-o", "a.h5", "--set", "recipe.receive.f_number=5", "--set", "recipe.picture.dynamic_range_dB=50")
         self.assertIn('"Recipe (f_number = 5)"', self.done("show", "a.h5"))
         self.assertIn("Recipe (f_number = 5) [recipe]", self.done("measure", "a.h5"))
 

@@ -25,7 +25,7 @@ class Readme(Bench):
             self.assertRegex(self.done(*words, "--dry-run"), r"events of .* memory")
 
     def test_shipped_names_exist(self):
-        shipped = self.done("show", "shipped")
+        shipped = self.done("list")
         for words in commands():
             for option, name in zip(words, words[1:]):
                 if option in ("--recipe", "--probe", "--scan"):

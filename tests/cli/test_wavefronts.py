@@ -78,12 +78,12 @@ class Wavefronts(Bench):
     def refuse(self, pattern, *more, code=2):
         return self.refused(code, pattern, "wavefronts", *more)
 
-    def test_sheet_and_figures(self):
+    def test_panels_and_figures(self):
         words = self.fronts("--panels", "front.png")
         self.assertEqual((self.folder / "front.png").read_bytes()[:8], b"\x89PNG\r\n\x1a\n")
         # 5 mm at 1540 m/s are 3.247 us; the lens and the height of the face move the peak by some tens of ns.
-        self.assertRegex(words, r"highest at the focus after \(us\) +3\.[23]\d+ +focus / c = 3\.247, ratio (0\.9[89]|1\.0[0-3])")
-        self.assertRegex(words, r"all in step = 8\.00, ratio (0\.99|1\.0)")
+        self.assertRegex(words, r"peak at the focus after \(us\) +3\.[23]\d+ +theory, focus / c: 3\.247, ratio (0\.9[89]|1\.0[0-3])")
+        self.assertRegex(words, r"theory, all in phase: 8\.00, ratio (0\.99|1\.0)")
         self.assertIn("teaching and research only", words)
 
     def test_animation_moves_and_comes_to_rest(self):
@@ -108,7 +108,7 @@ class Wavefronts(Bench):
             self.assertEqual(*((self.folder / f"{threads}.{ending}").read_bytes() for threads in (1, 3)))
 
     def test_an_event_of_a_scan(self):
-        words = self.done("wavefronts", "--probe", "./probe.toml", "--scan", "./planes.toml", "--event", "0", "--panels",
+        words = self.done("wavefronts", "--probe", "./probe.toml", "--scan", "./planes.toml", "--event", "1", "--panels",
                           "plane.png", "--at-us", "2", "--depth-mm", "5", "--width-mm", "6")
         self.assertIn("without a focus", words)
 
@@ -123,15 +123,15 @@ class Wavefronts(Bench):
         for panel, angle in (("1", 0.0), ("2", 20.0)):
             for curve, focus in (("1", 10e-3), ("2", 40e-3)):
                 own = [row for row in rows if row["panel"] == panel and row["curve"] == curve]
-                x = np.array([float(row["along_mm"]) for row in own]) * 1e-3
+                x = np.array([float(row["element_position_mm"]) for row in own]) * 1e-3
                 law = (focus - np.sqrt(focus**2 + x**2 - 2 * x * focus * np.sin(np.radians(angle)))) / 1540.0
                 found = np.array([float(row["delay_us"]) for row in own]) * 1e-6
                 np.testing.assert_allclose(found, law - law.min(), atol=1e-12)
                 spread[panel, curve] = found.max()
         self.assertLess(spread["1", "2"], 0.3 * spread["1", "1"])
 
-    def test_echoes_are_brought_into_line(self):
-        words = self.done("wavefronts", "--probe", "./probe.toml", "--focus-mm", "10", "--point-mm", "0", "9.5", "--echoes",
+    def test_echoes_are_brought_into_phase(self):
+        words = self.done("wavefronts", "--probe", "./probe.toml", "--focus-mm", "10", "--point", "0,9.5", "--echoes",
                           "echoes.png")
         self.assertRegex(words, r"after the delays +(0\.9[89]|1\.00)")
         rows = [row for row in csv.DictReader((self.folder / "echoes.csv").read_text().splitlines()) if row["channel"]]
@@ -147,12 +147,12 @@ class Wavefronts(Bench):
         self.write("points.toml", (self.folder / "phantom.toml").read_text().split("[[speckle]]")[0])
         self.done("simulate", "./points.toml", "--probe", "./probe.toml", "--scan", "./lines.toml", "-o", "points.h5", "-q")
         words = self.done("wavefronts", "--recording", "points.h5", "--echoes", "echoes.png")
-        self.assertRegex(words, r"points\.h5, event 6; a point at x = 0 mm, 14 mm deep")
+        self.assertRegex(words, r"points\.h5, event 7; a point at x = 0 mm, 14 mm deep")
         self.assertRegex(words, r"after the delays +(0\.9[6-9]|1\.00)")
-        self.refuse(r"--event: is 13; the recording has 13 events, 0 to 12", "--recording", "points.h5", "--echoes",
-                    "more.png", "--event", "13")
-        self.refuse(r"--point-mm: no echo was recorded from a point at x = 0 mm, 200 mm deep; give another point",
-                    "--recording", "points.h5", "--echoes", "more.png", "--point-mm", "0", "200")
+        self.refuse(r"--event: is 14; the recording has 13 events, counted from 1 to 13", "--recording", "points.h5", "--echoes",
+                    "more.png", "--event", "14")
+        self.refuse(r"--point: no echo was recorded from a point at x = 0 mm, 200 mm deep; give another point",
+                    "--recording", "points.h5", "--echoes", "more.png", "--point", "0,200")
 
     def test_rings_and_curved_faces(self):
         self.write("rings.toml", 'kind = "annular"\nring_edges_mm = [0.0, 2.0, 2.1, 3.0]\ncenter_MHz = 3.0\n'
@@ -166,7 +166,7 @@ class Wavefronts(Bench):
         probe = ["--probe", "./probe.toml"]
         self.refuse(r"echoloom wavefronts: nothing is asked for; add --panels FILE\.png, .*", *probe)
         self.refuse(r"--probe: is missing; say which array it is, as in --probe linear_5MHz", "--panels", "s.png")
-        self.refuse(r"--elements: is 25, and the probe \"probe\" has 24; give at most that", *probe, "--elements", "25",
+        self.refuse(r"--elements: is 25, and the probe \"probe\" has 24 elements in a row; give at most that", *probe, "--elements", "25",
                     "--panels", "s.png")
         self.refuse(r"--frames: is 1; give a whole number from 2 to 500", *probe, "--frames", "1", "--animation", "a.gif")
         self.refuse(r"--focus-mm: is 0; give a number from 1 to 1000", *probe, "--focus-mm", "0", "--panels", "s.png")
@@ -179,7 +179,7 @@ class Wavefronts(Bench):
                     "--focus-mm", "6", "--panels", "s.png")
         self.refuse(r"--event: belongs to a scan or a recording; add --scan NAME or --recording FILE", *probe, "--event",
                     "1", "--panels", "s.png")
-        self.refuse(r"--point-mm: is whose echoes are drawn; add --echoes FILE\.png", *probe, "--point-mm", "0", "5",
+        self.refuse(r"--point: is whose echoes are drawn; add --echoes FILE\.png", *probe, "--point", "0,5",
                     "--panels", "s.png")
         self.refuse(r"--recording: is for the echoes of a point; add --echoes FILE\.png", *probe, "--recording", "r.h5",
                     "--panels", "s.png")

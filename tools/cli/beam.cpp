@@ -1,19 +1,16 @@
 #include "tools/cli/beam.h"
 
-#include <omp.h>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <set>
 
 #include "phantoms/phantom.h"
-#include "recon/image/axis.h"
 #include "sim/array/face.h"
 #include "sim/base/atomic_file.h"
-#include "sim/base/progress.h"
 #include "sim/base/text.h"
 #include "tools/cli/commands.h"
+#include "tools/cli/event_choice.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
@@ -21,7 +18,6 @@ namespace echoloom {
 namespace {
 
 constexpr double mm = 1e-3;
-constexpr double max_widths = 100.0;  ///< along the axis, at round depths
 constexpr double max_default_depth_m = 1.0;
 
 /// The place in the room of a point of the face.
@@ -33,7 +29,7 @@ Vec3 in_room(const std::optional<HeadMotion>& head, double angle_rad, const Vec3
     return pose.origin_m + point_m.x() * pose.lateral + Vec3(0.0, point_m.y(), 0.0) + point_m.z() * pose.normal;
 }
 
-/// Weights of all ways together: what takes part at all.
+/// Weights of transmit and receive together: what takes part at all.
 std::vector<double> taking_part(const Beam& beam) {
     std::vector<double> weight(beam.elements.size(), 0.0);
     for (const ElementDrive& drive : beam.drives) {
@@ -77,13 +73,13 @@ std::vector<std::pair<std::string, std::string>> pair_up(const BeamOptions& opti
     const std::size_t probes = options.probes.size();
     const std::size_t scans = options.scans.size();
     if (probes != scans && probes != 1 && scans != 1) {
-        throw InputError({"--scan"}, std::to_string(scans) + " scans for " + std::to_string(probes) +
-                                         " probes; give one for all of them, or one for each");
+        throw InputError({"--scan"}, counted(scans, "scan") + " for " + counted(probes, "probe") +
+                                         "; give one for all of them, or one for each");
     }
     const std::size_t count = std::max(probes, scans);
     if (count > max_beams) {
         throw InputError({probes >= scans ? "--probe" : "--scan"},
-                         std::to_string(count) + " beams; give at most " + std::to_string(max_beams));
+                         counted(count, "beam") + "; give at most " + std::to_string(max_beams));
     }
     std::vector<std::pair<std::string, std::string>> pairs;
     for (std::size_t i = 0; i < count; ++i) {
@@ -96,18 +92,13 @@ std::size_t chosen_event(const BeamOptions& options, const Scan& scan) {
     if (!options.event) {
         return scan.events.size() / 2;
     }
-    const auto last = static_cast<long long>(scan.events.size()) - 1;
-    if (*options.event < 0 || *options.event > last) {
-        throw InputError({"--event"}, "is " + std::to_string(*options.event) + "; the scan \"" + scan.name + "\" has " +
-                                          std::to_string(last + 1) + " events, 0 to " + std::to_string(last));
-    }
-    return static_cast<std::size_t>(*options.event);
+    return event_index(*options.event, scan.events.size(), "the scan \"" + scan.name + "\"");
 }
 
-/// Names that tell beams apart: of probe, scan, way and listening whatever differs.
+/// Names that tell beams apart: of probe, scan, path and receive whatever differs.
 void name_apart(std::vector<Beam>& beams) {
     const auto words_of = [](const Beam& beam) {
-        return std::array{beam.probe_name, beam.scan_name, way_word(beam.way), beam.listening};
+        return std::array{beam.probe_name, beam.scan_name, path_title(beam.path), beam.receive};
     };
     std::array<bool, 4> differ{};
     for (std::size_t i = 0; i < differ.size(); ++i) {
@@ -115,7 +106,7 @@ void name_apart(std::vector<Beam>& beams) {
         for (const Beam& beam : beams) {
             words.insert(words_of(beam)[i]);
         }
-        words.erase("");  // a beam that is sent listens to nothing, which its way says already
+        words.erase("");  // a transmit beam has no receive, which its path tells already
         differ[i] = words.size() > 1;
     }
     for (Beam& beam : beams) {
@@ -195,178 +186,111 @@ ArrayTheory theory_of(const Probe& probe, const Beam& beam) {
     const Element& element = probe.elements.front();
     const bool upright = beam.view.plane == BeamPlane::elevation;
     const bool row = !element.is_ring() && probe.radius_m == 0.0 && !upright;
-    const Vec3 aside(beam.straight.z(), 0.0, -beam.straight.x());
-    return {
-        .steer_rad = upright ? 0.0 : std::atan2(beam.axis.direction.dot(aside), beam.axis.direction.dot(beam.straight)),
-        .pitch_m = row ? probe.pitch_m : 0.0,
-        .element_m = element.is_ring() ? 0.0
-                     : upright         ? element.height_m
-                                       : element.width_m,
-        .soft = probe.baffle == Baffle::soft,
-        .aperture_m = beam.across_aperture.width_m,
-        .wavelength_m = beam.field.wavelength_m(),
-        // One way takes the square root of the echo's spectrum.
-        .bandwidth =
-            beam.view.pulsed ? probe.bandwidth_fraction * (beam.way == BeamPath::two_way ? 1.0 : std::sqrt(2.0)) : 0.0};
-}
-
-/// Whether all that takes part is focused at a distance (none: infinitely far away), so that theory knows its pattern.
-bool in_focus(const Beam& beam, std::optional<double> distance_m) {
-    const auto near = [](double a, double b) { return std::abs(a - b) < 0.01 * b; };
-    if (beam.view.plane == BeamPlane::elevation && !beam.elements.front().is_ring()) {
-        return distance_m ? near(*distance_m, beam.lens_focus_m) : beam.lens_focus_m == 0.0;
-    }
-    const auto focused = [&](double focus_m) { return distance_m ? near(*distance_m, focus_m) : focus_m == 0.0; };
-    const bool sent = beam.way == BeamPath::receive || focused(beam.sent_focus_m);
-    const bool heard = beam.way == BeamPath::transmit || (distance_m && beam.follows) || focused(beam.heard_focus_m);
-    return sent && heard;
-}
-
-/// Where the pattern against angle is looked at; none: infinitely far away.
-std::optional<double> pattern_distance_m(const Beam& beam) {
-    if (beam.view.pattern_at_m) {
-        return beam.view.pattern_at_m;
-    }
-    if (beam.view.plane == BeamPlane::elevation && beam.lens_focus_m > 0.0) {
-        return beam.lens_focus_m;
-    }
-    if (beam.compared_m > 0.0) {
-        return beam.compared_m;
-    }
-    // A pulse is far away from ten near zones on.
-    return beam.view.pulsed ? std::optional(10.0 * near_zone_m(beam.across_aperture, beam.field.wavelength_m()))
-                            : std::nullopt;
-}
-
-void measure_pattern(Beam& beam) {
-    const bool upright = beam.view.plane == BeamPlane::elevation;
-    const Vec3 straight = upright ? beam.axis.direction : beam.straight;
-    const Vec3 aside = upright ? Vec3(Vec3::UnitY()) : Vec3(straight.z(), 0.0, -straight.x());
-    const auto distance_m = pattern_distance_m(beam);
-    beam.pattern = beam_pattern(beam.field, beam.axis.origin_m, straight, aside, beam.theory.steer_rad,
-                                beam.theory.aperture_m, distance_m);
-    beam.gratings = grating_lobes(*beam.pattern, beam.theory, beam.ways());
-    beam.side_lobe = peak_side_lobe(*beam.pattern, beam.gratings);
-    if (in_focus(beam, distance_m)) {
-        beam.expected = expected_pattern(beam, *beam.pattern);
-    }
-    if (beam.expected) {
-        beam.theory_side_lobe = peak_side_lobe(*beam.expected, beam.gratings);
-    }
-}
-
-/// Width across at the focus, found and by rule: the pattern of the weights, lambda z / D times their constant.
-void measure_focus(Beam& beam) {
-    const double at_m = beam.view.plane == BeamPlane::elevation && !beam.elements.front().is_ring() ? beam.lens_focus_m
-                                                                                                    : beam.compared_m;
-    if (at_m <= 0.0) {
-        return;
-    }
-    beam.compared_m = at_m;
-    if (const auto edges = beam_edges(beam.field, beam.across_aperture, beam.axis, at_m)) {
-        beam.focus_width_m = edges->width_m();
-    }
-    if (!in_focus(beam, at_m)) {
-        return;
-    }
-    BeamPattern fine;
-    const double reach = std::min(4.0 * beam.theory.wavelength_m / beam.theory.aperture_m, 0.7);
-    for (int i = -2000; i <= 2000; ++i) {
-        fine.angle_rad.push_back(beam.theory.steer_rad + reach * i / 2000.0);
-    }
-    fine.amplitude.resize(fine.angle_rad.size());
-    const auto expected = expected_pattern(beam, fine);
-    if (const auto width = expected ? pattern_width_rad(*expected) : std::nullopt) {
-        beam.theory_focus_width_m = 2.0 * at_m * std::tan(0.5 * *width);
-    }
+    const Vec3 aside(beam.broadside.z(), 0.0, -beam.broadside.x());
+    return {.steer_rad =
+                upright ? 0.0 : std::atan2(beam.axis.direction.dot(aside), beam.axis.direction.dot(beam.broadside)),
+            .pitch_m = row ? probe.pitch_m : 0.0,
+            .element_m = element.is_ring() ? 0.0
+                         : upright         ? element.height_m
+                                           : element.width_m,
+            .soft = probe.baffle == Baffle::soft,
+            .aperture_m = beam.across_aperture.width_m,
+            .wavelength_m = beam.field.wavelength_m(),
+            // One way has the square root of the echo's spectrum.
+            .bandwidth = beam.view.pulsed
+                             ? probe.bandwidth_fraction * (beam.path == BeamPath::two_way ? 1.0 : std::sqrt(2.0))
+                             : 0.0};
 }
 
 }  // namespace
 
-std::size_t Beam::peak() const {
-    const double highest = *std::ranges::max_element(pressure);
-    std::size_t last = pressure.size() - 1;
-    while (pressure[last] < 0.999 * highest) {
-        --last;
-    }
-    while (last > 0 && pressure[last - 1] > pressure[last]) {
-        --last;
-    }
-    return last;
+std::string path_title(BeamPath path) {
+    return path == BeamPath::transmit ? "Transmit" : path == BeamPath::receive ? "Receive" : "Two-way";
 }
 
-std::string way_word(BeamPath way) {
-    return way == BeamPath::transmit ? "Transmit" : way == BeamPath::receive ? "Receive" : "Two-way";
+std::string path_name(BeamPath path) {
+    return path == BeamPath::transmit ? "transmit" : path == BeamPath::receive ? "receive" : "two-way";
+}
+
+std::string pressure_unit(std::span<const Beam> beams) {
+    const auto two_way = [](const Beam& beam) { return beam.path == BeamPath::two_way; };
+    return std::ranges::all_of(beams, two_way)    ? "(rho c v)^2"
+           : std::ranges::none_of(beams, two_way) ? "rho c v"
+                                                  : "rho c v; two-way (rho c v)^2";
+}
+
+std::string pressure_column(const Beam& beam) {
+    return std::string("axis_pressure_rho_c_v") + (beam.path == BeamPath::two_way ? "_squared" : "");
 }
 
 std::string wave_words(const BeamView& view) {
     return view.pulsed ? "peaks of the pulse" : "continuous wave";
 }
 
-Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index, BeamPath way,
-                   const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
+Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index, BeamPath path,
+                   const std::optional<ReceiveTheory>& receive, const BeamView& view, const Medium& medium,
                    double frequency_Hz) {
     const TransmitEvent& planned = scan.events[event_index];
     const TransmitEvent event = view.unfocused ? unfocused(probe, scan.head, planned) : planned;
     const double ahead_m = (event.focus_m - event.origin_m).dot(event.direction);
-    const double sent_focus_m = ahead_m > 0.0 ? ahead_m : 0.0;
-    const double heard_focus_m = listening ? listening->focus_m.value_or(0.0) : 0.0;
-    const double focus_m = way == BeamPath::receive ? heard_focus_m : sent_focus_m;
-    const bool follows = listening && !listening->focus_m && listening->listening.follows;
+    const double transmit_focus_m = ahead_m > 0.0 ? ahead_m : 0.0;
+    const double receive_focus_m = receive ? receive->focus_m.value_or(0.0) : 0.0;
+    const double focus_m = path == BeamPath::receive ? receive_focus_m : transmit_focus_m;
+    const bool follows = receive && !receive->focus_m && receive->listening.follows;
     const double compared_m = focus_m > 0.0 ? focus_m
-                              : follows     ? (sent_focus_m > 0.0 ? sent_focus_m : 0.5 * scan.max_depth_m)
+                              : follows     ? (transmit_focus_m > 0.0 ? transmit_focus_m : 0.5 * scan.max_depth_m)
                                             : 0.0;
-    const BeamField::Setting setting{way, view.pulsed, frequency_Hz, compared_m};
-    Beam beam{
-        .name = probe.name,
-        .probe_name = probe.name,
-        .scan_name = scan.name,
-        .event = event_index,
-        .events = scan.events.size(),
-        .way = way,
-        .view = view,
-        .frequency_Hz = frequency_Hz,
-        .focus_m = focus_m,
-        .sent_focus_m = sent_focus_m,
-        .heard_focus_m = heard_focus_m,
-        .listening = listening ? listening->words : std::string(),
-        .follows = follows,
-        .field = BeamField(probe, scan.head, event, medium, listening ? listening->listening : Reception{}, setting),
-        .aperture = {},
-        .across_aperture = {},
-        .axis = beam_axis(event),
-        .straight = probe.elements.front().is_ring() ? event.direction
-                                                     : face_place(probe, face_lateral_m(probe, event.origin_m)).normal,
-        .face = {},
-        .shape = face_shape(probe, event),
-        .face_radius_m = probe.radius_m,
-        .lens_focus_m = std::isfinite(probe.elevation_focus_m) ? probe.elevation_focus_m : 0.0,
-        .theory = {},
-        .drives = {},
-        .elements = probe.elements,
-        .near_zone_m = {},
-        .last_maximum_m = {},
-        .theory_half_angle_rad = {},
-        .far_half_angle_rad = {},
-        .focus_width_m = {},
-        .theory_focus_width_m = {},
-        .compared_m = compared_m,
-        .depth_m = {},
-        .pressure = {},
-        .edges = {},
-        .pattern = {},
-        .expected = {},
-        .gratings = {},
-        .side_lobe = {},
-        .theory_side_lobe = {}};
-    if (way != BeamPath::receive) {
+    const BeamField::Setting setting{path, view.pulsed, frequency_Hz, compared_m};
+    Beam beam{.name = probe.name,
+              .probe_name = probe.name,
+              .scan_name = scan.name,
+              .event = event_index,
+              .events = scan.events.size(),
+              .path = path,
+              .view = view,
+              .frequency_Hz = frequency_Hz,
+              .focus_m = focus_m,
+              .transmit_focus_m = transmit_focus_m,
+              .receive_focus_m = receive_focus_m,
+              .receive = receive ? receive->words : std::string(),
+              .follows = follows,
+              .field = BeamField(probe, scan.head, event, medium, receive ? receive->listening : Reception{}, setting),
+              .aperture = {},
+              .across_aperture = {},
+              .axis = beam_axis(event),
+              .broadside = probe.elements.front().is_ring()
+                               ? event.direction
+                               : face_place(probe, face_lateral_m(probe, event.origin_m)).normal,
+              .face = {},
+              .shape = face_shape(probe, event),
+              .face_radius_m = probe.radius_m,
+              .lens_focus_m = std::isfinite(probe.elevation_focus_m) ? probe.elevation_focus_m : 0.0,
+              .theory = {},
+              .drives = {},
+              .elements = probe.elements,
+              .near_zone_m = {},
+              .last_maximum_m = {},
+              .theory_half_angle_rad = {},
+              .far_half_angle_rad = {},
+              .focus_width_m = {},
+              .theory_focus_width_m = {},
+              .compared_m = compared_m,
+              .depth_m = {},
+              .pressure = {},
+              .edges = {},
+              .pattern = {},
+              .theory_pattern = {},
+              .gratings = {},
+              .side_lobe = {},
+              .theory_side_lobe = {}};
+    if (path != BeamPath::receive) {
         beam.drives.push_back(drive_of(event));
         beam.aperture = beam_aperture(probe, event);
     }
-    if (way != BeamPath::transmit) {
-        beam.drives.push_back(listening->listening.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
-        const BeamAperture heard = aperture_of(probe, event, beam.drives.back());
-        beam.aperture = way == BeamPath::receive ? heard : wider(beam.aperture, heard);
+    if (path != BeamPath::transmit) {
+        beam.drives.push_back(receive->listening.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
+        const BeamAperture receiving = aperture_of(probe, event, beam.drives.back());
+        beam.aperture = path == BeamPath::receive ? receiving : wider(beam.aperture, receiving);
     }
     if (view.plane == BeamPlane::elevation) {
         beam.axis.across = Vec3::UnitY();
@@ -377,43 +301,6 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
     beam.face = face_line(beam, scan.head, event.head_angle_rad);
     beam.theory = theory_of(probe, beam);
     return beam;
-}
-
-void measure_beam(Beam& beam, double depth_m) {
-    const double lambda = beam.field.wavelength_m();
-    const bool diverges = beam.face_radius_m > 0.0 && beam.focus_m == 0.0;
-    if (!diverges) {
-        beam.near_zone_m = near_zone_m(beam.aperture, lambda);
-    }
-    if (beam.near_zone_m && beam.focus_m == 0.0 && !beam.follows) {
-        const double deepest_m = std::max({depth_m, 2.0 * *beam.near_zone_m, 3.0 * lambda});
-        beam.last_maximum_m = last_axial_maximum_m(beam.field, beam.axis, lambda, deepest_m);
-    }
-    if (beam.across_aperture.plain && !beam.view.pulsed) {
-        beam.theory_half_angle_rad = theory_half_angle_rad(beam.across_aperture, lambda, beam.ways());
-    }
-    if (!beam.follows && !beam.view.pulsed) {
-        beam.far_half_angle_rad = far_half_angle_rad(beam.field, beam.across_aperture, beam.axis);
-    }
-    measure_focus(beam);
-    if (beam.view.pattern) {
-        measure_pattern(beam);
-    }
-
-    const double step_m = round_step(depth_m / mm / max_widths) * mm;
-    const auto widths = static_cast<std::size_t>(std::floor(depth_m / step_m * (1.0 + 1e-9)));
-    std::vector<Vec3> points;
-    for (std::size_t i = 1; i <= widths * edge_stride; ++i) {
-        beam.depth_m.push_back(step_m * static_cast<double>(i) / edge_stride);
-        points.push_back(beam.axis.point(beam.depth_m.back()));
-    }
-    beam.pressure = beam.field.amplitudes(points);
-    beam.edges.resize(points.size());
-    Progress progress("widths of " + beam.name, widths, beam.view.quiet);
-    for (std::size_t i = edge_stride - 1; i < points.size(); i += edge_stride) {
-        beam.edges[i] = beam_edges(beam.field, beam.across_aperture, beam.axis, beam.depth_m[i]);
-        progress.advance();
-    }
 }
 
 namespace {
@@ -433,41 +320,59 @@ BeamView view_of(const BeamOptions& options) {
             .pattern_at_m = metres(options.pattern_at_mm)};
 }
 
-/// One beam for each way and, of those that listen, for each recipe.
+/// One beam for each path and, of those that receive, for each recipe.
 void add_beams(const BeamOptions& options, const Probe& probe, const Scan& scan, const Medium& medium,
                std::vector<Beam>& beams) {
     const BeamView view = view_of(options);
     const std::size_t event = chosen_event(options, scan);
-    const TransmitEvent as_sent =
-        view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
-    const double frequency_Hz = options.MHz ? *options.MHz * 1e6 : probe.center_Hz;
-    std::vector<ReceiveTheory> rules;
+    const TransmitEvent shown = view.unfocused ? unfocused(probe, scan.head, scan.events[event]) : scan.events[event];
+    const double frequency_Hz = options.frequency_MHz ? *options.frequency_MHz * 1e6 : probe.center_Hz;
+    std::vector<ReceiveTheory> receives;
     for (const std::string& recipe : options.recipes) {
-        rules.push_back(recipe_listening(probe, scan, as_sent, load_recipe(recipe)));
+        receives.push_back(recipe_receive(probe, scan, shown, load_recipe(recipe, options.recipe_settings)));
     }
-    if (rules.empty()) {
-        rules.push_back(own_listening(probe, scan, as_sent));
+    if (receives.empty()) {
+        receives.push_back(own_receive(probe, scan, shown));
     }
-    for (const std::string& word : options.ways) {
-        const BeamPath way = word == "receive"   ? BeamPath::receive
+    for (const std::string& word : options.paths) {
+        const BeamPath path = word == "receive"   ? BeamPath::receive
                              : word == "two-way" ? BeamPath::two_way
                                                  : BeamPath::transmit;
-        if (way == BeamPath::transmit) {
-            beams.push_back(describe_beam(probe, scan, event, way, std::nullopt, view, medium, frequency_Hz));
+        if (path == BeamPath::transmit) {
+            beams.push_back(describe_beam(probe, scan, event, path, std::nullopt, view, medium, frequency_Hz));
             continue;
         }
-        for (const ReceiveTheory& rule : rules) {
-            beams.push_back(describe_beam(probe, scan, event, way, rule, view, medium, frequency_Hz));
+        for (const ReceiveTheory& receive : receives) {
+            beams.push_back(describe_beam(probe, scan, event, path, receive, view, medium, frequency_Hz));
         }
     }
+}
+
+/// What is written beside the report.
+std::vector<std::filesystem::path> write_files(const BeamOptions& options, std::span<const Beam> beams) {
+    std::vector<std::filesystem::path> written;
+    if (options.csv) {
+        write_file(*options.csv, beam_csv(beams));
+        written.push_back(*options.csv);
+    }
+    if (options.map) {
+        draw_beam_maps(beams, options.width_mm.value_or(0.0) * mm / 2.0, *options.map);
+        written.push_back(*options.map);
+    }
+    if (options.plot) {
+        draw_beam_curves(beams, *options.plot);
+        written.push_back(*options.plot);
+    }
+    if (options.pattern) {
+        draw_beam_patterns(beams, *options.pattern);
+        written.push_back(*options.pattern);
+    }
+    return written;
 }
 
 }  // namespace
 
 void run(const BeamOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     const auto pairs = pair_up(options);
     refuse_outputs(options);
     const Medium medium = options.phantom ? load_phantom(*options.phantom, options.phantom_settings).medium : Medium{};
@@ -480,33 +385,17 @@ void run(const BeamOptions& options) {
         scanned_m = std::max(scanned_m, scan.max_depth_m);
     }
     if (beams.size() > max_beams) {
-        throw InputError({"--way"}, std::to_string(beams.size()) +
-                                        " beams, each way and recipe counted; give at most " +
-                                        std::to_string(max_beams));
+        throw InputError({"--path"}, counted(beams.size(), "beam") + ", each path and recipe counted; give at most " +
+                                         std::to_string(max_beams));
     }
     name_apart(beams);
     const double depth_m = options.depth_mm ? *options.depth_mm * mm : default_depth_m(beams, scanned_m);
     for (Beam& beam : beams) {
         measure_beam(beam, depth_m);
     }
-    if (options.csv) {
-        write_file(*options.csv, beam_csv(beams));
-    }
-    if (options.map) {
-        draw_beam_maps(beams, options.width_mm.value_or(0.0) * mm / 2.0, *options.map);
-    }
-    if (options.plot) {
-        draw_beam_curves(beams, *options.plot);
-    }
-    if (options.pattern) {
-        draw_beam_patterns(beams, *options.pattern);
-    }
-    print(options.json ? beam_json(beams) : beam_text(beams));
-    for (const auto& drawn : {options.map, options.plot, options.pattern}) {
-        if (drawn) {
-            note("drawn: " + drawn->string(), options.quiet);
-        }
-    }
+    const std::vector<std::filesystem::path> written = write_files(options, beams);
+    print(options.json ? with_written(beam_json(beams), written) : beam_text(beams));
+    note_written(written, options.quiet);
 }
 
 }  // namespace echoloom

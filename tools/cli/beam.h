@@ -18,7 +18,7 @@ namespace echoloom {
 /// Most beams one page of maps or one plot holds.
 inline constexpr std::size_t max_beams = 6;
 
-/// Where a beam is looked at: along the image, along elevation (both through the beam's axis), or across at one depth.
+/// Where a beam is shown: in the image plane, in elevation (both through the beam's axis), or at one depth.
 enum class BeamPlane { scan, elevation, depth };
 
 /// What is asked of every beam.
@@ -28,42 +28,43 @@ struct BeamView {
     bool pulsed = false;
     bool pattern = false;
     bool quiet = false;                  ///< no progress
-    std::optional<double> at_m;          ///< depth of the plane across
+    std::optional<double> at_m;          ///< of the plane of one depth
     std::optional<double> pattern_at_m;  ///< distance of the pattern against angle
 };
 
-/// One event of a probe, and what was computed of its beam. Pressures are in units of rho c v.
+/// One event of a probe, and what was computed of its beam. Pressures are in units of rho c v, of a two-way beam of its
+/// square.
 struct Beam {
-    std::string name;  ///< by which it is told from the others
+    std::string name;  ///< what sets it apart from the others
     std::string probe_name, scan_name;
     std::size_t event = 0, events = 0;  ///< which of how many
-    BeamPath way = BeamPath::transmit;
+    BeamPath path = BeamPath::transmit;
     BeamView view;
     double frequency_Hz = 0.0;
-    double focus_m = 0.0;  ///< from the origin; 0 where there is none in front; both ways that of what is sent
-    double sent_focus_m = 0.0, heard_focus_m = 0.0;
-    std::string listening;  ///< in words; empty where nothing listens
-    bool follows = false;   ///< the focus of listening
+    double focus_m = 0.0;  ///< from the origin; 0 where there is none in front; two-way, that of transmit
+    double transmit_focus_m = 0.0, receive_focus_m = 0.0;
+    std::string receive;   ///< in words; empty for a transmit beam
+    bool follows = false;  ///< the receive focus, with depth
 
     BeamField field;
     BeamAperture aperture;         ///< along the array
     BeamAperture across_aperture;  ///< along BeamAxis::across
     BeamAxis axis;
-    Vec3 straight;           ///< out of the face, at the origin
+    Vec3 broadside;          ///< out of the face, at the origin
     std::vector<Vec3> face;  ///< the middles of what takes part, from end to end, as a line in the plane shown
     FaceShape shape;
     double face_radius_m = 0.0;  ///< of a curved array, else 0
     double lens_focus_m = 0.0;   ///< 0 where there is none
     ArrayTheory theory;
-    std::vector<ElementDrive> drives;  ///< one for each way, as it is at the range of comparison
+    std::vector<ElementDrive> drives;  ///< transmit, receive or both, as at the range of comparison
     std::vector<Element> elements;
 
-    std::optional<double> near_zone_m;     ///< by rule; none for a face that diverges
+    std::optional<double> near_zone_m;     ///< theory; none for a face that diverges
     std::optional<double> last_maximum_m;  ///< of a beam without a focus
     std::optional<double> theory_half_angle_rad;
     std::optional<double> far_half_angle_rad;
-    std::optional<double> focus_width_m, theory_focus_width_m;  ///< across, half amplitude, at compared_m
-    double compared_m = 0.0;  ///< the focus, or where listening is looked at; 0: nowhere
+    std::optional<double> focus_width_m, theory_focus_width_m;  ///< -6 dB, at compared_m
+    double compared_m = 0.0;  ///< the focus, or where the receive beam is compared; 0: nowhere
 
     std::vector<double> depth_m;                  ///< along the axis
     std::vector<double> pressure;                 ///< [depth] on the axis
@@ -71,27 +72,34 @@ struct Beam {
     std::size_t peak() const;                     ///< index of the highest pressure on the axis, the deepest of equals
 
     std::optional<BeamPattern> pattern;
-    std::optional<BeamPattern> expected;  ///< of a continuous wave in focus or far away, from the weights alone
+    std::optional<BeamPattern>
+        theory_pattern;  ///< continuous wave, in focus or in the far field, from the weights alone
     std::vector<GratingLobe> gratings;
     std::optional<Lobe> side_lobe, theory_side_lobe;
-    int ways() const { return way == BeamPath::two_way ? 2 : 1; }
+    int passes() const { return path == BeamPath::two_way ? 2 : 1; }  ///< through the array's pattern
 };
 inline constexpr std::size_t edge_stride = 12;
 
 /// "Transmit", "Receive" or "Two-way".
-std::string way_word(BeamPath way);
+std::string path_title(BeamPath path);
+/// "transmit", "receive" or "two-way".
+std::string path_name(BeamPath path);
+/// "rho c v", "(rho c v)^2", or both where beams differ; by the terminal's signs.
+std::string pressure_unit(std::span<const Beam> beams);
+/// The same as the name of a column: "axis_pressure_rho_c_v", of two-way beams "axis_pressure_rho_c_v_squared".
+std::string pressure_column(const Beam& beam);
 /// "continuous wave" or "peaks of the pulse".
 std::string wave_words(const BeamView& view);
 /// "Transmit beams, continuous wave".
 std::string beams_title(std::span<const Beam> beams);
 
-/// The pattern that theory expects at the angles of another: the array factor of the weights times the element factor,
-/// both ways multiplied; Airy's for rings. None for a curved face.
-std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern& angles);
+/// The pattern by theory at the angles of another: the array factor of the weights times the element factor, for
+/// two-way beams transmit times receive; Airy's for rings. None for a curved face.
+std::optional<BeamPattern> theory_pattern(const Beam& beam, const BeamPattern& angles);
 
-/// A beam of a scan's event; nothing is measured yet. `listening` is needed by all but transmit.
-Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamPath way,
-                   const std::optional<ReceiveTheory>& listening, const BeamView& view, const Medium& medium,
+/// A beam of a scan's event; nothing is measured yet. `receive` is needed by all but transmit.
+Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event, BeamPath path,
+                   const std::optional<ReceiveTheory>& receive, const BeamView& view, const Medium& medium,
                    double frequency_Hz);
 
 /// Near zone, axis, widths at round depths, divergence and, where it is asked for, the pattern; as deep as `depth_m`.

@@ -5,6 +5,7 @@
 #include <numbers>
 
 #include "recon/measure/csv.h"
+#include "recon/measure/gnuplot.h"
 #include "recon/measure/plot_files.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/text.h"
@@ -21,7 +22,7 @@ PlotFiles plot_files(const std::filesystem::path& png) {
     return {png.parent_path(), png.stem().string()};
 }
 
-/// The rules' near zones as a gnuplot array, 0 where there is none.
+/// Near zones by theory as a gnuplot array, 0 where there is none.
 std::string near_zones(std::span<const Beam> beams) {
     std::string list;
     for (const Beam& beam : beams) {
@@ -30,7 +31,7 @@ std::string near_zones(std::span<const Beam> beams) {
     return "array near_zone[" + std::to_string(beams.size()) + "] = [" + list + "]\n";
 }
 
-/// "disc_10mm: near zone 48.7 mm, half angle 2.07 deg": what the legend says of a beam.
+/// "disc_10mm: near zone 48.7 mm, half angle 2.07 deg": a beam in the legend.
 std::string legend(const Beam& beam) {
     std::string words = beam.name;
     if (beam.near_zone_m) {
@@ -44,11 +45,22 @@ std::string legend(const Beam& beam) {
     return words;
 }
 
+/// Greek and raised signs, which a plot has.
+std::string for_plot(std::string unit) {
+    const std::pair<std::string, std::string> signs[] = {{"rho", "\u03c1"}, {"^2", "\u00b2"}};
+    for (const auto& [sign, better] : signs) {
+        for (std::size_t place = 0; (place = unit.find(sign, place)) != std::string::npos;) {
+            unit.replace(place, sign.size(), better);
+        }
+    }
+    return unit;
+}
+
 std::string numbers(std::span<const Beam> beams) {
     std::string csv = "depth_mm";
     for (const Beam& beam : beams) {
-        for (const char* column : {": axis_pressure_rho_c_v", ": width_half_amplitude_mm"}) {
-            csv += ',' + csv_word(beam.name + column);
+        for (const std::string& column : {pressure_column(beam), std::string("width_6dB_mm")}) {
+            csv += ',' + csv_word(beam.name + ": " + column);
         }
     }
     csv += '\n';
@@ -67,8 +79,8 @@ std::string numbers(std::span<const Beam> beams) {
 }  // namespace
 
 std::string beams_title(std::span<const Beam> beams) {
-    const bool one_way = std::ranges::all_of(beams, [&](const Beam& beam) { return beam.way == beams[0].way; });
-    return (one_way ? way_word(beams[0].way) + " beams, " : std::string("Beams, ")) + wave_words(beams[0].view);
+    const bool alike = std::ranges::all_of(beams, [&](const Beam& beam) { return beam.path == beams[0].path; });
+    return (alike ? path_title(beams[0].path) + " beams, " : std::string("Beams, ")) + wave_words(beams[0].view);
 }
 
 std::vector<std::filesystem::path> beam_plot_files(const std::filesystem::path& png) {
@@ -89,8 +101,9 @@ void draw_beam_curves(std::span<const Beam> beams, const std::filesystem::path& 
     const bool unfocused = std::ranges::all_of(beams, [](const Beam& beam) { return beam.view.unfocused; });
     const std::string title = beams_title(beams) + (unfocused ? ", without a focus" : "");
     write_script(files,
-                 script_words(names, title, std::string(caution_words())) + near_zones(beams) +
-                     "max_depth_mm = " + csv_number(beams.front().depth_m.back() / mm) + "\n",
+                 script_words(names, title, caution_of(true)) + near_zones(beams) +
+                     "pressure_unit = " + gnuplot_quoted(for_plot(pressure_unit(beams))) +
+                     "\nmax_depth_mm = " + csv_number(beams.front().depth_m.back() / mm) + "\n",
                  "beam.gp");
     draw(files);
 }

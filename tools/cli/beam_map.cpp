@@ -5,7 +5,6 @@
 #include <limits>
 
 #include "recon/image/canvas.h"
-#include "recon/image/description.h"
 #include "recon/image/page.h"
 #include "recon/image/page_layout.h"
 #include "recon/image/png.h"
@@ -13,6 +12,7 @@
 #include "sim/base/progress.h"
 #include "sim/base/text.h"
 #include "tools/cli/beam.h"
+#include "tools/cli/output.h"
 
 namespace echoloom {
 
@@ -21,8 +21,8 @@ namespace {
 constexpr double mm = 1e-3;
 constexpr double range_dB = 40.0;
 constexpr double max_samples = 360.0;        ///< along the longer side of a map
-constexpr double max_cut_samples = 180.0;    ///< of a plane across, which is all beam
-constexpr std::size_t columns_at_once = 16;  ///< of a map, between two looks at the time
+constexpr double max_plane_samples = 180.0;  ///< of a plane of one depth, which is all beam
+constexpr std::size_t columns_at_once = 16;  ///< of a map, between two steps of progress
 constexpr double min_aspect = 0.22;          ///< of a panel's width to its height, so that its title has room
 constexpr double max_aspect = 1.2;
 
@@ -37,7 +37,7 @@ double needed_half_width_m(const Beam& beam) {
     return widest;
 }
 
-/// The plane shown, in its own coordinates: across (x), and down the page (z), which is depth or, in a plane of one
+/// The plane shown, in its own coordinates: x to the right, z down the page, which is depth or, in a plane of one
 /// depth, elevation.
 struct ShownPlane {
     Vec3 origin_m, across, down;
@@ -46,8 +46,8 @@ struct ShownPlane {
     double z_m(const Vec3& point_m) const { return (point_m - origin_m).dot(down); }
 };
 
-/// Depth of a plane across: what was asked for, the focus, or the middle of what is looked at.
-double cut_depth_m(const Beam& beam) {
+/// Depth of a plane of one depth: what was asked for, the focus, or the middle of what is computed.
+double plane_depth_m(const Beam& beam) {
     return beam.view.at_m.value_or(beam.compared_m > 0.0 ? beam.compared_m : 0.5 * beam.depth_m.back());
 }
 
@@ -56,7 +56,7 @@ ShownPlane shown_plane(const Beam& beam) {
         case BeamPlane::elevation:
             return {beam.axis.origin_m, Vec3::UnitY(), beam.axis.direction};
         case BeamPlane::depth:
-            return {Vec3(0.0, 0.0, beam.axis.point(cut_depth_m(beam)).z()), Vec3::UnitX(), Vec3::UnitY()};
+            return {Vec3(0.0, 0.0, beam.axis.point(plane_depth_m(beam)).z()), Vec3::UnitX(), Vec3::UnitY()};
         case BeamPlane::scan:
             break;
     }
@@ -66,7 +66,7 @@ ShownPlane shown_plane(const Beam& beam) {
 Extent map_extent(const Beam& beam, double half_width_m) {
     const ShownPlane plane = shown_plane(beam);
     if (beam.view.plane == BeamPlane::depth) {
-        const double middle = plane.x_m(beam.axis.point(cut_depth_m(beam)));
+        const double middle = plane.x_m(beam.axis.point(plane_depth_m(beam)));
         return {middle - half_width_m, middle + half_width_m, -half_width_m, half_width_m};
     }
     const Vec3 end = beam.axis.point(beam.depth_m.back());
@@ -76,9 +76,9 @@ Extent map_extent(const Beam& beam, double half_width_m) {
             std::min(0.0, plane.z_m(beam.axis.origin_m)), plane.z_m(end)};
 }
 
-/// Half the side of a plane across: the beam there, by what was found or as wide as its main lobe and some side lobes.
-double cut_half_width_m(const Beam& beam) {
-    const double depth_m = cut_depth_m(beam);
+/// Half the side of a plane of one depth: the beam there, as measured or as wide as its main lobe and some side lobes.
+double plane_half_width_m(const Beam& beam) {
+    const double depth_m = plane_depth_m(beam);
     const double lobe_m = beam.field.wavelength_m() * depth_m / beam.across_aperture.width_m;
     double half_m = std::max(6.0 * lobe_m, 6.0 * beam.field.wavelength_m());
     for (std::size_t i = 0; i < beam.edges.size(); ++i) {
@@ -112,7 +112,7 @@ std::size_t mirrored_place(const Beam& beam, const CartesianGrid& grid, std::siz
 BeamMap compute_map(const Beam& beam, const Extent& extent) {
     const ShownPlane plane = shown_plane(beam);
     const bool cut = beam.view.plane == BeamPlane::depth;
-    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? max_cut_samples : max_samples);
+    const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? max_plane_samples : max_samples);
     const auto spread = [&](double least, double length) {
         const auto count = static_cast<std::size_t>(std::ceil(length / step)) + 1;
         std::vector<double> places;
@@ -172,7 +172,7 @@ bool near_zone_shown(const Beam& beam) {
     return beam.view.plane == BeamPlane::scan && beam.near_zone_m && *beam.near_zone_m < beam.depth_m.back();
 }
 
-/// What sends, the edges of the beam at half amplitude, and the length of the near zone.
+/// What takes part, the edges of the beam at half amplitude, and the length of the near zone.
 void draw_marks(Canvas& canvas, const Rect& panel, const PanelPlaces& place, const Beam& beam, double half_width_m) {
     if (beam.view.plane == BeamPlane::depth) {
         return;
@@ -211,18 +211,19 @@ std::string caption(std::span<const Beam> beams) {
         words += ", all elements at once";
     }
     if (beam.view.plane == BeamPlane::depth) {
-        return words + ". Plane " + plain(std::round(cut_depth_m(beam) / mm * 100.0) / 100.0) +
-               " mm deep, seen along the beam; the image lies along elevation 0.";
+        return words + ". Plane " + plain(std::round(plane_depth_m(beam) / mm * 100.0) / 100.0) +
+               " mm deep, seen along the beam; the image plane is at elevation 0.";
     }
-    words += beam.view.plane == BeamPlane::elevation ? ". Plane of elevation through the beam\u2019s axis" : "";
+    words += beam.view.plane == BeamPlane::elevation ? ". Elevation plane through the beam\u2019s axis" : "";
     const bool bars = std::ranges::any_of(beams, near_zone_shown);
-    return words + ". Orange: what takes part, the beam\u2019s edges at half of the amplitude at their depth" +
-           (bars ? ", and bars at the length of the near zone." : ".");
+    return words +
+           ". Orange: the active aperture, the beam\u2019s \u22126 dB edges (half of the amplitude at their depth)" +
+           (bars ? ", and bars at the end of the near zone." : ".");
 }
 
 double half_width_of(const Beam& beam) {
     if (beam.view.plane == BeamPlane::depth) {
-        return cut_half_width_m(beam);
+        return plane_half_width_m(beam);
     }
     const double depth_m = beam.depth_m.back();
     return std::clamp(needed_half_width_m(beam), 0.5 * min_aspect * depth_m,
@@ -233,11 +234,12 @@ bool some_follow(std::span<const Beam> beams) {
     return std::ranges::any_of(beams, &Beam::follows);
 }
 
-/// What 0 dB stands for: the highest pressure on the axis; in a plane across, there. Reception that follows is loudest
-/// at the face, where few elements take part, so what it is set beside is taken at the depth of comparison.
+/// What 0 dB stands for: the highest pressure on the axis; in a plane of one depth, there. A receive
+/// beam whose focus follows is highest at the face, where few elements take part, so its reference is at the depth of
+/// comparison.
 double reference_of(std::span<const Beam> beams, const Beam& beam) {
     if (beam.view.plane == BeamPlane::depth) {
-        return beam.field.amplitude(beam.axis.point(cut_depth_m(beam)));
+        return beam.field.amplitude(beam.axis.point(plane_depth_m(beam)));
     }
     return some_follow(beams) && beam.compared_m > 0.0 ? beam.field.amplitude(beam.axis.point(beam.compared_m))
                                                        : beam.pressure[beam.peak()];
@@ -272,7 +274,7 @@ void draw_beam_maps(std::span<const Beam> beams, double half_width_m, const std:
     }
     const BeamPlane plane = beams.front().view.plane;
     content.caption = caption(beams);
-    content.caution = caution(true);
+    content.caution = caution_of(true);
     content.scale = {0.0, range_dB};
     content.scale_name = scale_words(beams);
     if (plane == BeamPlane::elevation) {

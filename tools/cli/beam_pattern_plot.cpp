@@ -23,15 +23,15 @@ double level_dB(const BeamPattern& pattern, std::size_t i) {
     return std::max(floor_dB, 20.0 * std::log10(std::max(pattern.level(i), 1e-12)));
 }
 
-/// Blocks one below the other, since beams are looked at under angles of their own: beam, angle, level, expected.
+/// Blocks one below the other, since each beam has angles of its own: beam, angle, level, theory.
 std::string numbers(std::span<const Beam> beams) {
-    std::string csv = "beam,angle_deg,level_dB,expected_dB\n";
+    std::string csv = "beam,angle_deg,level_dB,theory_dB\n";
     for (std::size_t b = 0; b < beams.size(); ++b) {
         const BeamPattern& pattern = *beams[b].pattern;
         for (std::size_t i = 0; i < pattern.angle_rad.size(); ++i) {
             csv += std::to_string(b + 1) + ',' + csv_number(pattern.angle_rad[i] * degrees) + ',' +
                    csv_number(level_dB(pattern, i)) + ',' +
-                   (beams[b].expected ? csv_number(level_dB(*beams[b].expected, i)) : std::string()) + '\n';
+                   (beams[b].theory_pattern ? csv_number(level_dB(*beams[b].theory_pattern, i)) : std::string()) + '\n';
         }
     }
     return csv;
@@ -40,9 +40,9 @@ std::string numbers(std::span<const Beam> beams) {
 std::string legend(const Beam& beam) {
     std::string words = beam.name;
     words += beam.pattern->distance_m ? " at " + plain(std::round(*beam.pattern->distance_m / mm * 10.0) / 10.0) + " mm"
-                                      : std::string(", far away");
+                                      : std::string(", far field");
     if (beam.side_lobe) {
-        words += ": side lobe " + plain(std::round(200.0 * std::log10(beam.side_lobe->level)) / 10.0) + " dB";
+        words += ": peak side lobe " + plain(std::round(200.0 * std::log10(beam.side_lobe->level)) / 10.0) + " dB";
     }
     return words;
 }
@@ -56,7 +56,7 @@ std::string gnuplot_array(const std::string& name, const std::vector<double>& va
            (list.empty() ? "0" : list) + "]\n";
 }
 
-/// Predicted grating lobes of all beams, each once.
+/// Grating lobes of all beams by theory, each once.
 std::vector<double> marks(std::span<const Beam> beams) {
     std::vector<double> angles;
     for (const Beam& beam : beams) {
@@ -74,7 +74,7 @@ std::vector<double> marks(std::span<const Beam> beams) {
 }
 
 /// A grating lobe may stand above the main one.
-double peak_side_lobe_dB(std::span<const Beam> beams) {
+double top_dB(std::span<const Beam> beams) {
     double highest = 3.0;
     for (const Beam& beam : beams) {
         for (std::size_t i = 0; i < beam.pattern->amplitude.size(); ++i) {
@@ -90,20 +90,20 @@ void draw_beam_patterns(std::span<const Beam> beams, const std::filesystem::path
     const PlotFiles files{png.parent_path(), png.stem().string()};
     write_file(files.file(".csv"), numbers(beams));
     std::vector<std::string> names;
-    std::vector<double> expected;
+    std::vector<double> has_theory;
     for (const Beam& beam : beams) {
         names.push_back(legend(beam));
-        expected.push_back(beam.expected ? 1.0 : 0.0);
+        has_theory.push_back(beam.theory_pattern ? 1.0 : 0.0);
     }
     const std::vector<double> angles = marks(beams);
     const bool upright = beams.front().view.plane == BeamPlane::elevation;
-    const bool two_way = std::ranges::any_of(beams, [](const Beam& beam) { return beam.way == BeamPath::two_way; });
+    const bool two_way = std::ranges::any_of(beams, [](const Beam& beam) { return beam.path == BeamPath::two_way; });
     write_script(
         files,
-        script_words(names, beams_title(beams), std::string(caution_words())) + gnuplot_array("has_theory", expected) +
-            gnuplot_array("grating_deg", angles) + "gratings = " + std::to_string(angles.size()) + "\nangle_name = " +
-            (upright ? "'angle along elevation (degrees)'" : "'angle from straight ahead (degrees)'") +
-            "\nleast_dB = " + (two_way ? "-80" : "-60") + "\nmost_dB = " + csv_number(peak_side_lobe_dB(beams)) + "\n",
+        script_words(names, beams_title(beams), caution_of(true)) + gnuplot_array("has_theory", has_theory) +
+            gnuplot_array("grating_deg", angles) + "gratings = " + std::to_string(angles.size()) +
+            "\nangle_name = " + (upright ? "'elevation angle (degrees)'" : "'angle from broadside (degrees)'") +
+            "\nmin_dB = " + (two_way ? "-80" : "-60") + "\nmax_dB = " + csv_number(top_dB(beams)) + "\n",
         "pattern.gp");
     draw(files);
 }

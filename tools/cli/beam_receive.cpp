@@ -15,8 +15,8 @@ namespace {
 
 constexpr double mm = 1e-3;
 
-/// Weights of the receivers, and delays that bring sound from `focus_m` along the line (infinite: from its direction)
-/// together: how much later each hears it than the line's origin would, taken back.
+/// Weights of the receiving elements, and delays that bring sound from `focus_m` along the line (infinite: from its
+/// direction) into phase: how much later it reaches each than the line's origin, taken back.
 ElementDrive drive_to(const Probe& probe, const TransmitEvent& event, const LineGeometry& geometry,
                       std::span<const float> weights, double focus_m, double sound_speed_m_s) {
     ElementDrive drive{std::vector<double>(probe.elements.size(), 0.0),
@@ -38,7 +38,7 @@ std::string in_mm(double length_m) {
 
 }  // namespace
 
-ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event) {
+ReceiveTheory own_receive(const Probe& probe, const Scan& scan, const TransmitEvent& event) {
     const RecordingInfo info = planned_recording(probe, scan);
     const LineGeometry geometry = line_geometry(info, ElementPlaces(probe), event);
     const std::vector<float> weights(event.receivers.size(), 1.0F);
@@ -47,25 +47,25 @@ ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const Transmit
     const double focus_m = focused ? ahead_m : std::numeric_limits<double>::infinity();
     ElementDrive drive = drive_to(probe, event, geometry, weights, focus_m, scan.sound_speed_m_s);
     return {{[held = std::move(drive)](double) { return held; }, false},
-            "all " + std::to_string(weights.size()) + " receivers alike, " +
+            counted(weights.size(), "element") + " with equal weights, " +
                 (focused ? "focused at " + in_mm(focus_m) : std::string("without a focus")),
             focused ? std::optional(focus_m) : std::nullopt};
 }
 
-ReceiveTheory recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe) {
-    struct Rule {
+ReceiveTheory recipe_receive(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe) {
+    struct Receive {
         LineSetting setting;
         LineGeometry geometry;
     };
     const RecordingInfo info = planned_recording(probe, scan);
     const double speed = assumed_sound_speed(recipe, info);
-    const auto rule = std::make_shared<const Rule>(
-        Rule{{recipe.normalize_depth, {}, speed, scan.sampling_rate_Hz, Aperture(recipe, info), ReceiveFocus(recipe)},
-             line_geometry(info, ElementPlaces(probe), event)});
+    const auto receive = std::make_shared<const Receive>(Receive{
+        {recipe.normalize_depth, {}, speed, scan.sampling_rate_Hz, Aperture(recipe, info), ReceiveFocus(recipe)},
+        line_geometry(info, ElementPlaces(probe), event)});
     const auto at = [=](double range_m) {
         std::vector<float> weights(event.receivers.size());
-        rule->setting.weigh(rule->geometry, rule->setting.aperture.width_m(range_m), weights);
-        return drive_to(probe, event, rule->geometry, weights, rule->setting.focus.depth_m(range_m), speed);
+        receive->setting.weigh(receive->geometry, receive->setting.aperture.width_m(range_m), weights);
+        return drive_to(probe, event, receive->geometry, weights, receive->setting.focus.depth_m(range_m), speed);
     };
     const bool fixed = recipe.focus == FocusMode::fixed;
     return {{at, !(fixed && recipe.aperture == ApertureMode::constant)},

@@ -1,5 +1,5 @@
 #pragma once
-/// How an event is listened to: by the scan's own means, or by a recipe.
+/// The receive beam of an event: by the scan's own means, or by a recipe.
 
 #include <optional>
 #include <string>
@@ -15,11 +15,11 @@ struct ReceiveTheory {
     std::optional<double> focus_m;  ///< held there; none where it follows or there is none
 };
 
-/// All elements that listen to the event, alike, focused where it was sent to: the same everywhere. Without a focus
-/// they listen along its direction.
-ReceiveTheory own_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event);
+/// All elements that receive the event, with equal weights, focused as it was transmitted: the same everywhere. Without
+/// a focus they receive along its direction.
+ReceiveTheory own_receive(const Probe& probe, const Scan& scan, const TransmitEvent& event);
 
-/// The recipe's receive rule about the event's line. Throws InputError where it does not fit the scan.
-ReceiveTheory recipe_listening(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe);
+/// The recipe's receive settings along the event's line. Throws InputError where it does not fit the scan.
+ReceiveTheory recipe_receive(const Probe& probe, const Scan& scan, const TransmitEvent& event, const Recipe& recipe);
 
 }  // namespace echoloom

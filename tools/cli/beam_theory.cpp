@@ -1,4 +1,4 @@
-// What theory expects of a beam against angle, from the weights of the elements alone.
+// A beam against angle by theory, from the weights of the elements alone.
 
 #include <algorithm>
 #include <cmath>
@@ -45,11 +45,11 @@ double row_pattern(const Beam& beam, const ElementDrive& drive, double angle_rad
 
 }  // namespace
 
-std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern& angles) {
+std::optional<BeamPattern> theory_pattern(const Beam& beam, const BeamPattern& angles) {
     if (beam.face_radius_m > 0.0 && beam.view.plane != BeamPlane::elevation) {
         return std::nullopt;
     }
-    BeamPattern expected = angles;
+    BeamPattern pattern = angles;
     const bool rings = beam.elements.front().is_ring();
     for (std::size_t i = 0; i < angles.angle_rad.size(); ++i) {
         double amplitude = 1.0;
@@ -57,11 +57,11 @@ std::optional<BeamPattern> expected_pattern(const Beam& beam, const BeamPattern&
             amplitude *=
                 rings ? ring_pattern(beam, drive, angles.angle_rad[i]) : row_pattern(beam, drive, angles.angle_rad[i]);
         }
-        expected.amplitude[i] = amplitude;
+        pattern.amplitude[i] = amplitude;
     }
-    find_main_lobe(expected, beam.view.plane == BeamPlane::elevation ? 0.0 : beam.theory.steer_rad,
+    find_main_lobe(pattern, beam.view.plane == BeamPlane::elevation ? 0.0 : beam.theory.steer_rad,
                    beam.theory.wavelength_m / beam.theory.aperture_m);
-    return expected;
+    return pattern;
 }
 
 }  // namespace echoloom

@@ -1,5 +1,3 @@
-#include <omp.h>
-
 #include <algorithm>
 #include <set>
 
@@ -59,7 +57,7 @@ std::vector<Pair> pairs_of(const CompareOptions& options) {
     std::set<fs::path> names = files_below(options.before);
     names.merge(files_below(options.after));
     if (names.empty()) {
-        throw InputError({options.before.string()}, "holds no .h5 file; give a folder of images or recordings");
+        throw InputError({options.before.string()}, "contains no .h5 file; give a folder of images or recordings");
     }
     std::vector<Pair> pairs;
     for (const fs::path& name : names) {
@@ -119,12 +117,12 @@ PairComparison compare_files(const Pair& pair, const Tolerances& tolerances, boo
                          "is of another kind than what it is compared with; give two images "
                          "or two recordings");
     }
-    // A file of neither kind is refused in the recording reader's words.
+    // The recording reader refuses a file of neither kind.
     return before == image_kind ? compare_image_files(pair, tolerances, always_draw, drawn)
                                 : compare_recording_files(pair, tolerances, always_draw, drawn);
 }
 
-/// In a folder what cannot be read is told with the rest.
+/// In a folder what cannot be read is reported with the rest.
 PairComparison compare_within_folder(const Pair& pair, const Tolerances& tolerances, std::vector<fs::path>& drawn) {
     PairComparison comparison;
     for (const fs::path& file : {pair.before, pair.after}) {
@@ -148,9 +146,6 @@ int exit_code(Verdict verdict) {
 }  // namespace
 
 int run(const CompareOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     const Tolerances tolerances = Tolerances::load(options.tolerances);
     const std::vector<Pair> pairs = pairs_of(options);
     refuse_outputs(options, pairs);
@@ -168,13 +163,14 @@ int run(const CompareOptions& options) {
             progress.advance();
         }
     }
+    std::vector<fs::path> written = drawn;
     if (options.junit) {
         write_file(*options.junit, comparison_junit(comparisons));
+        written.push_back(*options.junit);
     }
-    print(options.json ? comparison_json(comparisons) : comparison_text(comparisons, options.every));
-    for (const fs::path& picture : drawn) {
-        note("drawn: " + picture.string(), options.quiet);
-    }
+    print(options.json ? with_written(comparison_json(comparisons), written)
+                       : comparison_text(comparisons, options.every));
+    note_written(written, options.quiet);
     return exit_code(overall(comparisons));
 }
 

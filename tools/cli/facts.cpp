@@ -22,36 +22,20 @@ std::string mm(double length_m) {
     return plain(std::round(length_m * 1e5) / 1e2);
 }
 
-void add_medium(Facts& facts, const Medium& medium) {
-    std::string words = plain(medium.sound_speed_m_s) + " m/s, ";
-    words += medium.attenuation_dB_cm_MHz == 0.0
-                 ? "no attenuation"
-                 : "attenuation " + plain(medium.attenuation_dB_cm_MHz) + " dB/cm at 1 MHz, " +
-                       (medium.attenuation_exponent == 1.0
-                            ? std::string("in proportion to frequency")
-                            : "as frequency to the power " + plain(medium.attenuation_exponent));
-    words += medium.dispersive ? ", dispersive" : "";
-    facts.add("medium", words,
-              {{"sound_speed_m_s", medium.sound_speed_m_s},
-               {"attenuation_dB_cm_MHz", medium.attenuation_dB_cm_MHz},
-               {"attenuation_exponent", medium.attenuation_exponent},
-               {"dispersive", medium.dispersive}});
-}
-
 void add_truth(Facts& facts, const Truth& truth) {
     const auto inclusions = std::ranges::count_if(truth.regions, &TrueRegion::inclusion);
     facts.add("truth",
               truth.points.empty() && truth.regions.empty()
-                  ? "none: measurements have nothing to aim at"
+                  ? "none: contains no points or regions to measure"
                   : counted(truth.points.size(), "point") + ", " + counted(truth.regions.size(), "region") + " (" +
                         counted(static_cast<std::size_t>(inclusions), "inclusion") + ")",
               {{"true_points", truth.points.size()}, {"true_regions", truth.regions.size()}});
 }
 
-/// Noise is no part of a recording's geometry; only the scan's own text knows.
+/// Noise is no part of a recording's geometry; only the scan's own text has it.
 void add_source(Facts& facts, const RecordingSource& source) {
     if (source.phantom.empty()) {
-        facts.add("source", "no phantom inside: off a bench", {{"simulated", false}});
+        facts.add("source", "acquired data: no phantom inside", {{"simulated", false}});
         return;
     }
     Settings scan = kept_settings(source.scan, "/source/scan");
@@ -59,14 +43,14 @@ void add_source(Facts& facts, const RecordingSource& source) {
     const auto bits = scan.number_if("quantization_bits");
     facts.add("noise",
               (snr_dB ? "echoes " + plain(*snr_dB) + " dB above it" : std::string("none")) +
-                  (bits ? "; samples rounded to " + plain(*bits) + " bits" : ""),
+                  (bits ? "; samples rounded to " + counted(static_cast<std::size_t>(*bits), "bit") : ""),
               {{"noise_snr_dB", snr_dB ? Json(*snr_dB) : Json()}, {"quantization_bits", bits ? Json(*bits) : Json()}});
     facts.add("source", "simulated; texts of phantom, probe and scan inside; seed " + std::to_string(source.seed),
               {{"simulated", true}, {"seed", source.seed}});
 }
 
 void add_origin(Facts& facts, const RecordingInfo& info) {
-    if (!info.content_digest.empty()) {  // a recording off a bench may carry none
+    if (!info.content_digest.empty()) {  // acquired data may carry none
         facts.add("digest", info.content_digest, {{"content_digest", info.content_digest}});
     }
     facts.add("written by", info.program_version.empty() ? "unknown" : "version " + info.program_version,
@@ -116,6 +100,22 @@ void add_grid(Facts& facts, const Image& image) {
 
 }  // namespace
 
+void add_medium(Facts& facts, const Medium& medium) {
+    std::string words = plain(medium.sound_speed_m_s) + " m/s, ";
+    words += medium.attenuation_dB_cm_MHz == 0.0
+                 ? "no attenuation"
+                 : "attenuation " + plain(medium.attenuation_dB_cm_MHz) + " dB/cm at 1 MHz, " +
+                       (medium.attenuation_exponent == 1.0
+                            ? std::string("in proportion to frequency")
+                            : "as frequency to the power " + plain(medium.attenuation_exponent));
+    words += medium.dispersive ? ", dispersive" : "";
+    facts.add("medium", words,
+              {{"sound_speed_m_s", medium.sound_speed_m_s},
+               {"attenuation_dB_cm_MHz", medium.attenuation_dB_cm_MHz},
+               {"attenuation_exponent", medium.attenuation_exponent},
+               {"dispersive", medium.dispersive}});
+}
+
 void Facts::add(const std::string& label, const std::string& words, const Json& numbers) {
     lines_.emplace_back(label, for_terminal(words));
     numbers_.update(numbers);
@@ -136,7 +136,7 @@ std::string Facts::in_json() const {
 }
 
 Facts recording_facts(const std::string& file, const RecordingInfo& info) {
-    Facts facts(file + ": a recording, the echoes heard by single elements");
+    Facts facts(file + ": a recording, the echoes received by single elements");
     add_array_and_scan(facts, info);
     add_medium(facts, info.medium);
     add_truth(facts, info.truth);
@@ -146,7 +146,7 @@ Facts recording_facts(const std::string& file, const RecordingInfo& info) {
 }
 
 Facts scan_facts(const std::string& name, const Scan& scan, const Probe& probe) {
-    Facts facts(name + ": a scan, the events that one picture takes");
+    Facts facts(name + ": a scan, the transmit events of one picture");
     add_array_and_scan(facts, planned_recording(probe, scan));
     return facts;
 }
@@ -163,7 +163,8 @@ Facts image_facts(const std::string& file, const Image& image) {
     facts.add("recipe", image.recipe.name + ": " + describe_recipe(image),
               {{"recipe", image.recipe.name}, {"assumed_sound_speed_m_s", image.sound_speed_m_s}});
     const double peak = image.envelope.empty() ? 0.0 : *std::ranges::max_element(image.envelope);
-    facts.add("picture", plain(image.recipe.dynamic_range_dB) + " dB below the peak envelope " + plain(peak),
+    facts.add("picture",
+              plain(image.recipe.dynamic_range_dB) + " dB below the peak envelope, " + plain(peak) + " (relative)",
               {{"dynamic_range_dB", image.recipe.dynamic_range_dB},
                {"peak_envelope", peak},
                {"keeps_rf", !image.real.empty()}});

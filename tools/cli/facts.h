@@ -1,5 +1,5 @@
 #pragma once
-/// What is known of a file, once in words and once for machines.
+/// What a file holds, once in words and once for machines.
 
 #include <nlohmann/json.hpp>
 #include <string>
@@ -28,6 +28,8 @@ class Facts {
     std::vector<std::pair<std::string, std::string>> lines_;
     nlohmann::ordered_json numbers_ = nlohmann::ordered_json::object();
 };
+
+void add_medium(Facts& facts, const Medium& medium);
 
 Facts recording_facts(const std::string& file, const RecordingInfo& info);
 /// What a scan is with a probe, in a medium of the speed it assumes.

@@ -35,11 +35,12 @@ void run(const ImportOptions& options) {
     if (!options.dry_run) {
         refuse_existing(outputs, options.force, "-o");
     }
-    const Acquisition bench = read_acquisition(Settings::from_file(options.bench, options.settings));
+    const Bench acquisition = read_acquisition(Settings::from_file(options.acquisition, options.settings));
     const ImportReport report =
-        import_recording(bench, options.dry_run ? std::nullopt : std::optional(options.output), options.quiet);
+        import_recording(acquisition, options.dry_run ? std::nullopt : std::optional(options.output), options.quiet);
     const Facts facts = import_facts(options.dry_run ? "not written" : options.output.string(), report);
-    print(options.json ? facts.in_json() : facts.in_words());
+    const std::span<const std::filesystem::path> written(outputs, options.dry_run ? 0 : 1);
+    print(options.json ? with_written(facts.in_json(), written) : facts.in_words());
 }
 
 }  // namespace echoloom

@@ -12,7 +12,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr double us = 1e-6;
-constexpr double telling_dB = 3.0;  // one reading fits so much better than another: common practice, no source
+constexpr double clear_dB = 3.0;  // one reading fits so much better than another: common practice, no source
 
 std::string rounded(double value, double unit, int decimals) {
     const double tens = std::pow(10.0, decimals);
@@ -23,10 +23,6 @@ std::string rounded(double value, double unit, int decimals) {
 std::string significant(double value) {
     const double unit = value == 0.0 ? 1.0 : std::pow(10.0, std::floor(std::log10(std::abs(value))) - 2.0);
     return plain(std::round(value / unit) * unit);
-}
-
-std::string counted_as(std::size_t count, const std::string& noun) {
-    return std::to_string(count) + ' ' + noun + (count == 1 ? "" : "s");
 }
 
 /// "(1, 0, 30) mm".
@@ -53,8 +49,8 @@ void add_record(Facts& facts, const ImportReport& report) {
     last_s += static_cast<double>(info.samples - 1) / info.sampling_rate_Hz;
     const double half_speed = 0.5 * info.medium.sound_speed_m_s;
     facts.add("samples",
-              report.samples_name + ": " + counted_as(info.events.size(), "event") + " x " +
-                  counted_as(info.channels, "channel") + " x " + counted_as(info.samples, "sample") + " of " +
+              report.samples_name + ": " + counted(info.events.size(), "event") + " x " +
+                  counted(info.channels, "channel") + " x " + counted(info.samples, "sample") + " of " +
                   word_of(report.type),
               {{"events", info.events.size()},
                {"channels", info.channels},
@@ -62,7 +58,8 @@ void add_record(Facts& facts, const ImportReport& report) {
                {"type", word_of(report.type)}});
     facts.add("record",
               rounded(first_s, us, 2) + " to " + rounded(last_s, us, 2) +
-                  " us after the front passes the origin; from " + "straight ahead that is " +
+                  " us after the front passes the origin; at "
+                  "broadside that is " +
                   rounded(std::max(0.0, first_s) * half_speed, 1e-3, 1) + " to " +
                   rounded(last_s * half_speed, 1e-3, 1) + " mm",
               {{"first_s", first_s}, {"last_s", last_s}});
@@ -72,16 +69,17 @@ void add_levels(Facts& facts, const SampleChecks& checks) {
     facts.add("levels",
               plain(checks.least) + " to " + plain(checks.most) + "; rms of the middle element " +
                   significant(checks.median_rms),
-              {{"least", checks.least}, {"most", checks.most}, {"median_rms", checks.median_rms}});
+              {{"min", checks.least}, {"max", checks.most}, {"median_rms", checks.median_rms}});
 }
 
 std::string listed(const std::vector<ElementLevel>& elements) {
-    constexpr std::size_t most = 12;
+    constexpr std::size_t max_listed = 12;
     std::string words;
-    for (std::size_t i = 0; i < std::min(most, elements.size()); ++i) {
+    for (std::size_t i = 0; i < std::min(max_listed, elements.size()); ++i) {
         words += (words.empty() ? "" : ", ") + std::to_string(elements[i].element);
     }
-    return words + (elements.size() > most ? " and " + std::to_string(elements.size() - most) + " more" : "");
+    return words +
+           (elements.size() > max_listed ? " and " + std::to_string(elements.size() - max_listed) + " more" : "");
 }
 
 Json numbers_of(const std::vector<ElementLevel>& elements) {
@@ -95,23 +93,26 @@ Json numbers_of(const std::vector<ElementLevel>& elements) {
 void add_elements(Facts& facts, const SampleChecks& checks) {
     const Json numbers = {{"dead_elements", numbers_of(checks.dead)}, {"weak_elements", numbers_of(checks.weak)}};
     if (checks.median_rms == 0.0) {
-        facts.add("elements", "look: most elements hear nothing at all; see samples.order, type and header_bytes",
-                  numbers);
+        facts.add(
+            "elements",
+            "warning: most elements received nothing at all; see samples.order, samples.type and samples.header_bytes",
+            numbers);
         return;
     }
     if (checks.dead.empty() && checks.weak.empty()) {
-        facts.add("elements", "all " + std::to_string(checks.elements.size()) + " that listen hear something", numbers);
+        facts.add("elements", "all " + counted(checks.elements.size(), "receiving element") + " received something",
+                  numbers);
         return;
     }
     if (!checks.dead.empty()) {
         facts.add("elements",
-                  "look: " + std::to_string(checks.dead.size()) +
+                  "warning: " + std::to_string(checks.dead.size()) +
                       " dead (40 dB and more below the middle element): " + listed(checks.dead),
                   numbers);
     }
     if (!checks.weak.empty()) {
         facts.add(checks.dead.empty() ? "elements" : "",
-                  "look: " + std::to_string(checks.weak.size()) +
+                  "warning: " + std::to_string(checks.weak.size()) +
                       " weak (20 dB and more below the middle element): " + listed(checks.weak),
                   numbers);
     }
@@ -124,9 +125,9 @@ void add_clipping(Facts& facts, const SampleChecks& checks, const RecordingInfo&
     }
     const Clipping& clipping = *checks.clipping;
     facts.add("clipping",
-              "look: " + std::to_string(clipping.traces) + " of " + counted_as(checks.traces, "trace") +
-                  " are flat at " + plain(clipping.at) + ", between " + rounded(clipping.first_s, us, 2) + " and " +
-                  rounded(clipping.last_s, us, 2) + " us",
+              "warning: " + std::to_string(clipping.traces) + " of " + counted(checks.traces, "trace") +
+                  (clipping.traces == 1 ? " is flat at " : " are flat at ") + plain(clipping.at) + ", between " +
+                  rounded(clipping.first_s, us, 2) + " and " + rounded(clipping.last_s, us, 2) + " us",
               {{"clipped_traces", clipping.traces},
                {"clipped_at", clipping.at},
                {"clipped_first_s", clipping.first_s},
@@ -145,20 +146,20 @@ void add_offset(Facts& facts, const SampleChecks& checks) {
                               std::to_string(checks.worst_offset_element) + ')';
     facts.add(
         "offset",
-        checks.worst_offset > much ? "look: " + words + "; a recipe's high-pass takes it out unless it is 0" : words,
+        checks.worst_offset > much ? "warning: " + words + "; a recipe's high-pass removes it unless it is 0" : words,
         {{"worst_offset_over_rms", checks.worst_offset}, {"worst_offset_element", checks.worst_offset_element}});
 }
 
 void add_band(Facts& facts, const SampleChecks& checks, const Probe& probe) {
     // Loss and directivity take a good part of the upper band; a rate that is wrong by two takes more.
-    constexpr double least = 0.6, most = 1.5;
+    constexpr double min_ratio = 0.6, max_ratio = 1.5;
     if (!checks.center_Hz) {
         return;
     }
     const std::string words = "middle at " + rounded(*checks.center_Hz, 1e6, 2) + " MHz; the probe's centre is " +
                               rounded(probe.center_Hz, 1e6, 2) + " MHz";
-    const bool off = *checks.center_Hz < least * probe.center_Hz || *checks.center_Hz > most * probe.center_Hz;
-    facts.add("band", off ? "look: " + words + "; is timing.sampling_MHz right, and samples.type?" : words,
+    const bool off = *checks.center_Hz < min_ratio * probe.center_Hz || *checks.center_Hz > max_ratio * probe.center_Hz;
+    facts.add("band", off ? "warning: " + words + "; is timing.sampling_MHz right, and samples.type?" : words,
               {{"center_Hz", *checks.center_Hz}});
 }
 
@@ -170,12 +171,12 @@ void add_fit(Facts& facts, const ImportReport& report) {
     const DelayFit& fit = *report.fit;
     const double period_s = 1.0 / report.info.probe.center_Hz;
     const std::string words = "within " + rounded(fit.worst_rms_s, 1e-9, 1) +
-                              " ns rms of ideal fronts (worst in event " + std::to_string(fit.worst_event) + ')';
+                              " ns rms of ideal fronts (worst in event " + std::to_string(fit.worst_event + 1) + ')';
     const bool off = fit.worst_rms_s > much * period_s;
     const bool sign = off && fit.negated_rms_s < 0.5 * fit.worst_rms_s;
-    facts.add("delays", off ? "look: " + words : words,
+    facts.add("delays", off ? "warning: " + words : words,
               {{"delay_misfit_s", fit.worst_rms_s},
-               {"delay_misfit_event", fit.worst_event},
+               {"delay_misfit_event_index", fit.worst_event},
                {"negated_misfit_s", fit.negated_rms_s}});
     if (sign) {
         facts.add("", "negated they would fit within " + rounded(fit.negated_rms_s, 1e-9, 1) +
@@ -197,33 +198,33 @@ double better_dB(const Reading& one, const Reading& other) {
     return 20.0 * std::log10(std::max(one.sum, 1e-300) / std::max(other.sum, 1e-300));
 }
 
-/// Whether delays and channels could be told from their mirror images, where they are as stated.
+/// Whether delays and channels could be distinguished from their mirror images, where they are as stated.
 void add_turned(Facts& facts, const Arrival& arrival) {
     std::string apart, alike;
     for (const Reading& other : arrival.others) {
         const double lead_dB = better_dB(arrival.as_stated, other);
-        std::string& words = lead_dB >= telling_dB ? apart : alike;
+        std::string& words = lead_dB >= clear_dB ? apart : alike;
         words += (words.empty() ? "" : ", ") + reading_in_words(other) +
-                 (lead_dB >= telling_dB ? " (-" + rounded(lead_dB, 1.0, 0) + " dB)" : "");
+                 (lead_dB >= clear_dB ? " (-" + rounded(lead_dB, 1.0, 0) + " dB)" : "");
     }
     if (!apart.empty()) {
         facts.add("", "mirror images fit worse: " + apart);
     }
     if (!alike.empty()) {
-        facts.add("", "this point cannot tell it from: " + alike + "; give one well off the middle");
+        facts.add("", "fit as well at this point: " + alike + "; give one well off the middle");
     }
 }
 
 /// Where another reading explains the echo far better, that comes before anything about timing.
 bool add_better_reading(Facts& facts, const Arrival& arrival, const std::string& where) {
     const auto best = std::ranges::max_element(arrival.others, {}, &Reading::sum);
-    if (best == arrival.others.end() || better_dB(*best, arrival.as_stated) < telling_dB) {
+    if (best == arrival.others.end() || better_dB(*best, arrival.as_stated) < clear_dB) {
         return false;
     }
     const std::string mirrored = best->delays_negated && best->channels_reversed
                                      ? "delays negated and channels reversed"
                                      : reading_in_words(*best);
-    facts.add("point", "look: " + where + ": the echo is " + rounded(better_dB(*best, arrival.as_stated), 1.0, 0) +
+    facts.add("point", "warning: " + where + ": the echo is " + rounded(better_dB(*best, arrival.as_stated), 1.0, 0) +
                            " dB stronger with " + mirrored + " than as stated");
     facts.add("",
               best->delays_negated && best->channels_reversed
@@ -248,7 +249,8 @@ void add_arrival(Facts& facts, const Arrival& arrival, const RecordingInfo& info
     const std::string where = place_in_words(arrival.point_m);
     const double depth_m = 0.5 * stated.late_s * info.medium.sound_speed_m_s;
     if (!arrival.found()) {
-        facts.add("point", "look: no echo that " + counted_as(arrival.traces, "trace") + " agree on within " +
+        facts.add("point", "warning: no echo that " + counted(arrival.traces, "trace") +
+                               (arrival.traces == 1 ? " shows" : " agree on") + " within " +
                                rounded(arrival_reach_s, us, 0) + " us of " + where);
         facts.add("", "see the point's place, timing.first_sample_us and zero, the sound speed, the probe's pitch");
         return;
@@ -260,9 +262,10 @@ void add_arrival(Facts& facts, const Arrival& arrival, const RecordingInfo& info
     const bool off = std::abs(stated.late_s) > 0.5 * period_s;
     const std::string words = where + ": echo " + rounded(std::abs(stated.late_s), us, 3) + " us " +
                               (stated.late_s < 0.0 ? "early" : "late") + " (" + rounded(std::abs(depth_m), 1e-3, 2) +
-                              " mm of depth); " + counted_as(arrival.traces, "trace") + " agree to " +
+                              " mm of depth); " + counted(arrival.traces, "trace") +
+                              (arrival.traces == 1 ? ", coherence " : " agree to ") +
                               rounded(stated.coherence, 0.01, 0) + " %";
-    facts.add("point", off ? "look: " + words : words);
+    facts.add("point", off ? "warning: " + words : words);
     if (off) {
         facts.add("", std::string(stated.late_s > 0.0 ? "add " : "take ") + rounded(std::abs(stated.late_s), us, 3) +
                           (stated.late_s > 0.0 ? " to" : " from") +
@@ -290,7 +293,7 @@ Json json_of(const std::vector<Arrival>& arrivals) {
 }  // namespace
 
 Facts import_facts(const std::string& output, const ImportReport& report) {
-    Facts facts(output + ": a recording off a bench");
+    Facts facts(output + ": a recording of acquired data");
     add_record(facts, report);
     add_levels(facts, report.checks);
     add_elements(facts, report.checks);
@@ -302,7 +305,7 @@ Facts import_facts(const std::string& output, const ImportReport& report) {
         add_arrival(facts, arrival, report.info);
     }
     if (report.arrivals.empty()) {
-        facts.add("point", "none given, so timing, sound speed and the delays' sign are not held to an echo");
+        facts.add("point", "none given, so timing, sound speed and the delays' sign are not checked against an echo");
     }
     if (!report.digest.empty()) {
         facts.add("digest", report.digest, {{"content_digest", report.digest}});

@@ -1,5 +1,5 @@
 #pragma once
-/// What an import noticed, in words for whoever stands at the bench: what looks wrong says "look:" and what to do.
+/// What an import noticed, in words for whoever acquired the data: what looks wrong has "warning:" and what to do.
 
 #include <string>
 

@@ -1,6 +1,7 @@
-// The command `echoloom`: reads the command line, runs one subcommand, and turns whatever went wrong into one line and
+// The command `echoloom`: reads the command line, runs one command, and turns whatever went wrong into one line and
 // an exit code.
 
+#include <omp.h>
 #include <unistd.h>
 
 #include <csignal>
@@ -20,8 +21,8 @@ namespace {
 /// Ctrl-C and the like: nothing half-written stays. Calls only what a signal handler may call.
 extern "C" void leave(int signal) {
     echoloom::discard_temporaries();
-    constexpr const char* words = "\nerror: interrupted; no unfinished file is left behind\n";
-    [[maybe_unused]] const ssize_t ignored = write(STDERR_FILENO, words, std::strlen(words));
+    constexpr const char* text = "\nerror: interrupted; no unfinished file is left behind\n";
+    [[maybe_unused]] const ssize_t ignored = write(STDERR_FILENO, text, std::strlen(text));
     _exit(128 + signal);
 }
 
@@ -36,7 +37,7 @@ void leave_cleanly_when_told() {
             sigaction(signal, &before, nullptr);
         }
     }
-    // A full pipe, file or disk is told by the call that met it.
+    // A full pipe, file or disk is reported by the call that met it.
     std::signal(SIGPIPE, SIG_IGN);
     std::signal(SIGXFSZ, SIG_IGN);
 }
@@ -46,9 +47,12 @@ int fail(const std::string& message, int exit_code) {
     return exit_code;
 }
 
-/// Most commands either do what they were told or throw; some have an answer that is told by the code.
+/// Most commands either do what they were told or throw; some answer by their exit code.
 template <typename Options>
 int exit_code_of(const Options& options) {
+    if (options.threads > 0) {
+        omp_set_num_threads(options.threads);
+    }
     if constexpr (std::is_void_v<decltype(echoloom::run(options))>) {
         echoloom::run(options);
         return 0;

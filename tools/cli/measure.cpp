@@ -1,5 +1,3 @@
-#include <omp.h>
-
 #include "recon/measure/correlation.h"
 #include "recon/measure/report.h"
 #include "recon/measure/section_output.h"
@@ -58,7 +56,7 @@ Image read_aimed(const std::filesystem::path& file) {
     Image image = read_image(file);
     if (image.recording.truth.points.empty()) {
         throw InputError({file.string()},
-                         "its recording knows no true points, so there is nothing to aim at; measure an image of a "
+                         "its recording contains no true points, so there is nothing to measure; give an image of a "
                          "phantom with points or wires");
     }
     return image;
@@ -71,25 +69,46 @@ void run_correlation(const MeasureOptions& options) {
         reports.push_back(correlate_pulses(read_aimed(file), {file.string()}));
         reports.back().file = file.string();
     }
+    std::vector<std::filesystem::path> written;
     if (options.csv) {
         write_file(*options.csv, correlation_csv(reports));
+        written.push_back(*options.csv);
     }
-    std::vector<std::filesystem::path> plots;
     for (std::size_t n = 0; options.plot && n < reports.size(); ++n) {
-        plots.push_back(plot_correlation(reports[n], *options.plot, correlation_plot_names(options)[n]));
+        written.push_back(plot_correlation(reports[n], *options.plot, correlation_plot_names(options)[n]));
     }
-    print(options.json ? correlation_json(reports) : correlation_text(reports));
-    for (const std::filesystem::path& plot : plots) {
-        note("drawn: " + plot.string());
+    print(options.json ? with_written(correlation_json(reports), written) : correlation_text(reports));
+    note_written(written, options.quiet);
+}
+
+/// What is written beside the report.
+std::vector<std::filesystem::path> write_files(const MeasureOptions& options, std::span<const Image> images,
+                                               std::span<const ImageReport> reports) {
+    std::vector<std::filesystem::path> written;
+    if (options.csv) {
+        write_file(*options.csv, csv_report(reports));
+        write_file(quantities_file(*options.csv), quantities_csv(reports));
+        written = {*options.csv, quantities_file(*options.csv)};
     }
+    if (!options.plot) {
+        return written;
+    }
+    const std::size_t before = written.size();
+    for (auto& plot : draw_line_plots(images, reports, *options.plot)) {
+        written.push_back(std::move(plot));
+    }
+    for (auto& plot : draw_section_plots(reports, *options.plot)) {
+        written.push_back(std::move(plot));
+    }
+    if (written.size() == before) {
+        note("nothing to draw: curves need points, regions or speckle at two depths or more", options.quiet);
+    }
+    return written;
 }
 
 }  // namespace
 
 void run(const MeasureOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     if (options.correlation) {
         run_correlation(options);
         return;
@@ -118,24 +137,9 @@ void run(const MeasureOptions& options) {
     }
 
     label_apart(reports);
-    if (options.csv) {
-        write_file(*options.csv, csv_report(reports));
-        write_file(quantities_file(*options.csv), quantities_csv(reports));
-    }
-    std::vector<std::filesystem::path> plots;
-    if (options.plot) {
-        plots = draw_line_plots(images, reports, *options.plot);
-        for (auto& plot : draw_section_plots(reports, *options.plot)) {
-            plots.push_back(std::move(plot));
-        }
-        if (plots.empty()) {
-            note("nothing to draw: curves need points, regions or speckle at two depths or more");
-        }
-    }
-    print(options.json ? json_report(reports) : text_report(reports));
-    for (const std::filesystem::path& plot : plots) {
-        note("drawn: " + plot.string());
-    }
+    const std::vector<std::filesystem::path> written = write_files(options, images, reports);
+    print(options.json ? with_written(json_report(reports), written) : text_report(reports));
+    note_written(written, options.quiet);
 }
 
 }  // namespace echoloom

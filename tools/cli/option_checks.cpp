@@ -11,34 +11,44 @@ namespace echoloom {
 
 namespace {
 
-/// Each number from the least to the most that are given.
-void check_range(const std::string& name, std::span<const double> values, double least, double most) {
+/// Each number from `min` to `max`.
+void check_range(const std::string& name, std::span<const double> values, double min, double max) {
     for (const double value : values) {
-        if (!(value >= least) || value > most) {
-            throw InputError({name},
-                             "is " + plain(value) + "; give a number from " + plain(least) + " to " + plain(most));
+        if (!(value >= min) || value > max) {
+            throw InputError({name}, "is " + plain(value) + "; give a number from " + plain(min) + " to " + plain(max));
         }
     }
 }
 
 }  // namespace
 
-void check_beam(BeamOptions& field) {
-    if (field.ways.empty()) {
-        field.ways = {"transmit"};
+void check_beam(BeamOptions& beam) {
+    if (beam.paths.empty()) {
+        beam.paths = {"transmit"};
     }
-    const auto heard = [](const std::string& way) { return way != "transmit"; };
-    if (!field.recipes.empty() && std::ranges::none_of(field.ways, heard)) {
-        throw InputError({"--recipe"}, "says how to listen; add --way receive or --way two-way");
+    const auto receives = [](const std::string& path) { return path != "transmit"; };
+    if (!beam.recipes.empty() && std::ranges::none_of(beam.paths, receives)) {
+        throw InputError({"--recipe"}, "shapes the receive beam; add --path receive or --path two-way");
     }
-    if (field.at_mm && field.plane != "depth") {
+    if (beam.at_mm && beam.plane != "depth") {
         throw InputError({"--at-mm"}, "is for a plane of one depth; add --plane depth");
     }
-    if (field.pulsed && field.MHz) {
-        throw InputError({"--MHz"},
+    if (beam.pulsed && beam.frequency_MHz) {
+        throw InputError({"--frequency-mhz"},
                          "is for a continuous wave, and a pulse has its probe's frequencies; leave it out or "
                          "write --set probe.center_MHz=" +
-                             plain(*field.MHz));
+                             plain(*beam.frequency_MHz));
+    }
+    if (beam.pattern_at_mm && !beam.pattern) {
+        throw InputError({"--pattern-at-mm"}, "is the distance of the pattern; add --pattern FILE.png");
+    }
+    if (!beam.phantom && !beam.phantom_settings.empty()) {
+        throw InputError({"--set", 0, "phantom." + beam.phantom_settings.front().key},
+                         "there is no phantom here; give one with --phantom");
+    }
+    if (beam.recipes.empty() && !beam.recipe_settings.empty()) {
+        throw InputError({"--set", 0, "recipe." + beam.recipe_settings.front().key},
+                         "there is no recipe here; give one with --recipe");
     }
 }
 
@@ -51,7 +61,7 @@ void check_wavefronts(const WavefrontOptions& front, bool elements_given) {
          {std::pair{"--at-us", front.instants_us.size()}, std::pair{"--focus-mm", front.foci_mm.size()},
           std::pair{"--steer-deg", front.steers_deg.size()}}) {
         if (count > max_panels) {
-            throw InputError({name}, "is given " + std::to_string(count) + " times; give at most 6");
+            throw InputError({name}, "is given " + counted(count, "time") + "; give at most 6");
         }
     }
     if (elements_given && (front.elements < 1 || front.elements > 4096)) {
@@ -61,33 +71,33 @@ void check_wavefronts(const WavefrontOptions& front, bool elements_given) {
     if (front.frames < 2 || front.frames > 500) {
         throw InputError({"--frames"}, "is " + std::to_string(front.frames) + "; give a whole number from 2 to 500");
     }
-    if (!front.sheet && !front.animation && !front.delays && !front.echoes) {
+    if (!front.panels && !front.animation && !front.delays && !front.echoes) {
         throw InputError({"echoloom wavefronts"},
                          "nothing is asked for; add --panels FILE.png, --animation FILE.gif, --delays FILE.png or "
                          "--echoes FILE.png");
     }
     for (const auto& [name, count] :
          {std::pair{"--focus-mm", front.foci_mm.size()}, std::pair{"--steer-deg", front.steers_deg.size()}}) {
-        if (count > 1 && (front.sheet || front.animation || front.echoes)) {
-            throw InputError({name}, "is given " + std::to_string(count) +
-                                         " times, which is for --delays alone; the other pictures show one");
+        if (count > 1 && (front.panels || front.animation || front.echoes)) {
+            throw InputError({name}, "is given " + counted(count, "time") +
+                                         ", which is for --delays alone; the other pictures show one");
         }
     }
     if (front.recording && !front.echoes) {
         throw InputError({"--recording"}, "is for the echoes of a point; add --echoes FILE.png");
     }
-    if (front.recording ? (front.sheet || front.animation || front.delays) && !front.probe : !front.probe) {
+    if (front.recording ? (front.panels || front.animation || front.delays) && !front.probe : !front.probe) {
         throw InputError({"--probe"}, "is missing; say which array it is, as in --probe linear_5MHz");
     }
-    if (front.point_mm) {
-        const double place[] = {front.point_mm->first, front.point_mm->second};
-        check_range("--point-mm", place, -1000.0, 1000.0);
-        if (!(front.point_mm->second > 0.0)) {
-            throw InputError({"--point-mm"}, "lies " + plain(front.point_mm->second) +
-                                                 " mm deep; give a depth more than 0, as in --point-mm 0 40");
+    if (front.point_m) {
+        const double place_mm[] = {front.point_m->x() * 1e3, front.point_m->z() * 1e3};
+        check_range("--point", place_mm, -1000.0, 1000.0);
+        if (!(place_mm[1] > 0.0)) {
+            throw InputError({"--point"},
+                             "lies " + plain(place_mm[1]) + " mm deep; give a depth more than 0, as in --point 0,40");
         }
         if (!front.echoes) {
-            throw InputError({"--point-mm"}, "is whose echoes are drawn; add --echoes FILE.png");
+            throw InputError({"--point"}, "is whose echoes are drawn; add --echoes FILE.png");
         }
     }
     if (front.event && !front.scan && !front.recording) {

@@ -6,8 +6,8 @@
 
 namespace echoloom {
 
-/// Also fills in the way where none was given.
-void check_beam(BeamOptions& field);
+/// Also fills in the path where none was given.
+void check_beam(BeamOptions& beam);
 void check_wavefronts(const WavefrontOptions& front, bool elements_given);
 
 }  // namespace echoloom

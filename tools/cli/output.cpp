@@ -3,7 +3,6 @@
 #include <cstdio>
 #include <system_error>
 
-#include "recon/measure/report.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"
 
@@ -19,6 +18,46 @@ void print(std::string_view text) {
 void note(const std::string& line, bool quiet) {
     if (!quiet) {
         std::fprintf(stderr, "%s\n", line.c_str());
+    }
+}
+
+void Results::written(const std::filesystem::path& file, const std::string& beside) {
+    files_.push_back(file);
+    if (!json_) {
+        print(file.string() + (beside.empty() ? "" : "  " + beside) + '\n');
+    }
+}
+
+namespace {
+
+nlohmann::ordered_json names_of(std::span<const std::filesystem::path> files) {
+    nlohmann::ordered_json names = nlohmann::ordered_json::array();
+    for (const std::filesystem::path& file : files) {
+        names.push_back(file.string());
+    }
+    return names;
+}
+
+}  // namespace
+
+void Results::finish() const {
+    if (!json_) {
+        return;
+    }
+    nlohmann::ordered_json all = {{"written", names_of(files_)}};
+    all.update(facts_);
+    print(all.dump(2) + '\n');
+}
+
+std::string with_written(const std::string& json, std::span<const std::filesystem::path> files) {
+    nlohmann::ordered_json all = nlohmann::ordered_json::parse(json);
+    all["written"] = names_of(files);
+    return all.dump(2) + '\n';
+}
+
+void note_written(std::span<const std::filesystem::path> files, bool quiet) {
+    for (const std::filesystem::path& file : files) {
+        note("written: " + file.string(), quiet);
     }
 }
 
@@ -70,8 +109,10 @@ void refuse_full_disk(const std::filesystem::path& file, double bytes) {
     }
 }
 
-std::string_view caution_words() {
-    return caution;
+std::string caution_of(bool simulated) {
+    return std::string(simulated ? "Simulated, for" : "For") +
+           " teaching and research only; not for diagnosis or for setting acoustic output; licensed practice and local "
+           "regulations decide.";
 }
 
 }  // namespace echoloom

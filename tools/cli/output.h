@@ -1,10 +1,13 @@
 #pragma once
-/// Where words go: results to standard output, messages to standard error; and what is checked before long work.
+/// Where words go: results to standard output, messages to standard error; what was written; and what is checked before
+/// long work.
 
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace echoloom {
 
@@ -14,6 +17,30 @@ void print(std::string_view text);
 /// Prints a line for the person who waits, unless `quiet`.
 void note(const std::string& line, bool quiet = false);
 
+/// The files that a command writes as its result: printed a line each as they come, or with --json named at the end by
+/// one object, {"written": [...]} and the facts beside.
+class Results {
+  public:
+    explicit Results(bool json) : json_(json) {}
+    /// `beside` follows the name on its line.
+    void written(const std::filesystem::path& file, const std::string& beside = "");
+    /// For JSON alone.
+    void fact(const nlohmann::ordered_json& numbers) { facts_.update(numbers); }
+    /// Prints the object.
+    void finish() const;
+
+  private:
+    bool json_;
+    std::vector<std::filesystem::path> files_;
+    nlohmann::ordered_json facts_ = nlohmann::ordered_json::object();
+};
+
+/// A command's report as JSON, with the files that were written beside it: "written".
+std::string with_written(const std::string& json, std::span<const std::filesystem::path> files);
+
+/// Names the files that were written beside a report, on standard error.
+void note_written(std::span<const std::filesystem::path> files, bool quiet);
+
 /// Throws InputError where a file is a folder, or is already there and may not be replaced; `option` is the one that
 /// would give it another name.
 void refuse_existing(std::span<const std::filesystem::path> files, bool force, const std::string& option);
@@ -21,7 +48,7 @@ void refuse_existing(std::span<const std::filesystem::path> files, bool force, c
 /// Throws MachineError where the folder of `file` cannot be made, or its disk has less room than `bytes`.
 void refuse_full_disk(const std::filesystem::path& file, double bytes);
 
-/// What every report says: teaching and research only.
-std::string_view caution_words();
+/// What every report ends with: for teaching and research only. Acquired data are not called simulated.
+std::string caution_of(bool simulated);
 
 }  // namespace echoloom

@@ -8,7 +8,11 @@
 
 namespace echoloom {
 
-/// From --at, --box (empty where it was not given), --disc and --speckle. Throws InputError that says what to write.
+/// X,DEPTH of a --point. Throws InputError that tells what to write.
+Vec3 read_point(const std::string& text);
+
+/// From --point, --box (empty where it was not given), --disc and --speckle. Throws InputError that tells what to
+/// write.
 Aim read_aim(const std::vector<std::string>& points, const std::string& box, const std::vector<std::string>& discs,
              const std::vector<std::string>& speckle);
 

@@ -1,5 +1,3 @@
-#include <omp.h>
-
 #include <algorithm>
 #include <array>
 #include <cctype>
@@ -26,7 +24,7 @@ constexpr std::size_t max_panels_on_a_page = 6;
 struct Plan {
     std::filesystem::path folder;
     std::vector<std::filesystem::path> images;  ///< [recipe]
-    std::optional<std::filesystem::path> sheet;
+    std::optional<std::filesystem::path> panels;
     bool plots = false;
 
     static std::filesystem::path picture(std::filesystem::path image) { return image.replace_extension(".png"); }
@@ -36,8 +34,8 @@ struct Plan {
             const std::array both{image, picture(image)};
             refuse_existing(both, force, "-o");
         }
-        if (sheet) {
-            refuse_existing({&*sheet, 1}, force, "--panels");
+        if (panels) {
+            refuse_existing({&*panels, 1}, force, "--panels");
         }
         if (plots) {
             refuse_existing(line_plot_files(folder), force, "-o");
@@ -56,19 +54,19 @@ std::string title_of_name(std::string name) {
 
 /// A title may give the figure that an override has changed ("F/2"), so an image whose echoes were summed otherwise is
 /// called by the recipe's name and what was changed.
-void say_overrides(Recipe& recipe, std::span<const Override> overrides) {
-    std::string said;
+void name_overrides(Recipe& recipe, std::span<const Override> overrides) {
+    std::string changes;
     for (const Override& change : overrides) {
         if (change.key == "picture.title") {
             return;
         }
         if (!change.key.starts_with("picture.") && !change.key.starts_with("grid.")) {
             const std::string key = change.key.substr(change.key.rfind('.') + 1);
-            said += (said.empty() ? "" : ", ") + key + " = " + change.value;
+            changes += (changes.empty() ? "" : ", ") + key + " = " + change.value;
         }
     }
-    if (!said.empty()) {
-        recipe.title = title_of_name(recipe.name) + " (" + said + ')';
+    if (!changes.empty()) {
+        recipe.title = title_of_name(recipe.name) + " (" + changes + ')';
     }
 }
 
@@ -77,7 +75,7 @@ std::vector<Recipe> load_recipes(const ReconstructOptions& options) {
     std::set<std::string> names;
     for (const std::string& path_or_name : options.recipes) {
         recipes.push_back(load_recipe(path_or_name, options.settings));
-        say_overrides(recipes.back(), options.settings);
+        name_overrides(recipes.back(), options.settings);
         const std::string& name = recipes.back().name;
         if (!names.insert(name).second) {
             throw InputError({"--recipe"},
@@ -92,22 +90,21 @@ Plan make_plan(const ReconstructOptions& options, const std::vector<Recipe>& rec
     const std::filesystem::path beside = options.recording.parent_path();
     const bool names_a_file = options.output && options.output->extension() == ".h5";
     if (names_a_file && recipes.size() > 1) {
-        throw InputError({"--output"}, "names one image, and there are " + std::to_string(recipes.size()) +
-                                           " recipes; give a folder");
+        throw InputError({"--output"},
+                         "names one image, and there are " + counted(recipes.size(), "recipe") + "; give a folder");
     }
     plan.folder = names_a_file ? options.output->parent_path() : options.output.value_or(beside);
     for (const Recipe& recipe : recipes) {
         plan.images.push_back(names_a_file ? *options.output : plan.folder / (recipe.name + ".h5"));
     }
     const bool panels_fit = recipes.size() >= 2 && recipes.size() <= max_panels_on_a_page;
-    if (options.sheet && !panels_fit) {
-        throw InputError(
-            {"--panels"},
-            "shows 2 to " + std::to_string(max_panels_on_a_page) + " images side by side, and there " +
-                (recipes.size() == 1 ? "is 1 recipe" : "are " + std::to_string(recipes.size()) + " recipes"));
+    if (options.panels && !panels_fit) {
+        throw InputError({"--panels"}, "shows 2 to " + std::to_string(max_panels_on_a_page) +
+                                           " images side by side, and there " + (recipes.size() == 1 ? "is " : "are ") +
+                                           counted(recipes.size(), "recipe"));
     }
     if (panels_fit) {
-        plan.sheet = options.sheet.value_or(plan.folder / "panels.png");
+        plan.panels = options.panels.value_or(plan.folder / "panels.png");
         plan.plots = !truth.points.empty();
     }
     return plan;
@@ -126,15 +123,15 @@ GridSize grid_size(const Recipe& recipe, const RecordingInfo& info) {
     return {column_count(grid), depth_count(grid)};
 }
 
-/// One line that says how much there is to do. The image held for the sheet takes envelope and, where kept, RF.
+/// One line on how much there is to do. The image held for the panels takes envelope and, where kept, RF.
 std::string estimate_words(const RecordingInfo& info, std::span<const GridSize> sizes, double file_bytes) {
     const double samples = static_cast<double>(info.events.size() * info.channels * info.samples);
-    std::string words = std::to_string(info.events.size()) + " events of " + std::to_string(info.channels) +
-                        " channels by " + std::to_string(info.samples) + " samples (" + human_bytes(4.0 * samples) +
+    std::string words = counted(info.events.size(), "event") + " of " + counted(info.channels, "channel") + " by " +
+                        counted(info.samples, "sample") + " (" + human_bytes(4.0 * samples) +
                         "), one event at a time; ";
-    words += sizes.size() == 1 ? "an image" : std::to_string(sizes.size()) + " images, the first";
-    words += " of " + std::to_string(sizes.front().columns) + " by " + std::to_string(sizes.front().depths) +
-             " values: files of " + human_bytes(file_bytes);
+    words += sizes.size() == 1 ? "an image" : counted(sizes.size(), "image") + ", the first";
+    words += " of " + std::to_string(sizes.front().columns) + " by " + counted(sizes.front().depths, "value") +
+             ": files of " + human_bytes(file_bytes);
     return words;
 }
 
@@ -142,12 +139,28 @@ double image_bytes(const Recipe& recipe, const GridSize& size) {
     return 4.0 * static_cast<double>(size.columns * size.depths) * (recipe.keep_rf ? 3.0 : 1.0);
 }
 
+/// The images side by side and, where there are points, their curves.
+void show_together(const std::vector<Image>& images, const Plan& plan, bool mark_truth, Results& results) {
+    draw_panels(images, *plan.panels, {.mark_truth = mark_truth});
+    results.written(*plan.panels);
+    if (!plan.plots) {
+        return;
+    }
+    std::vector<ImageReport> reports;
+    reports.reserve(images.size());
+    for (const Image& image : images) {
+        reports.push_back(report_image(image));
+        reports.back().file = plan.images[reports.size() - 1].string();
+    }
+    label_apart(reports);
+    for (const std::filesystem::path& plot : draw_line_plots(images, reports, plan.folder)) {
+        results.written(plot);
+    }
+}
+
 }  // namespace
 
 void run(const ReconstructOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     // 1. Everything that can be refused is refused before the first sum.
     const std::vector<Recipe> recipes = load_recipes(options);
     RecordingReader recording(options.recording);
@@ -164,6 +177,7 @@ void run(const ReconstructOptions& options) {
     note(estimate_words(info, sizes, bytes), options.quiet);
 
     // 2. One image after the other, each written as soon as it is there.
+    Results results(options.json);
     std::vector<Image> images;
     for (std::size_t i = 0; i < recipes.size(); ++i) {
         note("recipe " + std::to_string(i + 1) + " of " + std::to_string(recipes.size()) + ": " + recipes[i].name,
@@ -171,30 +185,16 @@ void run(const ReconstructOptions& options) {
         Image image = form_image(beamform(recording, recipes[i], options.quiet), recipes[i], info);
         write_image(plan.images[i], image);
         draw_picture(image, Plan::picture(plan.images[i]), {.mark_truth = options.mark_truth});
-        print(plan.images[i].string() + '\n' + Plan::picture(plan.images[i]).string() + '\n');
-        if (plan.sheet) {
+        results.written(plan.images[i]);
+        results.written(Plan::picture(plan.images[i]));
+        if (plan.panels) {
             images.push_back(std::move(image));
         }
     }
-    if (!plan.sheet) {
-        return;
+    if (plan.panels) {
+        show_together(images, plan, options.mark_truth, results);
     }
-
-    // 3. What shows them together.
-    draw_panels(images, *plan.sheet, {.mark_truth = options.mark_truth});
-    print(plan.sheet->string() + '\n');
-    if (plan.plots) {
-        std::vector<ImageReport> reports;
-        reports.reserve(images.size());
-        for (const Image& image : images) {
-            reports.push_back(report_image(image));
-            reports.back().file = plan.images[reports.size() - 1].string();
-        }
-        label_apart(reports);
-        for (const std::filesystem::path& plot : draw_line_plots(images, reports, plan.folder)) {
-            print(plot.string() + '\n');
-        }
-    }
+    results.finish();
 }
 
 }  // namespace echoloom

@@ -43,16 +43,16 @@ std::string shape_words(const Probe& probe) {
         }
         return words + " mm";
     }
-    double least = element.center_m.x();
-    double most = least;
+    double leftmost = element.center_m.x();
+    double rightmost = leftmost;
     for (const Element& other : probe.elements) {
-        least = std::min(least, other.center_m.x());
-        most = std::max(most, other.center_m.x());
+        leftmost = std::min(leftmost, other.center_m.x());
+        rightmost = std::max(rightmost, other.center_m.x());
     }
     std::string words = counted(probe.elements.size(), "element");
     if (probe.rows > 1) {
         words += " (" + counted(static_cast<std::size_t>(column_count(probe)), "column") + " of " +
-                 std::to_string(probe.rows) + " rows)";
+                 counted(static_cast<std::size_t>(probe.rows), "row") + ")";
     }
     words += ", " + mm(element.width_m) + " mm wide and " + mm(element.height_m) + " mm high, ";
     if (probe.radius_m > 0.0) {
@@ -60,7 +60,7 @@ std::string shape_words(const Probe& probe) {
         words +=
             "on an arc of radius " + mm(probe.radius_m) + " mm that spans " + three_digits(span_deg) + " degrees, ";
     }
-    return words + "centres from x = " + mm(least) + " to " + mm(most) + " mm";
+    return words + "centres from x = " + mm(leftmost) + " to " + mm(rightmost) + " mm";
 }
 
 /// Pitch against the wavelength decides how far lines may be steered before a grating lobe appears.
@@ -71,12 +71,17 @@ std::string pitch_words(const Probe& probe, const Medium& medium) {
     return "; pitch " + three_digits(probe.pitch_m / probe.wavelength_m(medium.sound_speed_m_s)) + " wavelengths";
 }
 
+/// "linear array", "1.5-D array".
+std::string kind_words(const Probe& probe) {
+    return (probe.rows > 1 ? "1.5-D" : probe.kind) + " array";
+}
+
 void add_probe(Facts& facts, const Probe& probe, const Medium& medium) {
     const Element& element = probe.elements.front();
     const bool lens = std::isfinite(probe.elevation_focus_m);
     const std::string baffle = probe.baffle == Baffle::rigid ? "rigid" : "soft";
     facts.add("probe",
-              (probe.name.empty() ? "" : probe.name + ": ") + probe.kind + " array of " + shape_words(probe) +
+              (probe.name.empty() ? "" : probe.name + ": ") + kind_words(probe) + " of " + shape_words(probe) +
                   pitch_words(probe, medium) + "; " +
                   (lens ? "lens at " + mm(probe.elevation_focus_m) + " mm" : "no lens") + "; " + baffle + " baffle",
               {{"probe", probe.name},
@@ -101,7 +106,7 @@ void add_pulse(Facts& facts, const Probe& probe, const Medium& medium) {
 
 std::string event_kind(const RecordingInfo& info) {
     if (info.head) {
-        return "focused along the axis of a turning head";
+        return "focused along the axis of a rotating head";
     }
     switch (info.events.front().kind) {
         case TransmitKind::focused:
@@ -116,11 +121,11 @@ std::string event_kind(const RecordingInfo& info) {
     return "";
 }
 
-std::string sending_words(const RecordingInfo& info) {
+std::string transmitting_words(const RecordingInfo& info) {
     const TransmitEvent& middle = info.events[info.events.size() / 2];
-    const auto sending = std::ranges::count_if(middle.weight, [](double weight) { return weight != 0.0; });
-    return counted(static_cast<std::size_t>(sending), info.probe.kind == "annular" ? "ring" : "element") +
-           " sending in the middle event";
+    const auto firing = std::ranges::count_if(middle.weight, [](double weight) { return weight != 0.0; });
+    return counted(static_cast<std::size_t>(firing), info.probe.kind == "annular" ? "ring" : "element") +
+           " transmitting in the middle event";
 }
 
 void add_events(Facts& facts, const RecordingInfo& info) {
@@ -130,10 +135,10 @@ void add_events(Facts& facts, const RecordingInfo& info) {
     }
     const std::string kind = event_kind(info);
     const bool one_each = lines.size() == info.events.size();
-    facts.add(
-        "events",
-        (one_each ? "" : std::to_string(info.events.size()) + ": ") + describe_scan(info) + "; " + sending_words(info),
-        {{"events", info.events.size()}, {"event_kind", kind}, {"lines", lines.size()}});
+    facts.add("events",
+              (one_each ? "" : counted(info.events.size(), "event") + ": ") + describe_scan(info) + "; " +
+                  transmitting_words(info),
+              {{"events", info.events.size()}, {"event_kind", kind}, {"lines", lines.size()}});
 }
 
 /// "1540 m/s / (2 x 150 mm x 128 lines x 2 zones)".
@@ -152,7 +157,7 @@ void add_frame_rate(Facts& facts, const RecordingInfo& info) {
         return;
     }
     facts.add("frame rate", frame_rate_formula(info),
-              {{"max_frame_rate_Hz", rate->max_frame_rate_Hz()},
+              {{"max_frame_rate_Hz", rate->max_frames_per_s()},
                {"frame_lines", rate->lines},
                {"frame_zones", rate->zones > 0 ? Json(rate->zones) : Json()},
                {"frame_depth_m", rate->depth_m}});
@@ -169,9 +174,9 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     }
     const std::optional<FrameRate> rate = frame_rate(info);
     constexpr double degree = std::numbers::pi / 180.0;
-    std::string head = "face " + mm(info.head->axis_to_face_m) + " mm from the axis it turns about; ";
+    std::string head = "face " + mm(info.head->face_radius_m) + " mm from the axis it turns about; ";
     if (info.head->rotation_rate_rad_s == 0.0) {
-        head += "standing still while it sends and listens";
+        head += "standing still from transmit to receive";
     } else if (rate) {
         head += "turns by " + rounded_to(info.head->rotation_rate_rad_s * rate->round_trip_s() / degree, 1e-3) +
                 " degrees during a round trip";
@@ -183,14 +188,14 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
         return;
     }
     const int max_lines = lines_in_sweep(*rotor, rate->round_trip_s());
-    facts.add("sweep",
-              rounded_to(sweep_rate_Hz(*rotor), 1e-3) +
-                  " per second: " + counted(static_cast<std::size_t>(rotor->heads), "head") + " x " +
-                  rounded_to(rotor->rotations_per_s, 1e-3) + " turns per second; each crosses the window in " +
+    facts.add("sweep rate",
+              rounded_to(sweeps_per_s(*rotor), 1e-3) +
+                  " Hz: " + counted(static_cast<std::size_t>(rotor->heads), "head") + " x " +
+                  rounded_to(rotor->turns_per_s, 1e-3) + " turns per second; each crosses the window in " +
                   rounded_to(sweep_time_s(*rotor) * 1e3, 1e-3) + " ms, time for " +
                   counted(static_cast<std::size_t>(max_lines), "round trip") + " (lines) at most; this scan has " +
                   std::to_string(rate->lines),
-              {{"sweep_rate_Hz", sweep_rate_Hz(*rotor)},
+              {{"sweep_rate_Hz", sweeps_per_s(*rotor)},
                {"sweep_time_s", sweep_time_s(*rotor)},
                {"max_lines_per_sweep", max_lines}});
 }
@@ -198,7 +203,7 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
 void add_sampling(Facts& facts, const RecordingInfo& info) {
     const double bytes = 4.0 * static_cast<double>(info.events.size() * info.channels * info.samples);
     facts.add("samples",
-              std::to_string(info.channels) + " channels by " + std::to_string(info.samples) + " samples an event at " +
+              counted(info.channels, "channel") + " by " + counted(info.samples, "sample") + " an event at " +
                   plain(info.sampling_rate_Hz * 1e-6) + " MHz, " + human_bytes(bytes),
               {{"channels", info.channels}, {"samples", info.samples}, {"sampling_rate_Hz", info.sampling_rate_Hz}});
 
@@ -207,18 +212,17 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
         first_s = std::min(first_s, event.start_time_s);
     }
     const double speed = info.medium.sound_speed_m_s;
-    const double least = std::max(first_s, 0.0) * speed / 2.0;
-    const double most = deepest_recorded_m(info);
-    facts.add("depth", mm(least) + " to " + mm(most) + " mm by the time of echoes straight back",
-              {{"min_depth_m", least}, {"max_depth_m", most}});
+    const double shallowest = std::max(first_s, 0.0) * speed / 2.0;
+    const double deepest = deepest_heard_m(info);
+    facts.add("depth", mm(shallowest) + " to " + mm(deepest) + " mm by the time of echoes straight back",
+              {{"min_depth_m", shallowest}, {"max_depth_m", deepest}});
 }
 
 }  // namespace
 
 std::string frame_rate_formula(const RecordingInfo& info) {
     const std::optional<FrameRate> rate = frame_rate(info);
-    return rate ? "at most " + rounded_to(rate->max_frame_rate_Hz(), 1e-3) +
-                      " per second: " + quotient_words(*rate, info)
+    return rate ? "at most " + rounded_to(rate->max_frames_per_s(), 1e-3) + " Hz: " + quotient_words(*rate, info)
                 : "not known";
 }
 

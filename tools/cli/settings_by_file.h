@@ -1,5 +1,5 @@
 #pragma once
-/// KEY=VALUE words of a command line, and whose settings they are.
+/// `--set PREFIX.KEY=VALUE` of a command line, and whose settings they are.
 
 #include <span>
 #include <string>
@@ -9,16 +9,14 @@
 
 namespace echoloom {
 
-/// Throws InputError for a word that is none.
-Override key_and_value(const std::string& text);
-
 /// Where the settings of one file go.
 struct Owner {
-    std::string prefix;
+    std::string prefix;  ///< "probe."
     std::vector<Override>* settings;
 };
 
-/// Sorts phantom.KEY, probe.KEY and scan.KEY. Throws InputError for a key of nobody's.
+/// Sorts phantom.KEY=VALUE, probe.KEY=VALUE and so on. Throws InputError for a text that is no setting or has none of
+/// the prefixes, with the one to write.
 void share_out(const std::vector<std::string>& texts, std::span<const Owner> owners);
 
 }  // namespace echoloom

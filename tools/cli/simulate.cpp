@@ -1,8 +1,7 @@
 #include "sim/engine/simulate.h"
 
-#include <omp.h>
-
 #include "phantoms/phantom.h"
+#include "recon/image/frame_rate.h"
 #include "sim/array/probe.h"
 #include "sim/array/scan.h"
 #include "tools/cli/commands.h"
@@ -11,10 +10,23 @@
 
 namespace echoloom {
 
+namespace {
+
+nlohmann::ordered_json dry_run_facts(const Estimate& needs, const Probe& probe, const Scan& scan) {
+    const auto rate = frame_rate(planned_recording(probe, scan));
+    return {{"memory_bytes", needs.memory_bytes},
+            {"file_bytes", needs.file_bytes},
+            {"candidate_scatterers", needs.candidate_scatterers},
+            {"events", scan.events.size()},
+            {"channels", scan.channels()},
+            {"samples", scan.samples},
+            {"max_frame_rate_Hz",
+             rate ? nlohmann::ordered_json(rate->max_frames_per_s()) : nlohmann::ordered_json(nullptr)}};
+}
+
+}  // namespace
+
 void run(const SimulateOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     constexpr double GiB = 1024.0 * 1024.0 * 1024.0;
     const std::filesystem::path outputs[] = {options.output};
     if (!options.dry_run) {
@@ -34,16 +46,23 @@ void run(const SimulateOptions& options) {
                                   .route = route};
     const Estimate needs = estimate(phantom, probe, scan, settings);
     if (options.verbose && !needs.route_words.empty()) {
-        note(needs.route_words, false);
+        note(needs.route_words, options.quiet);
     }
+    Results results(options.json);
     if (options.dry_run) {
-        print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(probe, scan)) + '\n');
+        if (!options.json) {
+            print(needs.words + "\nframe rate " + frame_rate_formula(planned_recording(probe, scan)) + '\n');
+        }
+        results.fact(dry_run_facts(needs, probe, scan));
+        results.finish();
         return;
     }
     refuse_full_disk(options.output, needs.file_bytes);
     note(needs.words, options.quiet);
     const std::string digest = simulate_to_file(phantom, probe, scan, settings, options.output);
-    print(options.output.string() + "  " + digest + '\n');
+    results.written(options.output, digest);
+    results.fact({{"content_digest", digest}});
+    results.finish();
 }
 
 }  // namespace echoloom

@@ -63,7 +63,8 @@ TransmitEvent aimed_event(const Probe& probe, double focus_m, double steer_rad, 
         const int columns = column_count(probe);
         if (elements > columns) {
             throw InputError({"--elements"}, "is " + std::to_string(elements) + ", and the probe \"" + probe.name +
-                                                 "\" has " + std::to_string(columns) + "; give at most that");
+                                                 "\" has " + counted(static_cast<std::size_t>(columns), "element") +
+                                                 " in a row; give at most that");
         }
         const int firing = elements > 0 ? elements : std::min(columns, max_by_default);
         event = focused_event(probe, {focus_m, firing, Window{}}, {0.0, Vec3::Zero(), direction_at(steer_rad)},
@@ -130,7 +131,7 @@ void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, con
         }
         return static_cast<std::size_t>(index) + 1;
     };
-    std::string csv = "panel,curve,along_mm,delay_us\n";
+    std::string csv = "panel,curve,element_position_mm,delay_us\n";
     double longest_s = 0.0;
     double half_m = 0.0;
     for (const DelayProfile& profile : profiles) {
@@ -152,7 +153,7 @@ void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, con
     std::string titles;
     for (const double steer : steers) {
         const std::string words = steer == 0.0
-                                      ? std::string("straight ahead")
+                                      ? std::string("broadside")
                                       : "steered by " + plain(std::round(steer * degrees * 100.0) / 100.0) + " degrees";
         titles += (titles.empty() ? "" : ", ") + ("'" + words + "'");
     }
@@ -161,7 +162,7 @@ void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, con
                                 : probe.elements.front().width_m / mm;
     write_script(files,
                  script_words(names, "Firing delays of " + probe.name + ": the deeper the focus, the flatter",
-                              std::string(caution_words())) +
+                              caution_of(true)) +
                      "panels = " + std::to_string(steers.size()) + "\narray panel_title[" +
                      std::to_string(steers.size()) + "] = [" + titles + "]\nelement_mm = " + csv_number(width_mm) +
                      "\nhalf_mm = " + csv_number(half_m / mm) +

@@ -1,4 +1,4 @@
-// The echo of one point in every channel, before and after the delays of receive, and their sums.
+// The echo of one point in every channel, before and after the receive delays, and their sums.
 
 #include <algorithm>
 #include <cmath>
@@ -16,6 +16,7 @@
 #include "sim/base/text.h"
 #include "sim/engine/simulate.h"
 #include "sim/recording/recording_reader.h"
+#include "tools/cli/event_choice.h"
 #include "tools/cli/output.h"
 #include "tools/cli/wavefronts.h"
 
@@ -38,7 +39,7 @@ std::string point_words(const Vec3& point_m) {
 }
 
 /// How far out the front has come when it reaches a point of the event.
-double sent_path_m(const RecordingInfo& info, std::size_t event, const Vec3& point_m, double speed_m_s) {
+double transmit_path_m(const RecordingInfo& info, std::size_t event, const Vec3& point_m, double speed_m_s) {
     if (info.events[event].kind == TransmitKind::focused && info.probe.elements.front().is_ring()) {
         return (point_m - info.events[event].origin_m).dot(info.events[event].direction);
     }
@@ -74,13 +75,13 @@ Alignment align(const RecordingInfo& info, std::size_t event_index, std::span<co
                 double speed_m_s) {
     const TransmitEvent& event = info.events[event_index];
     const ElementPlaces places(info.probe);
-    const double sent_m = sent_path_m(info, event_index, point_m, speed_m_s);
-    const Vec3 heard_at = info.head ? head_pose(*info.head, event.head_angle_rad).to_head(point_m) : point_m;
+    const double transmit_m = transmit_path_m(info, event_index, point_m, speed_m_s);
+    const Vec3 point_in_head = info.head ? head_pose(*info.head, event.head_angle_rad).to_head(point_m) : point_m;
     Alignment alignment;
     alignment.point_m = point_m;
-    for (const int receiver : event.receivers) {
-        const double heard_m = (heard_at - places.center_m[static_cast<std::size_t>(receiver)]).norm();
-        alignment.arrival_s.push_back((sent_m + heard_m) / speed_m_s);
+    for (const int element : event.receivers) {
+        const double receive_m = (point_in_head - places.center_m[static_cast<std::size_t>(element)]).norm();
+        alignment.arrival_s.push_back((transmit_m + receive_m) / speed_m_s);
     }
     const auto [first, last] = std::ranges::minmax(alignment.arrival_s);
     alignment.meeting_s = first;
@@ -114,7 +115,7 @@ Alignment align(const RecordingInfo& info, std::size_t event_index, std::span<co
         peaks += peak_of(channel) / static_cast<double>(alignment.after.size());
     }
     if (!(peaks > 0.0)) {
-        throw InputError({"--point-mm"}, "no echo was recorded from " + point_words(point_m) + "; give another point");
+        throw InputError({"--point"}, "no echo was recorded from " + point_words(point_m) + "; give another point");
     }
     alignment.sum_ratio = peak_of(alignment.sum_after) / peaks;
     alignment.scatter_ratio = peak_of(alignment.sum_before) / peaks;
@@ -159,22 +160,19 @@ Alignment recorded_alignment(const std::filesystem::path& recording, const std::
     RecordingReader reader(recording);
     const RecordingInfo& info = reader.info();
     if (!point_m && info.truth.points.empty()) {
-        throw InputError({"--point-mm"}, "the recording knows no true points; say where one is, as in --point-mm 0 40");
+        throw InputError({"--point"}, "the recording contains no true points; give one, as in --point 0,40");
     }
     const Vec3 point = point_m ? *point_m : info.truth.points[info.truth.points.size() / 2].position_m;
-    const auto last = static_cast<long long>(info.events.size()) - 1;
-    if (event && (*event < 0 || *event > last)) {
-        throw InputError({"--event"}, "is " + std::to_string(*event) + "; the recording has " +
-                                          std::to_string(last + 1) + " events, 0 to " + std::to_string(last));
-    }
     const auto nearest = std::ranges::min_element(
         info.events, {}, [&](const TransmitEvent& candidate) { return aside_m(candidate, point); });
-    const auto chosen =
-        event ? static_cast<std::size_t>(*event) : static_cast<std::size_t>(nearest - info.events.begin());
+    const auto chosen = event ? event_index(*event, info.events.size(), "the recording")
+                              : static_cast<std::size_t>(nearest - info.events.begin());
     std::vector<float> samples(info.channels * info.samples);
     reader.read_event(chosen, samples);
     Alignment alignment = align(info, chosen, samples, point, info.medium.sound_speed_m_s);
-    alignment.words = recording.filename().string() + ", event " + std::to_string(chosen) + "; " + point_words(point);
+    alignment.simulated = !info.source.phantom.empty();
+    alignment.words =
+        recording.filename().string() + ", event " + std::to_string(chosen + 1) + "; " + point_words(point);
     return alignment;
 }
 
@@ -207,7 +205,7 @@ void draw_alignment(const Alignment& alignment, const std::filesystem::path& png
     const double last_us =
         (alignment.start_s + static_cast<double>(alignment.sum_before.size() - 1) / alignment.sampling_rate_Hz) / us;
     write_script(files,
-                 script_words({}, "Scattered arrivals brought into line", std::string(caution_words())) +
+                 script_words({}, "Echoes brought into phase by the receive delays", caution_of(alignment.simulated)) +
                      "subtitle = " + gnuplot_quoted(alignment.words) + "\nchannels = " + std::to_string(channels) +
                      "\nstride = " + std::to_string(stride) + "\nfirst_us = " + csv_number(alignment.start_s / us) +
                      "\nlast_us = " + csv_number(last_us) + "\n",

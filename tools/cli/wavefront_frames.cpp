@@ -6,7 +6,6 @@
 #include <numbers>
 
 #include "recon/image/canvas.h"
-#include "recon/image/description.h"
 #include "recon/image/gif.h"
 #include "recon/image/page.h"
 #include "recon/image/page_layout.h"
@@ -119,12 +118,13 @@ double first_instant_s(const Front& front) {
     return first;
 }
 double meeting_s(const Front& front, double depth_m) {
-    const double way = front.focus_m > 0.0 ? front.focus_m : 0.75 * depth_m / std::max(0.3, front.event.direction.z());
-    return way / front.medium.sound_speed_m_s;
+    const double path_m =
+        front.focus_m > 0.0 ? front.focus_m : 0.75 * depth_m / std::max(0.3, front.event.direction.z());
+    return path_m / front.medium.sound_speed_m_s;
 }
 
 /// While elements fire, four on the way to the focus, and one beyond.
-std::vector<double> chosen_stills(const Front& front, const FrontView& view, double depth_m) {
+std::vector<double> chosen_instants(const Front& front, const FrontView& view, double depth_m) {
     if (!view.instants_s.empty()) {
         return view.instants_s;
     }
@@ -195,15 +195,15 @@ double cubic(double a, double b, double c, double d, double t) {
 double pressure_at(const Movie& movie, double column, double row, std::size_t instant) {
     const auto c = static_cast<std::ptrdiff_t>(std::floor(column));
     const auto r = static_cast<std::ptrdiff_t>(std::floor(row));
-    const double across = column - std::floor(column);
+    const double right = column - std::floor(column);
     const double down = row - std::floor(row);
-    double along[4];
+    double rows[4];
     for (std::ptrdiff_t i = 0; i < 4; ++i) {
         const std::ptrdiff_t place = c - 1 + i;
-        along[i] = cubic(movie.at(place, r - 1, instant), movie.at(place, r, instant), movie.at(place, r + 1, instant),
-                         movie.at(place, r + 2, instant), down);
+        rows[i] = cubic(movie.at(place, r - 1, instant), movie.at(place, r, instant), movie.at(place, r + 1, instant),
+                        movie.at(place, r + 2, instant), down);
     }
-    return cubic(along[0], along[1], along[2], along[3], across);
+    return cubic(rows[0], rows[1], rows[2], rows[3], right);
 }
 
 /// White above rest, black below, by the square root, so that wavelets show beside the focus.
@@ -314,9 +314,9 @@ PageContent page_content(const Front& front, const Extent& extent, std::span<con
     content.caption = front.words + ". Times from when the front passes the middle of the face. " +
                       (rings ? "Orange: rings that have fired" : "Orange: elements that have fired, wavelets of some") +
                       (front.focus_m > 0.0 ? ", and a cross at the focus." : ".");
-    content.caution = caution(true);
+    content.caution = caution_of(true);
     content.scale = signed_scale;
-    content.scale_name = "signed square root of pressure, highest = 1";
+    content.scale_name = "signed square root of pressure (relative, peak = 1)";
     return content;
 }
 
@@ -360,7 +360,7 @@ void draw_animation_of(const Front& front, const Movie& movie, bool quiet, const
     animation->write(gif);
 }
 
-/// What the focus hears of all together, and of each element alone.
+/// What arrives at the focus from all together, and from each element alone.
 void measure_focus(const Front& front, FrontFigures& figures) {
     const std::vector<std::size_t> elements = firing(front);
     double largest = 0.0;
@@ -386,15 +386,15 @@ void measure_focus(const Front& front, FrontFigures& figures) {
 
 }  // namespace
 
-FrontFigures draw_front(const Front& front, const FrontView& view, const std::optional<std::filesystem::path>& sheet,
+FrontFigures draw_front(const Front& front, const FrontView& view, const std::optional<std::filesystem::path>& panels,
                         const std::optional<std::filesystem::path>& animation) {
     const Extent extent = chosen_extent(front, view);
     FrontFigures figures;
     figures.firing = firing(front).size();
-    figures.instants_s = chosen_stills(front, view, extent.max_z_m);
+    figures.instants_s = chosen_instants(front, view, extent.max_z_m);
     measure_focus(front, figures);
-    if (sheet) {
-        draw_panels_of(front, compute(front, extent, figures.instants_s, view.quiet), *sheet);
+    if (panels) {
+        draw_panels_of(front, compute(front, extent, figures.instants_s, view.quiet), *panels);
     }
     if (animation) {
         draw_animation_of(front, compute(front, extent, chosen_frames(front, view, extent.max_z_m), view.quiet),

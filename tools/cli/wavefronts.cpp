@@ -1,7 +1,5 @@
 #include "tools/cli/wavefronts.h"
 
-#include <omp.h>
-
 #include <array>
 #include <cmath>
 #include <cstdio>
@@ -10,11 +8,14 @@
 
 #include "sim/base/text.h"
 #include "tools/cli/commands.h"
+#include "tools/cli/event_choice.h"
 #include "tools/cli/output.h"
 
 namespace echoloom {
 
 namespace {
+
+using Json = nlohmann::ordered_json;
 
 constexpr double mm = 1e-3;
 constexpr double us = 1e-6;
@@ -34,21 +35,18 @@ Front front_of(const WavefrontOptions& options, const Probe& probe) {
     Front front{probe, std::nullopt, {}, Medium{}, 1540.0, 0.0, probe.name};
     if (options.scan) {
         const Scan scan = load_scan(*options.scan, probe, options.scan_settings);
-        const auto last = static_cast<long long>(scan.events.size()) - 1;
-        const long long chosen = options.event.value_or(static_cast<long long>(scan.events.size()) / 2);
-        if (chosen < 0 || chosen > last) {
-            throw InputError({"--event"}, "is " + std::to_string(chosen) + "; the scan \"" + scan.name + "\" has " +
-                                              std::to_string(last + 1) + " events, 0 to " + std::to_string(last));
-        }
-        front.event = scan.events[static_cast<std::size_t>(chosen)];
+        const std::size_t chosen =
+            options.event ? event_index(*options.event, scan.events.size(), "the scan \"" + scan.name + "\"")
+                          : scan.events.size() / 2;
+        front.event = scan.events[chosen];
         front.head = scan.head;
         front.assumed_speed_m_s = scan.sound_speed_m_s;
-        front.words += ", " + scan.name + ", event " + std::to_string(chosen);
+        front.words += ", " + scan.name + ", event " + std::to_string(chosen + 1);
     } else {
         const double focus_mm = options.foci_mm.empty() ? 40.0 : options.foci_mm.front();
         const double steer_deg = options.steers_deg.empty() ? 0.0 : options.steers_deg.front();
         front.event = aimed_event(probe, focus_mm * mm, steer_deg * degree, options.elements, front.assumed_speed_m_s);
-        front.words += ", " + std::to_string(front.event.receivers.size()) + " elements";
+        front.words += ", " + counted(front.event.receivers.size(), "element");
         front.words += steer_deg != 0.0 ? ", steered by " + rounded(steer_deg) + "\u00b0" : "";
     }
     const double ahead_m = (front.event.focus_m - front.event.origin_m).dot(front.event.direction);
@@ -65,8 +63,8 @@ void refuse_plot(const std::optional<std::filesystem::path>& plot, const std::st
 }
 
 void refuse_outputs(const WavefrontOptions& options) {
-    if (options.sheet) {
-        refuse_existing({&*options.sheet, 1}, options.force, "--panels");
+    if (options.panels) {
+        refuse_existing({&*options.panels, 1}, options.force, "--panels");
     }
     if (options.animation) {
         refuse_existing({&*options.animation, 1}, options.force, "--animation");
@@ -75,19 +73,24 @@ void refuse_outputs(const WavefrontOptions& options) {
     refuse_plot(options.echoes, "--echoes", options.force);
 }
 
+/// When the front would arrive at the focus.
+double focus_time_s(const Front& front) {
+    return front.focus_m / front.medium.sound_speed_m_s;
+}
+
 std::string front_text(const Front& front, const FrontFigures& figures) {
-    std::string text = "The front of " + front.words + "\n\n  instants drawn (us):";
+    std::string text = "Wavefront of " + front.words + "\n\n  instants drawn (us):";
     for (const double instant : figures.instants_s) {
         text += ' ' + fixed(instant / us, 2);
     }
     text += '\n';
     if (figures.arrival_s) {
-        const double expected = front.focus_m / front.medium.sound_speed_m_s;
-        text += "  highest at the focus after (us)        " + fixed(*figures.arrival_s / us, 3) +
-                "   focus / c = " + fixed(expected / us, 3) + ", ratio " + fixed(*figures.arrival_s / expected, 4) +
-                "\n  there, times one element's average    " + fixed(*figures.gain, 2) +
-                "   all in step = " + fixed(figures.share, 2) + ", ratio " + fixed(*figures.gain / figures.share, 4) +
-                '\n';
+        const double theory_s = focus_time_s(front);
+        text += "  peak at the focus after (us)           " + fixed(*figures.arrival_s / us, 3) +
+                "   theory, focus / c: " + fixed(theory_s / us, 3) + ", ratio " +
+                fixed(*figures.arrival_s / theory_s, 4) + "\n  there, times one element's average     " +
+                fixed(*figures.gain, 2) + "   theory, all in phase: " + fixed(figures.share, 2) + ", ratio " +
+                fixed(*figures.gain / figures.share, 4) + '\n';
         if (std::isfinite(front.probe.elevation_focus_m) || front.probe.elements.front().height_m > 3.0 * mm) {
             text += "  (The face's height and lens stretch and advance the pulse: up to some tens of ns.)\n";
         }
@@ -95,10 +98,21 @@ std::string front_text(const Front& front, const FrontFigures& figures) {
     return text + '\n';
 }
 
+Json front_json(const Front& front, const FrontFigures& figures) {
+    Json numbers = {{"description", front.words}, {"elements", figures.firing}, {"instants_s", figures.instants_s}};
+    if (figures.arrival_s) {
+        numbers.update({{"focus_arrival_s", *figures.arrival_s},
+                        {"focus_arrival_theory_s", focus_time_s(front)},
+                        {"focus_gain", *figures.gain},
+                        {"focus_gain_theory", figures.share}});
+    }
+    return numbers;
+}
+
 std::string delays_text(const Probe& probe, std::span<const DelayProfile> profiles) {
     std::string text =
-        "Firing delays, greatest less least; parabola: x sin(angle) - x^2 cos^2(angle) / (2 R), over c (the law by\n"
-        "exact distances: von Ramm & Smith, IEEE Trans. BME 30, 438, 1983, from memory)\n\n"
+        "Firing delays, from the first element to the last; parabola: x sin(angle) - x^2 cos^2(angle) / (2 R), over c\n"
+        "(the law by exact distances: von Ramm & Smith, IEEE Trans. BME 30, 438, 1983, from memory)\n\n"
         "  focus (mm)  steering (deg)   delays (us)  periods  parabola (us)   ratio\n";
     for (const DelayProfile& profile : profiles) {
         std::array<char, 160> line{};
@@ -111,18 +125,32 @@ std::string delays_text(const Probe& probe, std::span<const DelayProfile> profil
     return text + '\n';
 }
 
+Json delays_json(std::span<const DelayProfile> profiles) {
+    Json list = Json::array();
+    for (const DelayProfile& profile : profiles) {
+        list.push_back({{"focus_mm", profile.focus_m / mm},
+                        {"steer_deg", profile.steer_rad / degree},
+                        {"delay_range_s", profile.spread_s},
+                        {"parabola_range_s", profile.parabola_s},
+                        {"element_position_m", profile.along_m},
+                        {"delay_s", profile.delay_s}});
+    }
+    return list;
+}
+
 std::string echoes_text(const Alignment& alignment) {
     return "Echoes of one point, " + alignment.words + "\n\n  channels                                          " +
            std::to_string(alignment.arrival_s.size()) + "\n  peak of their mean / mean of their peaks, before  " +
            fixed(alignment.scatter_ratio, 3) + "\n  the same, after the delays                        " +
-           fixed(alignment.sum_ratio, 3) + "   all in step = 1\n\n";
+           fixed(alignment.sum_ratio, 3) + "   theory, all in phase: 1\n\n";
 }
 
-std::optional<Vec3> point_of(const WavefrontOptions& options) {
-    if (!options.point_mm) {
-        return std::nullopt;
-    }
-    return Vec3(options.point_mm->first * mm, 0.0, options.point_mm->second * mm);
+Json echoes_json(const Alignment& alignment) {
+    return {{"description", alignment.words},
+            {"simulated", alignment.simulated},
+            {"channels", alignment.arrival_s.size()},
+            {"coherence_before", alignment.scatter_ratio},
+            {"coherence_after", alignment.sum_ratio}};
 }
 
 std::vector<double> scaled(const std::vector<double>& values, double factor, const std::vector<double>& otherwise) {
@@ -133,52 +161,83 @@ std::vector<double> scaled(const std::vector<double>& values, double factor, con
     return result;
 }
 
+FrontView view_of(const WavefrontOptions& options) {
+    FrontView view;
+    view.depth_m = options.depth_mm.value_or(0.0) * mm;
+    view.width_m = options.width_mm.value_or(0.0) * mm;
+    view.frames = options.frames;
+    view.quiet = options.quiet;
+    view.instants_s = scaled(options.instants_us, us, {});
+    return view;
+}
+
+/// What is told of all that was asked for.
+struct Report {
+    std::string text;
+    Json json = {{"format", "echoloom wavefronts"}, {"format_version", 1}};
+    bool simulated = true;
+
+    void add(const Front& front, const FrontFigures& figures) {
+        text += front_text(front, figures);
+        json["front"] = front_json(front, figures);
+    }
+    void add(const Probe& probe, std::span<const DelayProfile> profiles) {
+        text += delays_text(probe, profiles);
+        json["delays"] = delays_json(profiles);
+    }
+    void add(const Alignment& alignment) {
+        text += echoes_text(alignment);
+        json["echoes"] = echoes_json(alignment);
+        simulated = alignment.simulated;
+    }
+};
+
+void draw_of_probe(const WavefrontOptions& options, Report& report) {
+    const Probe probe = load_probe(*options.probe, options.probe_settings);
+    const Front front = front_of(options, probe);
+    if (options.panels || options.animation) {
+        report.add(front, draw_front(front, view_of(options), options.panels, options.animation));
+    }
+    if (options.delays) {
+        const bool rings = probe.elements.front().is_ring();
+        const auto profiles =
+            delay_profiles(probe, scaled(options.foci_mm, mm, {20.0, 80.0}),
+                           scaled(options.steers_deg, degree, rings ? std::vector{0.0} : std::vector{0.0, 20.0}),
+                           options.elements, front.assumed_speed_m_s);
+        draw_delays(probe, profiles, *options.delays);
+        report.add(probe, profiles);
+    }
+    if (options.echoes && !options.recording) {
+        const Alignment alignment = simulated_alignment(front, options.point_m);
+        draw_alignment(alignment, *options.echoes);
+        report.add(alignment);
+    }
+}
+
 }  // namespace
 
 void run(const WavefrontOptions& options) {
-    if (options.threads > 0) {
-        omp_set_num_threads(options.threads);
-    }
     refuse_outputs(options);
-    std::string text;
+    Report report;
     if (options.probe) {
-        const Probe probe = load_probe(*options.probe, options.probe_settings);
-        const Front front = front_of(options, probe);
-        FrontView view;
-        view.depth_m = options.depth_mm.value_or(0.0) * mm;
-        view.width_m = options.width_mm.value_or(0.0) * mm;
-        view.frames = options.frames;
-        view.quiet = options.quiet;
-        view.instants_s = scaled(options.instants_us, us, {});
-        if (options.sheet || options.animation) {
-            text += front_text(front, draw_front(front, view, options.sheet, options.animation));
-        }
-        if (options.delays) {
-            const bool rings = probe.elements.front().is_ring();
-            const auto profiles =
-                delay_profiles(probe, scaled(options.foci_mm, mm, {20.0, 80.0}),
-                               scaled(options.steers_deg, degree, rings ? std::vector{0.0} : std::vector{0.0, 20.0}),
-                               options.elements, front.assumed_speed_m_s);
-            draw_delays(probe, profiles, *options.delays);
-            text += delays_text(probe, profiles);
-        }
-        if (options.echoes && !options.recording) {
-            const Alignment alignment = simulated_alignment(front, point_of(options));
-            draw_alignment(alignment, *options.echoes);
-            text += echoes_text(alignment);
-        }
+        draw_of_probe(options, report);
     }
     if (options.recording) {
-        const Alignment alignment = recorded_alignment(*options.recording, point_of(options), options.event);
+        const Alignment alignment = recorded_alignment(*options.recording, options.point_m, options.event);
         draw_alignment(alignment, *options.echoes);
-        text += echoes_text(alignment);
+        report.add(alignment);
     }
-    print(text + std::string(caution_words()) + '\n');
-    for (const auto& drawn : {options.sheet, options.animation, options.delays, options.echoes}) {
+    std::vector<std::filesystem::path> written;
+    for (const auto& drawn : {options.panels, options.animation, options.delays, options.echoes}) {
         if (drawn) {
-            note("drawn: " + drawn->string(), options.quiet);
+            written.push_back(*drawn);
         }
     }
+    // Beside acquired echoes there may be simulated pictures.
+    const std::string caution = caution_of(report.simulated || options.panels || options.animation || options.delays);
+    report.json["caution"] = caution;
+    print(options.json ? with_written(report.json.dump(), written) : report.text + caution + '\n');
+    note_written(written, options.quiet);
 }
 
 }  // namespace echoloom

@@ -1,5 +1,5 @@
 #pragma once
-/// How a front comes about and how its echo is brought into line: what `echoloom wavefronts` draws.
+/// How a front forms and how its echoes are brought into phase: what `echoloom wavefronts` draws.
 
 #include <filesystem>
 #include <optional>
@@ -13,7 +13,7 @@
 
 namespace echoloom {
 
-/// One event and what it is sent by.
+/// One event and what transmits it.
 struct Front {
     Probe probe;
     std::optional<HeadMotion> head;
@@ -31,11 +31,11 @@ TransmitEvent aimed_event(const Probe& probe, double focus_m, double steer_rad, 
 /// The pressure in the image plane at chosen instants.
 struct FrontView {
     double depth_m = 0.0, width_m = 0.0;  ///< 0: chosen
-    std::vector<double> instants_s;       ///< of the stills; empty: six
+    std::vector<double> instants_s;       ///< of the panels; empty: six
     int frames = 60;                      ///< of the animation
     bool quiet = false;                   ///< no progress
 };
-/// What was found of the front, against what it should be.
+/// What was measured of the front, against what it should be.
 struct FrontFigures {
     std::vector<double> instants_s;
     std::optional<double> arrival_s;  ///< at the focus: when the envelope is highest there
@@ -43,7 +43,7 @@ struct FrontFigures {
     std::size_t firing = 0;
     double share = 0.0;  ///< sum of weights relative to the largest: what the gain should be
 };
-FrontFigures draw_front(const Front& front, const FrontView& view, const std::optional<std::filesystem::path>& sheet,
+FrontFigures draw_front(const Front& front, const FrontView& view, const std::optional<std::filesystem::path>& panels,
                         const std::optional<std::filesystem::path>& animation);
 
 /// Delays for several foci and angles.
@@ -51,16 +51,17 @@ struct DelayProfile {
     double focus_m = 0.0, steer_rad = 0.0;
     std::vector<double> along_m;  ///< [firing element] from the middle
     std::vector<double> delay_s;  ///< [firing element] after the first that fires
-    double spread_s = 0.0;        ///< greatest less least
+    double spread_s = 0.0;        ///< from the first that fires to the last
     double parabola_s = 0.0;      ///< the same of the parabolic law
 };
 std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const double> foci_m,
                                          std::span<const double> steers_rad, int elements, double sound_speed_m_s);
 void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, const std::filesystem::path& png);
 
-/// The echo of one point in every channel, before and after the delays of receive.
+/// The echo of one point in every channel, before and after the receive delays.
 struct Alignment {
     std::string words;  ///< where the echoes are from
+    bool simulated = true;
     Vec3 point_m = Vec3::Zero();
     double sampling_rate_Hz = 0.0;
     double start_s = 0.0;                           ///< of what is shown
@@ -73,7 +74,8 @@ struct Alignment {
 };
 /// Echoes of a point at `point_m` (default: the focus) of an event, computed.
 Alignment simulated_alignment(const Front& front, const std::optional<Vec3>& point_m);
-/// From a recording: the event nearest to the point, or `event`; the point may be left out where the truth has one.
+/// From a recording: the event nearest to the point, or `event` (from 1); the point may be left out where the truth has
+/// one.
 Alignment recorded_alignment(const std::filesystem::path& recording, const std::optional<Vec3>& point_m,
                              std::optional<long long> event);
 void draw_alignment(const Alignment& alignment, const std::filesystem::path& png);
