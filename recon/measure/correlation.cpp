@@ -143,7 +143,7 @@ void refuse_other_images(const Image& image, const Place& place) {
         throw InputError(place, "the image does not consist of the transmitted lines, so it has no pulses to compare");
     }
     if (image.real.empty()) {
-        throw InputError(place, "the image has not kept its RF; reconstruct it with --set keep_rf=true");
+        throw InputError(place, "the image has not kept its RF; reconstruct it with --set recipe.keep_rf=true");
     }
 }
 

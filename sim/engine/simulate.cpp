@@ -253,7 +253,7 @@ void refuse_too_large(const Estimate& estimate, const EngineSettings& settings) 
     if (estimate.memory_bytes > settings.memory_limit_bytes) {
         throw MachineError("this run needs " + human_bytes(estimate.memory_bytes) + " of memory and may use " +
                            human_bytes(settings.memory_limit_bytes) +
-                           "; allow more with --memory-GiB, or record fewer elements or less depth");
+                           "; allow more with --memory-gib, or record fewer elements or less depth");
     }
 }
 

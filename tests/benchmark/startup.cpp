@@ -23,7 +23,7 @@ struct Commands {
         std::vector<std::string> words{"reconstruct", recording, "--recipe", recipe, "-o", bench.temporary / "image.h5",
                                        "--force",     "--quiet"};
         for (const std::string& change : changes) {
-            words.insert(words.end(), {"--set", change});
+            words.insert(words.end(), {"--set", "recipe." + change});
         }
         return run(std::move(words));
     }

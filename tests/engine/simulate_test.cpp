@@ -182,7 +182,7 @@ TEST(Simulate, RefusesWhatDoesNotFitBeforeItBegins) {
         echoes(scenes::crowd(), probe, scenes::full_matrix(probe), {.memory_limit_bytes = 1e6});
         FAIL() << "was not refused";
     } catch (const MachineError& error) {
-        EXPECT_NE(std::string(error.what()).find("--memory-GiB"), std::string::npos) << error.what();
+        EXPECT_NE(std::string(error.what()).find("--memory-gib"), std::string::npos) << error.what();
         EXPECT_NE(std::string(error.what()).find("MiB"), std::string::npos) << error.what();
     }
 }

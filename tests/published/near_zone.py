@@ -49,7 +49,7 @@ class NearZone(unittest.TestCase):
     def field(self, probe, scan, *more):
         for name, text in (("probe.toml", probe), ("scan.toml", scan)):
             (self.folder / name).write_text(text)
-        words = [self.program, "field", "--probe", "./probe.toml", "--scan", "./scan.toml", "--json", *more]
+        words = [self.program, "beam", "--probe", "./probe.toml", "--scan", "./scan.toml", "--json", *more]
         done = subprocess.run(words, cwd=self.folder, capture_output=True, text=True)
         self.assertEqual(done.returncode, 0, done.stderr)
         return json.loads(done.stdout)["beams"][0]
@@ -78,7 +78,7 @@ class NearZone(unittest.TestCase):
     def test_disc_width_far_away_is_its_divergence(self):
         beam = self.disc([0.0, 5.0], 5.0, "--unfocused", "--depth-mm", "2000")
         sine = 0.705085 * 0.308e-3 / 10e-3
-        self.hold("width at 2 m (mm)", beam["depths"][-1]["width_half_amplitude_mm"],
+        self.hold("width at 2 m (mm)", beam["depths"][-1]["width_6dB_mm"],
                   2 * 2000 * np.tan(np.arcsin(sine)), 0.002)
 
     def test_larger_and_higher_push_the_near_zone_out_and_narrow_the_beam(self):

@@ -173,7 +173,7 @@ class Patterns(unittest.TestCase):
 
         probe = ROW.format(kind="linear", elements=16, pitch_mm=0.3, width_mm=0.27, height_mm=5.0, percent=60.0)
         beams = self.field(probe + "elevation_focus_mm = 20.0\n", WAVE.format(angle_deg=0.0), "--plane", "elevation",
-                           "--way", "transmit", "--way", "two-way")
+                           "--path", "transmit", "--path", "two-way")
         for beam, ways, rule, published in zip(beams, (1, 2), (1.48667, 1.09142), (1.495, 1.097)):
             level = 0.5 ** (1 / ways)
             half = brentq(lambda off: cut(20e-3, off) / cut(20e-3, 0.0) - level, 0.1e-3, 1.2e-3)
@@ -186,7 +186,7 @@ class Patterns(unittest.TestCase):
         probe = ROW.format(kind="linear", elements=64, pitch_mm=0.3, width_mm=0.02, height_mm=0.3, percent=60.0)
         scan = ('kind = "focused"\nfocus_depth_mm = 80.0\ntransmit_elements = 64\nreceive_elements = 64\nlines = 1\n'
                 "line_spacing_mm = 0.3\nsampling_MHz = 40.0\ndepth_mm = 100.0\n")
-        beams = self.field(probe, scan, "--way", "transmit", "--way", "two-way")
+        beams = self.field(probe, scan, "--path", "transmit", "--path", "two-way")
         unit = LAMBDA_MM * 80.0 / 19.2
         for beam, exact, rule in zip(beams, (1.2116, 0.8897), (1.206817, 0.885986)):
             self.hold(f"{beam['way']} width (lambda F#)", beam["width_there_mm"] / unit, exact, 0.004)

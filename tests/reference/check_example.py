@@ -75,7 +75,7 @@ class Example(unittest.TestCase):
         grid = {"x_mm": [float(x_mm[0]), float(x_mm[-1])], "x_step_mm": 0.05, "min_depth_mm": float(depth_mm[0]),
                 "depth_mm": float(depth_mm[-1]), "depth_step_mm": 0.05}
         cls.run_program("reconstruct", "recording.h5", "--recipe", "plane_wave_compound", "-o", "ours.h5", "-q", "--set",
-                        "high_pass_MHz=0", *(word for key, value in grid.items() for word in ("--set", f"grid.{key}={value}")))
+                        "recipe.high_pass_MHz=0", *(word for key, value in grid.items() for word in ("--set", f"recipe.grid.{key}={value}")))
 
     @classmethod
     def run_program(cls, *words):
