@@ -64,7 +64,7 @@ class Patterns(unittest.TestCase):
     def field(self, probe, scan, *more, recipe=None):
         for name, text in (("probe", probe), ("scan", scan), ("recipe", recipe or "")):
             (self.folder / f"{name}.toml").write_text(text)
-        words = [self.program, "field", "--probe", "./probe.toml", "--scan", "./scan.toml", "--json", "--depth-mm", "12",
+        words = [self.program, "beam", "--probe", "./probe.toml", "--scan", "./scan.toml", "--json", "--depth-mm", "12",
                  *(["--recipe", "./recipe.toml"] if recipe else []), *map(str, more)]
         done = subprocess.run(words, cwd=self.folder, capture_output=True, text=True)
         self.assertEqual(done.returncode, 0, done.stderr)
@@ -83,30 +83,30 @@ class Patterns(unittest.TestCase):
     def test_rectangular_side_lobe_and_width_one_way_and_both(self):
         """64 elements: -13.2543 dB and 1.206817 lambda / (N p), both ways twice the dB and 0.885986 (recomputed), beside
         the continuous aperture's -13.2615, 1.206709 and 0.885893."""
-        beams = self.row(0.0, "--way", "transmit", "--way", "receive", "--way", "two-way")
+        beams = self.row(0.0, "--path", "transmit", "--path", "receive", "--path", "two-way")
         for beam, ways, constant in zip(beams, (1, 1, 2), (1.206817, 1.206817, 0.885986)):
             pattern = beam["pattern"]
             self.assertIsNone(pattern["distance_mm"])
-            self.hold(f"{beam['way']} side lobe (dB)", pattern["side_lobe_dB"], -13.2543 * ways, 0.03)
-            self.hold("  as the program expects it (dB)", pattern["side_lobe_expected_dB"], -13.2543 * ways, 0.03)
+            self.hold(f"{beam['path']} side lobe (dB)", pattern["peak_side_lobe_dB"], -13.2543 * ways, 0.03)
+            self.hold("  as the program expects it (dB)", pattern["peak_side_lobe_theory_dB"], -13.2543 * ways, 0.03)
             # The pattern goes by sin(angle).
-            sine = 2 * np.sin(np.radians(pattern["width_deg"] / 2)) * 64 * 0.15 / LAMBDA_MM
+            sine = 2 * np.sin(np.radians(pattern["width_6dB_deg"] / 2)) * 64 * 0.15 / LAMBDA_MM
             self.hold("  width (lambda / D)", sine, constant, 0.003)
 
     def test_windows_of_recipes_set_the_receive_side_lobe(self):
         """At element centres, N = 64: Hann -31.47 dB and 2.0000, Hamming -42.57 and 1.8152 lambda / (N p)."""
         for window, level, width in (("hann", -31.47, 2.0), ("hamming", -42.57, 1.8152)):
-            beam, = self.row(0.0, "--way", "receive", "--pattern-at-mm", 3000,
+            beam, = self.row(0.0, "--path", "receive", "--pattern-at-mm", 3000,
                              recipe=f'[receive]\nfocus = "dynamic"\nwindow = "{window}"\n')
-            self.hold(f"{window} side lobe (dB)", beam["pattern"]["side_lobe_dB"], level, 0.25)
-            sine = 2 * np.sin(np.radians(beam["pattern"]["width_deg"] / 2)) * 64 * 0.15 / LAMBDA_MM
+            self.hold(f"{window} side lobe (dB)", beam["pattern"]["peak_side_lobe_dB"], level, 0.25)
+            sine = 2 * np.sin(np.radians(beam["pattern"]["width_6dB_deg"] / 2)) * 64 * 0.15 / LAMBDA_MM
             self.hold(f"{window} width (lambda / D)", sine, width, 0.005)
 
     def test_disc_one_way_and_both(self):
         probe = 'kind = "annular"\nring_edges_mm = [0.0, 5.0]\ncenter_MHz = 5.0\nbandwidth_percent = 60.0\n'
-        beams = self.field(probe, BEAM, "--unfocused", "--way", "transmit", "--way", "two-way", "--pattern", "p.png")
+        beams = self.field(probe, BEAM, "--unfocused", "--path", "transmit", "--path", "two-way", "--pattern", "p.png")
         for beam, level, root in zip(beams, (-17.570150, -35.1403), (0.5, np.sqrt(0.5))):
-            self.hold(f"{beam['way']} side lobe (dB)", beam["pattern"]["side_lobe_dB"], level, 0.02)
+            self.hold(f"{beam['path']} side lobe (dB)", beam["pattern"]["peak_side_lobe_dB"], level, 0.02)
             half = brentq(lambda x: 2 * j1(x) / x - root, 0.5, 3.0) / np.pi * LAMBDA_MM / 10
             self.hold("half angle (deg)", beam["half_angle_deg"], np.degrees(np.arcsin(half)), 1e-3)
             self.hold("half angle by rule (deg)", beam["half_angle_theory_deg"], np.degrees(np.arcsin(half)), 1e-4)
@@ -115,22 +115,22 @@ class Patterns(unittest.TestCase):
         """Pitch lambda and 2 lambda, steered by 20 degrees."""
         for ratio, angles in ((1.0, [-41.1460]), (2.0, [-41.1460, -9.0897, 57.3541])):
             beam, = self.row(20.0, elements=32, pitch_mm=ratio * LAMBDA_MM, width_mm=0.05)
-            lobes = sorted(beam["pattern"]["grating_lobes"], key=lambda lobe: lobe["predicted_deg"])
+            lobes = sorted(beam["pattern"]["grating_lobes"], key=lambda lobe: lobe["theory_deg"])
             self.assertEqual(len(lobes), len(angles))
             for lobe, angle in zip(lobes, angles):
-                self.hold(f"pitch {ratio} lambda: predicted (deg)", lobe["predicted_deg"], angle, 1e-3)
-                self.hold("  found (deg)", lobe["found_deg"], angle, 0.1)
-                self.hold("  level (dB)", lobe["level_dB"], lobe["expected_far_away_dB"], 0.05)
+                self.hold(f"pitch {ratio} lambda: predicted (deg)", lobe["theory_deg"], angle, 1e-3)
+                self.hold("  found (deg)", lobe["measured_deg"], angle, 0.1)
+                self.hold("  level (dB)", lobe["level_dB"], lobe["theory_far_field_dB"], 0.05)
         beam, = self.row(20.0, elements=32, pitch_mm=0.5 * LAMBDA_MM, width_mm=0.05)
         self.assertEqual(beam["pattern"]["grating_lobes"], [])
 
     def test_element_factor_at_the_grating_lobe(self):
         """Elements as wide as their pitch, a wavelength, steered by 20 degrees: -5.6832 dB one way (recomputed)."""
-        beams = self.row(20.0, "--way", "transmit", "--way", "two-way", elements=32, pitch_mm=LAMBDA_MM,
+        beams = self.row(20.0, "--path", "transmit", "--path", "two-way", elements=32, pitch_mm=LAMBDA_MM,
                          width_mm=0.99999 * LAMBDA_MM)
         for beam, ways in zip(beams, (1, 2)):
             lobe, = [lobe for lobe in beam["pattern"]["grating_lobes"] if lobe["order"] == -1]
-            self.hold(f"{beam['way']} (dB)", lobe["level_dB"], -5.6832 * ways, 0.1 * ways)
+            self.hold(f"{beam['path']} (dB)", lobe["level_dB"], -5.6832 * ways, 0.1 * ways)
 
     def test_a_pulse_weakens_grating_lobes(self):
         """Point-like elements, a Gaussian pulse of bandwidth B one way: 0.93944 / (B N) of the main lobe. With the pulse's
@@ -156,9 +156,9 @@ class Patterns(unittest.TestCase):
         sine = np.sin(np.radians(45.0)) + off
         level = np.abs(np.exp(2j * np.pi * np.outer(off, np.arange(count))).sum(1)) / count * np.sinc(sine)
         expected = 20 * np.log10(level.max() / np.sinc(np.sin(np.radians(45.0))))
-        self.hold("side lobe (dB)", beam["pattern"]["side_lobe_dB"], expected, 0.15)
+        self.hold("side lobe (dB)", beam["pattern"]["peak_side_lobe_dB"], expected, 0.15)
         beam, = self.row(20.0, "--pulsed", elements=count, pitch_mm=LAMBDA_MM, width_mm=0.02, percent=60.0 / np.sqrt(2))
-        angle = beam["pattern"]["side_lobe_deg"]
+        angle = beam["pattern"]["peak_side_lobe_position_deg"]
         self.assertTrue(angle is None or np.sin(np.radians(angle)) > np.sin(np.radians(20.0)) - 1.0 / 1.3, angle)
 
     def test_slice_at_the_lens_focus(self):
@@ -178,8 +178,8 @@ class Patterns(unittest.TestCase):
             level = 0.5 ** (1 / ways)
             half = brentq(lambda off: cut(20e-3, off) / cut(20e-3, 0.0) - level, 0.1e-3, 1.2e-3)
             self.hold("cut by quadrature (mm)", 2e3 * half, published, 0.005)
-            self.hold(f"{beam['way']} slice at the lens focus (mm)", beam["width_there_mm"], published, 0.03 * published)
-            self.hold("  by rule (mm)", beam["width_there_theory_mm"], rule, 0.01 * rule)
+            self.hold(f"{beam['path']} slice at the lens focus (mm)", beam["width_6dB_mm"], published, 0.03 * published)
+            self.hold("  by rule (mm)", beam["width_6dB_theory_mm"], rule, 0.01 * rule)
 
     def test_focus_width_both_ways(self):
         """F/4.2, 64 x 0.3 mm at 80 mm: 1.2116 and 0.8897 lambda F# with point elements (recomputed, exact distances)."""
@@ -189,8 +189,8 @@ class Patterns(unittest.TestCase):
         beams = self.field(probe, scan, "--path", "transmit", "--path", "two-way")
         unit = LAMBDA_MM * 80.0 / 19.2
         for beam, exact, rule in zip(beams, (1.2116, 0.8897), (1.206817, 0.885986)):
-            self.hold(f"{beam['way']} width (lambda F#)", beam["width_there_mm"] / unit, exact, 0.004)
-            self.hold("  by rule", beam["width_there_theory_mm"] / unit, rule, 0.002)
+            self.hold(f"{beam['path']} width (lambda F#)", beam["width_6dB_mm"] / unit, exact, 0.004)
+            self.hold("  by rule", beam["width_6dB_theory_mm"] / unit, rule, 0.002)
 
 
 if __name__ == "__main__":

@@ -336,8 +336,8 @@ void add_beams(const BeamOptions& options, const Probe& probe, const Scan& scan,
     }
     for (const std::string& word : options.paths) {
         const BeamPath path = word == "receive"   ? BeamPath::receive
-                             : word == "two-way" ? BeamPath::two_way
-                                                 : BeamPath::transmit;
+                              : word == "two-way" ? BeamPath::two_way
+                                                  : BeamPath::transmit;
         if (path == BeamPath::transmit) {
             beams.push_back(describe_beam(probe, scan, event, path, std::nullopt, view, medium, frequency_Hz));
             continue;

@@ -61,7 +61,7 @@ std::string beam_csv(std::span<const Beam> beams) {
             // Units differ, so two-way has a column of its own.
             const std::string pressure = csv_number(beam.pressure[i]);
             csv += common + csv_number(beam.depth_m[i] / mm) + ',' +
-                   (beam.path == BeamWay::two_way ? ',' + pressure : pressure + ',') + ',' +
+                   (beam.path == BeamPath::two_way ? ',' + pressure : pressure + ',') + ',' +
                    csv_number(width_mm(beam, i)) + '\n';
         }
     }

@@ -21,9 +21,9 @@ bool in_focus(const Beam& beam, std::optional<double> distance_m) {
         return distance_m ? near(*distance_m, beam.lens_focus_m) : beam.lens_focus_m == 0.0;
     }
     const auto focused = [&](double focus_m) { return distance_m ? near(*distance_m, focus_m) : focus_m == 0.0; };
-    const bool transmit = beam.path == BeamWay::receive || focused(beam.transmit_focus_m);
+    const bool transmit = beam.path == BeamPath::receive || focused(beam.transmit_focus_m);
     const bool receive =
-        beam.path == BeamWay::transmit || (distance_m && beam.follows) || focused(beam.receive_focus_m);
+        beam.path == BeamPath::transmit || (distance_m && beam.follows) || focused(beam.receive_focus_m);
     return transmit && receive;
 }
 
@@ -51,12 +51,12 @@ void measure_pattern(Beam& beam) {
     beam.pattern = beam_pattern(beam.field, beam.axis.origin_m, broadside, aside, beam.theory.steer_rad,
                                 beam.theory.aperture_m, distance_m);
     beam.gratings = grating_lobes(*beam.pattern, beam.theory, beam.passes());
-    beam.side_lobe = highest_side_lobe(*beam.pattern, beam.gratings);
+    beam.side_lobe = peak_side_lobe(*beam.pattern, beam.gratings);
     if (in_focus(beam, distance_m)) {
         beam.theory_pattern = theory_pattern(beam, *beam.pattern);
     }
     if (beam.theory_pattern) {
-        beam.theory_side_lobe = highest_side_lobe(*beam.theory_pattern, beam.gratings);
+        beam.theory_side_lobe = peak_side_lobe(*beam.theory_pattern, beam.gratings);
     }
 }
 

@@ -35,7 +35,7 @@ void run(const ImportOptions& options) {
     if (!options.dry_run) {
         refuse_existing(outputs, options.force, "-o");
     }
-    const Bench acquisition = read_acquisition(Settings::from_file(options.acquisition, options.settings));
+    const Acquisition acquisition = read_acquisition(Settings::from_file(options.acquisition, options.settings));
     const ImportReport report =
         import_recording(acquisition, options.dry_run ? std::nullopt : std::optional(options.output), options.quiet);
     const Facts facts = import_facts(options.dry_run ? "not written" : options.output.string(), report);

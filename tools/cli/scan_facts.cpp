@@ -157,7 +157,7 @@ void add_frame_rate(Facts& facts, const RecordingInfo& info) {
         return;
     }
     facts.add("frame rate", frame_rate_formula(info),
-              {{"max_frame_rate_Hz", rate->max_frames_per_s()},
+              {{"max_frame_rate_Hz", rate->max_frame_rate_Hz()},
                {"frame_lines", rate->lines},
                {"frame_zones", rate->zones > 0 ? Json(rate->zones) : Json()},
                {"frame_depth_m", rate->depth_m}});
@@ -174,7 +174,7 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     }
     const std::optional<FrameRate> rate = frame_rate(info);
     constexpr double degree = std::numbers::pi / 180.0;
-    std::string head = "face " + mm(info.head->face_radius_m) + " mm from the axis it turns about; ";
+    std::string head = "face " + mm(info.head->axis_to_face_m) + " mm from the axis it turns about; ";
     if (info.head->rotation_rate_rad_s == 0.0) {
         head += "standing still from transmit to receive";
     } else if (rate) {
@@ -189,13 +189,13 @@ void add_sweep(Facts& facts, const RecordingInfo& info) {
     }
     const int max_lines = lines_in_sweep(*rotor, rate->round_trip_s());
     facts.add("sweep rate",
-              rounded_to(sweeps_per_s(*rotor), 1e-3) +
+              rounded_to(sweep_rate_Hz(*rotor), 1e-3) +
                   " Hz: " + counted(static_cast<std::size_t>(rotor->heads), "head") + " x " +
-                  rounded_to(rotor->turns_per_s, 1e-3) + " turns per second; each crosses the window in " +
+                  rounded_to(rotor->rotations_per_s, 1e-3) + " turns per second; each crosses the window in " +
                   rounded_to(sweep_time_s(*rotor) * 1e3, 1e-3) + " ms, time for " +
                   counted(static_cast<std::size_t>(max_lines), "round trip") + " (lines) at most; this scan has " +
                   std::to_string(rate->lines),
-              {{"sweep_rate_Hz", sweeps_per_s(*rotor)},
+              {{"sweep_rate_Hz", sweep_rate_Hz(*rotor)},
                {"sweep_time_s", sweep_time_s(*rotor)},
                {"max_lines_per_sweep", max_lines}});
 }
@@ -213,7 +213,7 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
     }
     const double speed = info.medium.sound_speed_m_s;
     const double shallowest = std::max(first_s, 0.0) * speed / 2.0;
-    const double deepest = deepest_heard_m(info);
+    const double deepest = deepest_recorded_m(info);
     facts.add("depth", mm(shallowest) + " to " + mm(deepest) + " mm by the time of echoes straight back",
               {{"min_depth_m", shallowest}, {"max_depth_m", deepest}});
 }
@@ -222,7 +222,7 @@ void add_sampling(Facts& facts, const RecordingInfo& info) {
 
 std::string frame_rate_formula(const RecordingInfo& info) {
     const std::optional<FrameRate> rate = frame_rate(info);
-    return rate ? "at most " + rounded_to(rate->max_frames_per_s(), 1e-3) + " Hz: " + quotient_words(*rate, info)
+    return rate ? "at most " + rounded_to(rate->max_frame_rate_Hz(), 1e-3) + " Hz: " + quotient_words(*rate, info)
                 : "not known";
 }
 

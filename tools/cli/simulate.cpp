@@ -21,7 +21,7 @@ nlohmann::ordered_json dry_run_facts(const Estimate& needs, const Probe& probe, 
             {"channels", scan.channels()},
             {"samples", scan.samples},
             {"max_frame_rate_Hz",
-             rate ? nlohmann::ordered_json(rate->max_frames_per_s()) : nlohmann::ordered_json(nullptr)}};
+             rate ? nlohmann::ordered_json(rate->max_frame_rate_Hz()) : nlohmann::ordered_json(nullptr)}};
 }
 
 }  // namespace
@@ -45,8 +45,8 @@ void run(const SimulateOptions& options) {
                                   .quiet = options.quiet,
                                   .route = route};
     const Estimate needs = estimate(phantom, probe, scan, settings);
-    if (options.verbose && !needs.route_words.empty()) {
-        note(needs.route_words, options.quiet);
+    if (options.verbose && !needs.route_text.empty()) {
+        note(needs.route_text, options.quiet);
     }
     Results results(options.json);
     if (options.dry_run) {

@@ -93,7 +93,7 @@ std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const dou
                 if (std::abs(place.y()) > middle_row_m(probe)) {
                     continue;  // of rows along elevation one is enough
                 }
-                const double along = probe.elements[e].is_ring() ? place.x() : places.along_m[e];
+                const double along = probe.elements[e].is_ring() ? place.x() : places.lateral_m[e];
                 profile.along_m.push_back(along);
                 profile.delay_s.push_back(event.delay_s[e]);
                 // Nearer the focus by what the face bulges, later by what it is aside.
