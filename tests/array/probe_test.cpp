@@ -188,8 +188,16 @@ TEST(ShippedProbes, KeepWhatTheirCommentsPromise) {
     const double row_pitch_m = rows.elements[1].center_m.y() - rows.elements[0].center_m.y();
     const double rows_height_m = rows.elements[last].center_m.y() - rows.elements[0].center_m.y() + row_pitch_m;
     EXPECT_NEAR(rows_height_m, lens.elements[0].height_m, 0.03e-3);
+    for (const char* name : {"linear_3MHz", "linear_5MHz", "linear_9MHz"}) {
+        const Probe flat = load_probe(name);
+        EXPECT_NEAR(flat.pitch_m / flat.wavelength_m(c), 0.94, 0.006) << name;
+        EXPECT_GE(flat.elements.size(), 64U) << name;
+    }
+    const Probe general = load_probe("linear_5MHz");
+    EXPECT_NEAR(2.0 * half_face_m(general), 58.0e-3, 1e-9);
+    EXPECT_NEAR(general.elevation_focus_m / general.elements[0].height_m, 7.5, 1e-9);
     const Probe curved = load_probe("curved_3MHz");
-    EXPECT_NEAR(2.0 * half_face_m(curved) / curved.radius_m * 180.0 / std::numbers::pi, 58.7, 0.05);
+    EXPECT_NEAR(2.0 * half_face_m(curved) / curved.radius_m, 1.0, 1e-9);
     const Probe annular = load_probe("annular_5MHz");
     EXPECT_EQ(annular.elements.size(), 6U);
     EXPECT_NEAR(annular.elements.back().outer_m, 7e-3, 1e-15);

@@ -276,8 +276,8 @@ class Show(Bench):
             self.assertIn(f"{name}: a probe", self.done("show", name))
         # Rate by the formula that is printed with it; recomputed by tests/published/recompute_timing.py.
         words = self.done("show", "lines_focus_40mm", "--probe", "linear_5MHz", "--set", "scan.depth_mm=150")
-        self.assertIn("192 focused lines, transmit focus 40 mm", words)
-        self.assertIn("at most 26.736 Hz: 1540 m/s / (2 x 150 mm x 192 lines)", words)
+        self.assertIn("200 focused lines, transmit focus 40 mm", words)
+        self.assertIn("at most 25.667 Hz: 1540 m/s / (2 x 150 mm x 200 lines)", words)
         self.refused(2, r"--probe: missing: what the scan lines_focus_40mm does depends on the array; .*", "show",
                      "lines_focus_40mm")
         self.write("empty.toml", "")

@@ -67,7 +67,8 @@ void expect_as_predicted(const std::filesystem::path& path, const std::vector<st
 }
 
 TEST(Chain, LinesAreAsWideAsPredicted) {
-    const auto path = simulated("lines_focus_40mm", {{"lines", "61"}, {"line_spacing_mm", "0.15"}, {"depth_mm", "65"}});
+    const auto path =
+        simulated("lines_focus_40mm", {{"lines", "61"}, {"line_spacing_mm", "0.145"}, {"depth_mm", "65"}});
     expect_as_predicted(path, {"dynamic_focus", "growing_aperture", "apodized"});
 }
 
@@ -76,11 +77,11 @@ TEST(Chain, PlaneWavesAreAsWideAsPredicted) {
                         {{"grid.x_mm", "[-5.0, 5.0]"}});
 }
 
-// Lines along radii, 0.16 mm apart along the face, a third of the pitch: from line to line the middle of the transmit
-// aperture jumps by up to half a pitch, of which theory knows that of one line.
+// Lines along radii, 0.125 mm apart along the face, a quarter of the pitch: from line to line the middle of the
+// transmit aperture jumps by up to half a pitch, of which theory knows that of one line.
 TEST(Chain, ACurvedArrayIsAsPredicted) {
     const auto path =
-        simulated("curved_lines", {{"lines", "61"}, {"line_spacing_mm", "0.16"}, {"depth_mm", "65"}}, "curved_3MHz");
+        simulated("curved_lines", {{"lines", "79"}, {"line_spacing_mm", "0.125"}, {"depth_mm", "65"}}, "curved_3MHz");
     expect_as_predicted(path, {"growing_aperture"}, {}, 0.015);
 }
 
@@ -101,7 +102,7 @@ TEST(Chain, ASectorIsAsPredicted) {
 }
 
 TEST(Chain, FocalZonesAreBlendedAsPredicted) {
-    const auto path = simulated("zones_3", {{"lines", "51"}, {"line_spacing_mm", "0.15"}, {"depth_mm", "65"}});
+    const auto path = simulated("zones_3", {{"lines", "51"}, {"line_spacing_mm", "0.145"}, {"depth_mm", "65"}});
     expect_as_predicted(path, {"dynamic_focus"});
 }
 
