@@ -5,6 +5,7 @@
 #include <numbers>
 #include <set>
 
+#include "sim/array/face.h"
 #include "sim/base/shipped.h"
 #include "tests/phantoms/phantom_text.h"
 
@@ -58,11 +59,31 @@ TEST(ShippedPhantoms, CystsSpanTheContrasts) {
         }
     }
     EXPECT_EQ(depths.size(), 7U);
-    for (const double contrast : {-15.0, -6.0, -3.0, 3.0, 6.0, 12.0}) {
+    for (const double contrast : {-16.0, -12.0, -8.0, -4.0, 4.0, 8.0}) {
         EXPECT_EQ(depths[contrast].size(), 3U) << contrast;
     }
     EXPECT_TRUE(std::isinf(depths.begin()->first));
     EXPECT_EQ(depths.begin()->second.size(), 3U);
+}
+
+// What a contrast is measured against lies within 1.6 radii of a disc's middle, as far as no other disc is there.
+TEST(ShippedPhantoms, DiscsLieApartAndInsideTheirSpeckle) {
+    for (const char* name : {"contrast_cysts", "teaching_block", "slice_cysts"}) {
+        const std::vector<TrueRegion> regions = load_phantom(name).truth.regions;
+        const TrueRegion& speckle = regions.front();
+        for (std::size_t i = 1; i < regions.size(); ++i) {
+            const TrueRegion& disc = regions[i];
+            const double radius = disc.half_size_m.x();
+            EXPECT_LE(std::abs(disc.center_m.x() - speckle.center_m.x()) + radius, speckle.half_size_m.x() - 0.4 * mm)
+                << disc.name;
+            EXPECT_LE(std::abs(disc.center_m.z() - speckle.center_m.z()) + radius, speckle.half_size_m.z() - 0.4 * mm)
+                << disc.name;
+            for (std::size_t j = i + 1; j < regions.size(); ++j) {
+                EXPECT_GE((disc.center_m - regions[j].center_m).norm() - radius - regions[j].half_size_m.x(), 1.5 * mm)
+                    << disc.name << ", " << regions[j].name;
+            }
+        }
+    }
 }
 
 TEST(ShippedPhantoms, SectorPointsStandEvery15DegreesTo60) {
@@ -97,18 +118,37 @@ TEST(ShippedPhantoms, OfTurnedHeadsAreSmall) {
     }
 }
 
-TEST(ShippedPhantoms, TeachingBlockHasAClearWindowAndItsWiresUnderTheArray) {
+TEST(ShippedPhantoms, TeachingBlockHasAClearPartAndLiesUnderTheArray) {
     const Phantom block = load_phantom("teaching_block");
-    EXPECT_NEAR(static_cast<double>(block.candidate_count()), 200'000.0, 10'000.0);
-    std::set<double> wires_mm;
+    const Probe array = load_probe("linear_5MHz");
+    const TrueRegion& speckle = block.truth.regions.front();
+    const double left_m = speckle.center_m.x() - speckle.half_size_m.x();
     for (const Scatterer& s : all_scatterers(block)) {
-        EXPECT_LT(std::abs(s.x_m), 28.65 * mm);
+        EXPECT_LT(std::abs(s.x_m), half_face_m(array));
         EXPECT_LE(s.z_m, 82.0 * mm);
-        if (s.x_m < -4.0 * mm) {
-            wires_mm.insert(std::round(s.x_m * 1e6) / 1e3);
-        }
     }
-    EXPECT_EQ(wires_mm, (std::set<double>{-15.0, -10.0, -8.5, -7.0}));
+    // Wires stand 3 mm and more from the speckle; one every 10 mm of depth, each under a whole aperture of 64 elements,
+    // and two by two straight below each other.
+    std::map<double, double> x_mm_at;
+    std::map<double, std::set<double>> depths_at_x;
+    for (const TruePoint& wire : block.truth.points) {
+        EXPECT_LE(wire.position_m.x(), left_m - 3.0 * mm);
+        const double depth_mm = std::round(wire.position_m.z() / mm);
+        if (wire.position_m.z() == 23.0 * mm) {
+            continue;
+        }
+        EXPECT_TRUE(x_mm_at.emplace(depth_mm, wire.position_m.x() / mm).second) << depth_mm;
+        depths_at_x[std::round(wire.position_m.x() * 1e6)].insert(depth_mm);
+        EXPECT_LE(std::abs(wire.position_m.x()) + 32.0 * array.pitch_m, half_face_m(array)) << depth_mm;
+    }
+    ASSERT_EQ(x_mm_at.size(), 8U);
+    for (int n = 1; n <= 8; ++n) {
+        EXPECT_TRUE(x_mm_at.contains(10.0 * n));
+    }
+    EXPECT_EQ(depths_at_x.size(), 4U);
+    for (const auto& [x, depths] : depths_at_x) {
+        EXPECT_EQ(depths.size(), 2U) << x;
+    }
 }
 
 }  // namespace
