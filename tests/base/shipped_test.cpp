@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cstdlib>
+#include <fstream>
 
 #include "tests/base/message.h"
 #include "tests/base/temporary_folder.h"
@@ -47,6 +48,29 @@ TEST_F(Shipped, SuggestsTheNearestNameOrListsAll) {
 TEST(ShippedHome, IsTheSourceTreeWhereNothingElseIsSaid) {
     unsetenv("ECHOLOOM_HOME");
     EXPECT_TRUE(std::filesystem::exists(home_folder() / "sim/base/shipped.h"));
+}
+
+/// Of the comment a file begins with.
+std::string first_sentence(const std::filesystem::path& file) {
+    std::ifstream stream(file);
+    std::string comment;
+    for (std::string line; std::getline(stream, line) && line.starts_with("# ");) {
+        comment += line.substr(2) + ' ';
+    }
+    return comment.substr(0, comment.find(". "));
+}
+
+// A list of all that is shipped has a line for each.
+TEST(ShippedFiles, SayWhatTheyAreInFewerThan80Characters) {
+    unsetenv("ECHOLOOM_HOME");
+    for (const ShippedKind kind : {ShippedKind::phantom, ShippedKind::probe, ShippedKind::scan, ShippedKind::recipe}) {
+        EXPECT_FALSE(shipped_names(kind).empty());
+        for (const std::string& name : shipped_names(kind)) {
+            const std::string sentence = first_sentence(find_shipped(kind, name));
+            EXPECT_FALSE(sentence.empty()) << name;
+            EXPECT_LT(sentence.size(), 80U) << name << ": " << sentence;
+        }
+    }
 }
 
 }  // namespace
