@@ -198,6 +198,20 @@ class Recordings(Bench):
         self.refuse(r"\./bad\.toml:.*receive\.focus: .*focus_depth_mm.*", "recording.h5", "./recipe.toml", "--recipe",
                     "./bad.toml")
 
+    def test_settings_of_recipes_have_a_prefix(self):
+        self.refuse(r"--set: receive\.f_number: does not begin with the name of its file; write recipe\.receive\.f_number=3",
+                    "recording.h5", "./recipe.toml", "--set", "receive.f_number=3")
+        self.refuse(r"--set: recipe\.receive\.f_numbr: unknown key, did you mean 'recipe\.receive\.f_number'\?",
+                    "recording.h5", "./recipe.toml", "--set", "recipe.receive.f_numbr=3")
+        self.refuse(r"--set: recipe\.receive\.f_number: is -3; .*", "recording.h5", "./recipe.toml", "--set",
+                    "recipe.receive.f_number=-3")
+        self.refuse(r"--set: recipe\.receive\.max_elements: .*64.*16.*", "recording.h5", "./fixed.toml", "--set",
+                    "recipe.receive.max_elements=64")
+        self.refuse(r"--set: recipe\.receive\.\.f_number: not a key; .*", "recording.h5", "./recipe.toml", "--set",
+                    "recipe.receive..f_number=3")
+        self.refuse(r"--set: recipe\.receive\.weights: '\[1,' is not a TOML value; .*", "recording.h5", "./recipe.toml", "--set",
+                    "recipe.receive.weights=[1,")
+
     def test_two_recipes_of_one_name(self):
         self.refuse(r"--recipe: two recipes are named 'recipe' .*", "recording.h5", "./recipe.toml", "--recipe",
                     "./recipe.toml")

@@ -104,6 +104,41 @@ class Beam(Bench):
         narrow, wide = (beam["depths"][-1]["width_6dB_mm"] for beam in (dynamic, fixed))
         self.assertLess(narrow, 0.8 * wide)  # 6 mm deep, held at 10 mm
 
+    def test_pressure_has_the_unit_of_its_path(self):
+        """Two-way is transmit times receive, and so is its unit."""
+        one_way, two_way = (self.row("--path", path, "--csv", f"table_{path}.csv", "--plot", f"{path}.png")
+                            for path in ("transmit", "two-way"))
+        self.assertRegex(one_way, r"there, transmit or receive \(rho c v\) +\d")
+        self.assertIn("pressure (rho c v), v being", one_way)
+        self.assertRegex(two_way, r"there, two-way \(\(rho c v\)\^2\) +\d")
+        self.assertIn("pressure ((rho c v)^2), v being", two_way)
+        both = self.row("--path", "transmit", "--path", "two-way")
+        self.assertIn("pressure (rho c v; two-way (rho c v)^2), v being", both)
+        for path, filled, empty in (("transmit", "", "_squared"), ("two-way", "_squared", "")):
+            text = (self.folder / f"table_{path}.csv").read_text()
+            for row in csv.DictReader(text.splitlines()[1:]):
+                self.assertEqual((row["path"], row["axis_pressure_rho_c_v" + empty]), (path, ""))
+                self.assertGreater(float(row["axis_pressure_rho_c_v" + filled]), 0.0)
+        self.assertIn("pressure_unit = '(ρ c v)²'", (self.folder / "two-way.gp").read_text())
+        self.assertIn("pressure_unit = 'ρ c v'", (self.folder / "transmit.gp").read_text())
+        self.assertIn("pressure on the axis ((ρ c v)²)", (self.folder / "two-way.svg").read_text())
+
+    def test_events_are_counted_from_1(self):
+        first = self.row("--event", "1", "--json")
+        self.assertEqual(json.loads(first)["beams"][0]["event_index"], 0)
+        self.assertIn("event 13 of 13", self.row("--event", "13"))
+
+    def test_json_names_what_was_written(self):
+        report = json.loads(self.row("--json", "--csv", "b.csv", "--map", "m.png", "-q"))
+        self.assertEqual(report["written"], ["b.csv", "m.png"])
+
+    def test_settings_of_a_recipe(self):
+        wide, narrow = (json.loads(self.row("--path", "receive", "--recipe", "./fixed.toml", "--json", "--set",
+                                            f"recipe.receive.max_elements={count}"))["beams"][0]["depths"][-1]
+                        for count in (4, 16))
+        self.assertNotEqual(wide["width_6dB_mm"], narrow["width_6dB_mm"])
+        self.refuse(r"--set: recipe\.keep_rf: there is no recipe here; give one with --recipe", "--set", "recipe.keep_rf=true")
+
     def test_planes_and_pulses(self):
         for plane in ("elevation", "depth"):
             self.row("--plane", plane, "--map", f"{plane}.png", "--set", "scan.transmit_elements=4")
@@ -170,6 +205,11 @@ class Beam(Bench):
                         name.replace("svg", "png"))
             self.assertEqual((self.folder / name).read_text(), "old")
         self.beam("--csv", "beam.csv", "-f")
+
+    def test_two_outputs_of_one_name(self):
+        self.refuse(r"--plot: would write b\.csv, as --csv does; give one of the two another name", "--csv", "./b.csv", "--plot",
+                    "b.png")
+        self.refuse(r"--pattern: would write p\.csv, as --plot does; .*", "--plot", "p.png", "--pattern", "p.png", "-f")
 
     def test_no_room_for_results(self):
         self.refused(3, r".*nowhere.*", "beam", "--probe", "./disc.toml", "--scan", "./beam.toml", "--csv",

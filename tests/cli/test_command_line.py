@@ -213,6 +213,23 @@ class CommandLine(Bench):
         self.assertRegex(result.stderr, r"^error: standard output .*\n$")
 
 
+class Counts(Bench):
+    def test_numbers_agree_with_nouns(self):
+        self.write("one.toml", (self.folder / "phantom.toml").read_text().split("[[point]]")[0] +
+                   '[[point]]\nposition_mm = [0.0, 0.0, 8.0]\nstrength_dB = 0.0\n')
+        self.done("simulate", "./one.toml", "--probe", "./probe.toml", "--scan", "./lines.toml", "-o", "one.h5", "-q",
+                  "--set", "scan.lines=1", "--set", "scan.receive_elements=1")
+        words = self.done("show", "one.h5")
+        for part in ("1 focused line", "1 channel by", "truth        1 point, 0 regions", "1540 m/s / (2 x 18 mm x 1 line)"):
+            self.assertIn(part, words)
+        result = self.run_command("reconstruct", "one.h5", "--recipe", "./fixed.toml")
+        self.assertRegex(result.stderr, r"^1 event of 1 channel by \d+ samples ")
+        self.refused(2, r'--event: is 2; the recording has 1 event, counted from 1', "wavefronts", "--recording", "one.h5",
+                     "--echoes", "e.png", "--event", "2")
+        words = self.done("show", "./one.toml")
+        self.assertIn("1 point, 0 wires", words)
+
+
 class Show(Bench):
     def test_recording_in_words(self):
         self.simulate()

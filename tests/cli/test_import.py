@@ -185,6 +185,13 @@ sound_speed_m_s = {SOUND_SPEED}
                 np.testing.assert_allclose(file["transmit/focus_m"][0], focus, atol=1e-15)
                 np.testing.assert_allclose(file["transmit/direction"][0], (0, 0, 1), atol=1e-15)
 
+    def test_json_names_what_was_written(self):
+        np.save(self.folder / "shot.npy", self.rf)
+        self.bench('file = "shot.npy"')
+        report = json.loads(self.done("import", "acquisition.toml", "--json", "-q", "--threads", "2"))
+        self.assertEqual((report["written"], report["events"]), (["recording.h5"], 3))
+        self.assertEqual(self.report()["written"], [])
+
     def test_wiring(self):
         """Channels that hear other elements than their own number."""
         wiring = list(range(23, -1, -1))
@@ -334,6 +341,9 @@ sound_speed_m_s = {SOUND_SPEED}
             with self.subTest(words[0]):
                 self.refused(2, pattern, "import", "acquisition.toml", "--set", *words)
         self.refused(2, r"echoloom import: ACQUISITION is required: .*", "import")
+        self.refused(2, r"--set: timing\.pulse_center_us: does not begin with the name of its file; write "
+                        r"acquisition\.timing\.pulse_center_us=0\.42", "import", "acquisition.toml", "--set",
+                     "timing.pulse_center_us=0.42")
         self.refused(2, r"recording\.h5: this is a folder.*|.*", "import", "acquisition.toml", "-o", ".")
         self.bench(good, sent=self.own_events())
         self.refused(2, r"acquisition.toml:\d+: event.*: this event has no delays; give delays_us, .* 24 elements, .*", "import", "acquisition.toml")

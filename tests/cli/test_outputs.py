@@ -48,6 +48,37 @@ class Outputs(Bench):
         self.simulate("a/b/recording.h5")
         self.assertIn("a/b/recording.h5", self.files())
 
+    def test_where_outputs_land(self):
+        """Named ones go there from the current folder; others beside what they are made from, or into that folder."""
+        for folder in ("data", "work"):
+            (self.folder / folder).mkdir()
+        here = self.folder / "work"
+        def run(*words):
+            done = subprocess.run([ECHOLOOM, *words, "-q"], cwd=here, capture_output=True, text=True)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            return set(done.stdout.split())
+        settings = ("simulate", "../phantom.toml", "--probe", "../probe.toml", "--scan", "../lines.toml")
+        self.assertIn("recording.h5", run(*settings))
+        self.assertIn("work/recording.h5", self.files())
+        run(*settings, "-o", "../data/r.h5")
+        recipes = ("--recipe", "../recipe.toml", "--recipe", "../fixed.toml")
+        before = self.files()
+        run("reconstruct", "../data/r.h5", *recipes)
+        made = self.files() - before
+        self.assertTrue({"data/recipe.h5", "data/fixed.png", "data/panels.png", "data/widths.png"} <= made)
+        self.assertTrue(all(name.startswith("data/") for name in made))
+        before = self.files()
+        run("reconstruct", "../data/r.h5", *recipes, "-o", "out", "--panels", "page.png")
+        made = self.files() - before
+        self.assertTrue({"work/out/recipe.h5", "work/page.png"} <= made)
+        self.assertNotIn("work/out/panels.png", made)
+        before = self.files()
+        run("panels", "../data/recipe.h5", "out/recipe.h5", "--force")
+        run("measure", "../data/recipe.h5", "--csv", "t.csv")
+        run("beam", "--probe", "../probe.toml", "--scan", "../lines.toml", "--depth-mm", "4", "--csv", "b.csv")
+        run("wavefronts", "--recording", "../data/r.h5", "--echoes", "e.png")
+        self.assertTrue({"work/t.csv", "work/t_quantities.csv", "work/b.csv", "work/e.png"} <= self.files() - before)
+
     def test_folder_that_cannot_be_made(self):
         self.refused(3, r"phantom\.toml/x: cannot create this folder: .*", *SIMULATE, "-o", "phantom.toml/x/r.h5")
         self.refused(3, r"/proc/x: cannot create this folder: .*", *SIMULATE, "-o", "/proc/x/r.h5")

@@ -1,9 +1,11 @@
 """What `echoloom wavefronts` draws, and what it refuses."""
 
 import csv
+import json
 import struct
 import unittest
 
+import h5py
 import numpy as np
 from bench import Bench, escaped
 
@@ -183,6 +185,35 @@ class Wavefronts(Bench):
                     "--panels", "s.png")
         self.refuse(r"--recording: is for the echoes of a point; add --echoes FILE\.png", *probe, "--recording", "r.h5",
                     "--panels", "s.png")
+
+    def test_json_has_the_figures(self):
+        report = json.loads(self.fronts("--panels", "front.png", "--delays", "delays.png", "--at-us", "2", "--json", "-q"))
+        self.assertEqual((report["format"], report["format_version"]), ("echoloom wavefronts", 1))
+        self.assertEqual(report["written"], ["front.png", "delays.png"])
+        self.assertEqual(report["front"]["instants_s"], [2e-6])
+        self.assertEqual(report["front"]["elements"], 8)
+        self.assertAlmostEqual(report["front"]["focus_arrival_theory_s"], 5e-3 / 1540.0, places=12)
+        self.assertEqual([law["focus_mm"] for law in report["delays"]], [5.0, 5.0])
+        self.assertEqual(len(report["delays"][0]["delay_s"]), 8)
+        self.assertIn("teaching and research only", report["caution"])
+
+    def test_acquired_data_are_not_called_simulated(self):
+        self.simulate("points.h5")
+        words = self.done("wavefronts", "--recording", "points.h5", "--echoes", "a.png")
+        self.assertIn("Simulated, for teaching", words)
+        with h5py.File(self.folder / "points.h5", "r+") as file:
+            del file["source"]
+        words = self.done("wavefronts", "--recording", "points.h5", "--echoes", "b.png")
+        self.assertIn("For teaching", words)
+        self.assertNotIn("Simulated", words + (self.folder / "b.gp").read_text())
+
+    def test_a_place_is_one_word(self):
+        for wrong, meant in (("3;40", "3,40"), ("0, 4cm", "0,40")):
+            self.refuse(rf"--point: '{wrong}' is not X,DEPTH, .*; write --point {meant}", "--probe", "./probe.toml", "--echoes",
+                        "e.png", "--point", wrong)
+        self.refuse(r"--point: is given 2 times; give one point", "--probe", "./probe.toml", "--echoes", "e.png", "--point",
+                    "0,5", "--point", "0,6")
+        self.refuse(r"--point: lies -5 mm deep; .*", "--probe", "./probe.toml", "--echoes", "e.png", "--point", "0,-5")
 
     def test_what_is_there_stays(self):
         for option, name in (("--panels", "s.png"), ("--animation", "a.gif"), ("--delays", "d.png"), ("--echoes", "e.png")):

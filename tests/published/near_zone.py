@@ -111,7 +111,7 @@ class NearZone(unittest.TestCase):
         """F/4 at 40 mm and 5 MHz: highest at 32.39 mm (focused disc by quadrature with exact distances, recomputed)."""
         edges = np.repeat(5.0 * np.sqrt(np.arange(33) / 32.0), 2)[1:-1]
         beam = self.disc([round(float(edge), 6) for edge in edges], 5.0, "--depth-mm", "60")
-        self.hold("highest pressure at (mm)", beam["highest_pressure_at_mm"], 32.39, 0.005)
+        self.hold("highest pressure at (mm)", beam["peak_pressure_depth_mm"], 32.39, 0.005)
 
 
 if __name__ == "__main__":

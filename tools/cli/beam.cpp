@@ -106,7 +106,7 @@ void name_apart(std::vector<Beam>& beams) {
         for (const Beam& beam : beams) {
             words.insert(words_of(beam)[i]);
         }
-        words.erase("");  // a transmit beam has no receive, which its path tells already
+        words.erase("");  // a transmit beam has no receive, which its path shows already
         differ[i] = words.size() > 1;
     }
     for (Beam& beam : beams) {
@@ -134,20 +134,14 @@ double default_depth_m(std::span<const Beam> beams, double scanned_m) {
 }
 
 void refuse_outputs(const BeamOptions& options) {
-    if (options.map) {
-        refuse_existing({&*options.map, 1}, options.force, "--map");
-    }
-    if (options.csv) {
-        refuse_existing({&*options.csv, 1}, options.force, "--csv");
-    }
-    const auto refuse_plot = [&](const std::optional<std::filesystem::path>& plot, const std::string& option) {
-        if (!plot) {
-            return;
+    PlannedFiles planned(options.force);
+    planned.add(options.map, "--map");
+    planned.add(options.csv, "--csv");
+    for (const auto& [plot, option] : {std::pair{options.plot, "--plot"}, {options.pattern, "--pattern"}}) {
+        if (plot) {
+            planned.add(beam_plot_files(*plot), option);
         }
-        refuse_existing(beam_plot_files(*plot), options.force, option);
-    };
-    refuse_plot(options.plot, "--plot");
-    refuse_plot(options.pattern, "--pattern");
+    }
 }
 
 BeamAperture wider(const BeamAperture& a, const BeamAperture& b) {

@@ -113,11 +113,11 @@ BeamMap compute_map(const Beam& beam, const Extent& extent) {
     const ShownPlane plane = shown_plane(beam);
     const bool cut = beam.view.plane == BeamPlane::depth;
     const double step = std::max(extent.width_m(), extent.height_m()) / (cut ? max_plane_samples : max_samples);
-    const auto spread = [&](double least, double length) {
+    const auto spread = [&](double start, double length) {
         const auto count = static_cast<std::size_t>(std::ceil(length / step)) + 1;
         std::vector<double> places;
         for (std::size_t i = 0; i < count; ++i) {
-            places.push_back(least + length * static_cast<double>(i) / static_cast<double>(count - 1));
+            places.push_back(start + length * static_cast<double>(i) / static_cast<double>(count - 1));
         }
         return places;
     };

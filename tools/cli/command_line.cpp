@@ -82,7 +82,7 @@ class Given {
         return given ? std::optional<std::filesystem::path>(*given) : std::nullopt;
     }
 
-    /// A picture's file, whose name tells what is written into it.
+    /// A picture's file, whose name shows what is written into it.
     std::optional<std::filesystem::path> picture(const std::string& option, const std::string& typed) const {
         const std::optional<std::filesystem::path> file = path(option, typed);
         const bool moves = option == "--animation";

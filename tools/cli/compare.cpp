@@ -68,13 +68,10 @@ std::vector<Pair> pairs_of(const CompareOptions& options) {
 }
 
 void refuse_outputs(const CompareOptions& options, const std::vector<Pair>& pairs) {
-    if (options.junit) {
-        refuse_existing({&*options.junit, 1}, options.force, "--junit");
-    }
+    PlannedFiles planned(options.force);
+    planned.add(options.junit, "--junit");
     for (const Pair& pair : pairs) {
-        if (pair.picture) {
-            refuse_existing({&*pair.picture, 1}, options.force, "--picture");
-        }
+        planned.add(pair.picture, "--picture");
     }
 }
 

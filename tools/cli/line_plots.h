@@ -22,7 +22,8 @@ std::vector<std::filesystem::path> line_plot_files(const std::filesystem::path& 
 std::vector<std::filesystem::path> draw_line_plots(std::span<const Image> images, std::span<const ImageReport> reports,
                                                    const std::filesystem::path& folder);
 
-/// Contrast and grain against depth, side lobes against width: those that the reports' sections have numbers for.
+/// Contrast and speckle size against depth, side lobes against width: those that the reports' sections have numbers
+/// for.
 std::vector<std::filesystem::path> draw_section_plots(std::span<const ImageReport> reports,
                                                       const std::filesystem::path& folder);
 

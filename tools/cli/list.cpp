@@ -24,11 +24,11 @@ std::string first_sentence(const std::filesystem::path& file) {
 }
 
 /// Cut between words, with dots for the rest.
-std::string shortened(const std::string& text, std::size_t most) {
-    if (text.size() <= most) {
+std::string shortened(const std::string& text, std::size_t max) {
+    if (text.size() <= max) {
         return text;
     }
-    const std::string part = text.substr(0, most - 3);
+    const std::string part = text.substr(0, max - 3);
     return part.substr(0, part.rfind(' ')) + " ...";
 }
 

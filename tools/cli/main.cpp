@@ -47,7 +47,7 @@ int fail(const std::string& message, int exit_code) {
     return exit_code;
 }
 
-/// Most commands either do what they were told or throw; some answer by their exit code.
+/// Most commands either succeed or throw; some answer by their exit code.
 template <typename Options>
 int exit_code_of(const Options& options) {
     if (options.threads > 0) {

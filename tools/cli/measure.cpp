@@ -40,15 +40,13 @@ std::filesystem::path quantities_file(const std::filesystem::path& csv) {
 }
 
 void refuse_outputs(const MeasureOptions& options) {
-    if (options.csv) {
-        refuse_existing({&*options.csv, 1}, options.force, "--csv");
-        const std::filesystem::path more = quantities_file(*options.csv);
-        if (!options.correlation) {
-            refuse_existing({&more, 1}, options.force, "--csv");
-        }
+    PlannedFiles planned(options.force);
+    planned.add(options.csv, "--csv");
+    if (options.csv && !options.correlation) {
+        planned.add(quantities_file(*options.csv), "--csv");
     }
     if (options.plot) {
-        refuse_existing(plot_files(options), options.force, "--plot (a folder)");
+        planned.add(plot_files(options), "--plot (a folder)");
     }
 }
 

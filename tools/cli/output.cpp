@@ -74,6 +74,26 @@ void refuse_existing(std::span<const std::filesystem::path> files, bool force, c
     }
 }
 
+void PlannedFiles::add(std::span<const std::filesystem::path> files, const std::string& option) {
+    refuse_existing(files, force_, option);
+    for (const std::filesystem::path& file : files) {
+        std::error_code error;
+        const auto [other, is_new] =
+            option_of_.emplace(std::filesystem::absolute(file, error).lexically_normal(), option);
+        if (!is_new) {
+            throw InputError({option}, "would write " + file.string() + ", as " +
+                                           (other->second == option ? "it does already" : other->second + " does") +
+                                           "; give one of the two another name");
+        }
+    }
+}
+
+void PlannedFiles::add(const std::optional<std::filesystem::path>& file, const std::string& option) {
+    if (file) {
+        add({&*file, 1}, option);
+    }
+}
+
 namespace {
 
 /// The folder that is there, nearest above `file`. Making the one below it is tried, and undone.

@@ -3,7 +3,9 @@
 /// long work.
 
 #include <filesystem>
+#include <map>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -44,6 +46,18 @@ void note_written(std::span<const std::filesystem::path> files, bool quiet);
 /// Throws InputError where a file is a folder, or is already there and may not be replaced; `option` is the one that
 /// would give it another name.
 void refuse_existing(std::span<const std::filesystem::path> files, bool force, const std::string& option);
+
+/// The same for all files of one command, none of which may be another one's.
+class PlannedFiles {
+  public:
+    explicit PlannedFiles(bool force) : force_(force) {}
+    void add(std::span<const std::filesystem::path> files, const std::string& option);
+    void add(const std::optional<std::filesystem::path>& file, const std::string& option);
+
+  private:
+    bool force_;
+    std::map<std::filesystem::path, std::string> option_of_;
+};
 
 /// Throws MachineError where the folder of `file` cannot be made, or its disk has less room than `bytes`.
 void refuse_full_disk(const std::filesystem::path& file, double bytes);

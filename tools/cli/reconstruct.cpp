@@ -30,15 +30,14 @@ struct Plan {
     static std::filesystem::path picture(std::filesystem::path image) { return image.replace_extension(".png"); }
 
     void refuse_existing_files(bool force) const {
+        PlannedFiles planned(force);
         for (const std::filesystem::path& image : images) {
             const std::array both{image, picture(image)};
-            refuse_existing(both, force, "-o");
+            planned.add(both, "-o");
         }
-        if (panels) {
-            refuse_existing({&*panels, 1}, force, "--panels");
-        }
+        planned.add(panels, "--panels");
         if (plots) {
-            refuse_existing(line_plot_files(folder), force, "-o");
+            planned.add(line_plot_files(folder), "-o");
         }
     }
 };

@@ -39,11 +39,11 @@ TransmitEvent aimed_rings(const Probe& probe, double focus_m, double sound_speed
 
 /// Elements no farther than this from the image plane are those of the row nearest to it.
 double middle_row_m(const Probe& probe) {
-    double least = 1e300;
+    double nearest = 1e300;
     for (const Element& element : probe.elements) {
-        least = std::min(least, std::abs(element.center_m.y()));
+        nearest = std::min(nearest, std::abs(element.center_m.y()));
     }
-    return least + 1e-9;
+    return nearest + 1e-9;
 }
 
 std::string in_mm(double length_m) {
@@ -101,11 +101,11 @@ std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const dou
                 const double aside = (place - ahead * event.direction).norm();
                 parabola.push_back((ahead - aside * aside / (2.0 * focus)) / sound_speed_m_s);
             }
-            const auto [least, most] = std::ranges::minmax(profile.delay_s);
+            const auto [first, last] = std::ranges::minmax(profile.delay_s);
             for (double& delay : profile.delay_s) {
-                delay -= least;
+                delay -= first;
             }
-            profile.spread_s = most - least;
+            profile.spread_s = last - first;
             const auto [lowest, highest] = std::ranges::minmax(parabola);
             profile.parabola_s = highest - lowest;
             profiles.push_back(std::move(profile));

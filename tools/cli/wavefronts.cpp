@@ -55,22 +55,15 @@ Front front_of(const WavefrontOptions& options, const Probe& probe) {
     return front;
 }
 
-void refuse_plot(const std::optional<std::filesystem::path>& plot, const std::string& option, bool force) {
-    if (!plot) {
-        return;
-    }
-    refuse_existing(line_plot_files_of(*plot), force, option);
-}
-
 void refuse_outputs(const WavefrontOptions& options) {
-    if (options.panels) {
-        refuse_existing({&*options.panels, 1}, options.force, "--panels");
+    PlannedFiles planned(options.force);
+    planned.add(options.panels, "--panels");
+    planned.add(options.animation, "--animation");
+    for (const auto& [plot, option] : {std::pair{options.delays, "--delays"}, {options.echoes, "--echoes"}}) {
+        if (plot) {
+            planned.add(line_plot_files_of(*plot), option);
+        }
     }
-    if (options.animation) {
-        refuse_existing({&*options.animation, 1}, options.force, "--animation");
-    }
-    refuse_plot(options.delays, "--delays", options.force);
-    refuse_plot(options.echoes, "--echoes", options.force);
 }
 
 /// When the front would arrive at the focus.
@@ -171,7 +164,7 @@ FrontView view_of(const WavefrontOptions& options) {
     return view;
 }
 
-/// What is told of all that was asked for.
+/// The figures of all that was asked for.
 struct Report {
     std::string text;
     Json json = {{"format", "echoloom wavefronts"}, {"format_version", 1}};
