@@ -5,8 +5,8 @@
 #include <cmath>
 #include <iterator>
 
+#include "sim/base/home.h"
 #include "sim/base/settings.h"
-#include "sim/base/shipped.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -82,7 +82,7 @@ Tolerances Tolerances::load(const std::optional<std::filesystem::path>& file) {
     Tolerances tolerances;
     read_file(home_folder() / "recon" / "compare" / "tolerances.toml", tolerances.entries_, false);
     if (std::ranges::find(tolerances.entries_, other, &Tolerance::name) == tolerances.entries_.end()) {
-        throw InputError("the shipped tolerances have no entry named 'other'; restore recon/compare/tolerances.toml");
+        throw InputError("the shipped tolerances have no entry named 'other'; " + home_remedy());
     }
     if (file) {
         read_file(*file, tolerances.entries_, true);

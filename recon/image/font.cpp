@@ -170,6 +170,7 @@ Fonts load_fonts() {
         return {font, font};
     }
     // Debian and Ubuntu, Fedora (new and old), Arch.
+    std::string looked;
     for (const std::filesystem::path folder : {"/usr/share/fonts/truetype/dejavu", "/usr/share/fonts/dejavu-sans-fonts",
                                                "/usr/share/fonts/dejavu", "/usr/share/fonts/TTF"}) {
         const std::filesystem::path regular = folder / "DejaVuSans.ttf";
@@ -178,8 +179,9 @@ Fonts load_fonts() {
         if (std::filesystem::exists(regular, ignored) && std::filesystem::exists(bold, ignored)) {
             return {Font{regular}, Font{bold}};
         }
+        looked += (looked.empty() ? "" : ", ") + folder.string();
     }
-    throw MachineError("the font DejaVu Sans is missing; " + remedy);
+    throw MachineError("the font DejaVu Sans is missing; looked in " + looked + "; " + remedy);
 }
 
 }  // namespace echoloom

@@ -7,20 +7,10 @@
 #include "recon/measure/gnuplot.h"
 #include "sim/base/atomic_file.h"
 #include "sim/base/error.h"
-#include "sim/base/shipped.h"
+#include "sim/base/home.h"
 
 namespace echoloom {
 namespace {
-
-std::string read_template(const std::string& name) {
-    const auto path = home_folder() / "tools" / "plots" / name;
-    std::ifstream file(path);
-    std::ostringstream text;
-    if (!file || !(text << file.rdbuf())) {
-        throw MachineError(path.string() + ": cannot be read; it belongs to the program's own files");
-    }
-    return text.str();
-}
 
 /// Curve names as gnuplot's word() splits them.
 std::string quoted_names(const std::vector<std::string>& names) {
@@ -59,7 +49,7 @@ void write_script(const PlotFiles& files, const std::string& settings, const std
                             "\n" + "if (!exists(\"png_file\")) png_file = " + gnuplot_quoted(files.name + ".png") +
                             "\n" + "if (!exists(\"svg_file\")) svg_file = " + gnuplot_quoted(files.name + ".svg") +
                             "\n" + settings + "\n";
-    write_file(files.file(".gp"), own + read_template(shipped));
+    write_file(files.file(".gp"), own + own_file("tools/plots/" + shipped));
 }
 
 std::filesystem::path draw(const PlotFiles& files) {

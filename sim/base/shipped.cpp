@@ -1,10 +1,10 @@
 #include "sim/base/shipped.h"
 
 #include <algorithm>
-#include <cstdlib>
 #include <system_error>
 
 #include "sim/base/error.h"
+#include "sim/base/home.h"
 #include "sim/base/text.h"
 
 namespace echoloom {
@@ -32,11 +32,6 @@ Shelf shelf(ShippedKind kind) {
 
 }  // namespace
 
-std::filesystem::path home_folder() {
-    const char* home = std::getenv("ECHOLOOM_HOME");
-    return (home != nullptr && *home != '\0') ? home : ECHOLOOM_SOURCE_DIR;
-}
-
 std::filesystem::path shipped_folder(ShippedKind kind) {
     return home_folder() / shelf(kind).folder;
 }
@@ -54,8 +49,6 @@ std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_na
     std::error_code ignored;
     if (!name.empty() && std::filesystem::is_regular_file(name, ignored)) {
         what += "write ./" + name + " for the file here";
-    } else if (names.empty()) {
-        what += "none is found in " + shipped_folder(kind).string();
     } else {
         what += suggestion(name, names);
     }
@@ -69,6 +62,10 @@ std::vector<std::string> shipped_names(ShippedKind kind) {
         if (entry.path().extension() == ".toml") {
             names.push_back(entry.path().stem().string());
         }
+    }
+    if (names.empty()) {
+        throw MachineError("there is no " + std::string(shelf(kind).noun) + " in " + shipped_folder(kind).string() +
+                           "; " + home_remedy());
     }
     std::ranges::sort(names);
     return names;

@@ -10,9 +10,6 @@ namespace echoloom {
 
 enum class ShippedKind { phantom, probe, scan, recipe };
 
-/// Folder that holds the project's shipped data: $ECHOLOOM_HOME, else the source tree this program was built from.
-std::filesystem::path home_folder();
-
 /// A path is taken as it is (it has a slash or ends in .toml); any other word names a shipped file. Throws InputError
 /// that lists what is shipped and suggests the nearest name.
 std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_name);
@@ -20,6 +17,7 @@ std::filesystem::path find_shipped(ShippedKind kind, std::string_view path_or_na
 /// Where files of a kind lie, ready to be copied and changed.
 std::filesystem::path shipped_folder(ShippedKind kind);
 
+/// At least one: throws MachineError where none is found, since some of every kind come with the program.
 std::vector<std::string> shipped_names(ShippedKind kind);
 
 }  // namespace echoloom

@@ -3,7 +3,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "sim/base/shipped.h"
+#include "sim/base/home.h"
 #include "sim/base/text.h"
 #include "sim/import/import_recording.h"
 #include "tools/cli/commands.h"
@@ -12,23 +12,9 @@
 
 namespace echoloom {
 
-namespace {
-
-void print_example() {
-    const std::filesystem::path file = home_folder() / "sim/import/example.toml";
-    std::ifstream stream(file);
-    std::ostringstream text;
-    if (!(text << stream.rdbuf())) {
-        throw MachineError(at({file.string()}, "the example is not where it was shipped; set ECHOLOOM_HOME"));
-    }
-    print(text.str());
-}
-
-}  // namespace
-
 void run(const ImportOptions& options) {
     if (options.example) {
-        print_example();
+        print(own_file("sim/import/example.toml"));
         return;
     }
     const std::filesystem::path outputs[] = {options.output};
