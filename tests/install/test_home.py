@@ -34,9 +34,9 @@ class Home(Elsewhere):
         moved = self.checkout("first")
         program = self.program_in(moved / "build-release")
         chosen = self.checkout("chosen")
-        self.assertIn(f"probes, in {chosen}/sim/probes\n", self.done("env", f"ECHOLOOM_HOME={chosen}", program, "show", "shipped"))
+        self.assertIn(f"probes, in {chosen}/sim/probes\n", self.done("env", f"ECHOLOOM_HOME={chosen}", program, "list"))
         shutil.rmtree(chosen / "sim/scans")
-        for words in (["show", "shipped"], ["simulate", "single_point", "--probe", "linear_5MHz", "--scan", "fan_lines"]):
+        for words in (["list"], ["simulate", "single_point", "--probe", "linear_5MHz", "--scan", "fan_lines"]):
             result = self.run_hidden("env", f"ECHOLOOM_HOME={chosen}", program, *words)
             self.assertEqual((result.returncode, result.stdout), (3, ""))
             self.assertEqual(result.stderr, f"error: there is no scan in {chosen}/sim/scans; ECHOLOOM_HOME is set to {chosen}; "
@@ -44,7 +44,7 @@ class Home(Elsewhere):
 
     def test_no_files_at_all(self):
         program = self.program_in(self.folder / "alone/bin")
-        for words in (["show", "shipped"], ["simulate", "single_point", "--probe", "linear_5MHz", "--scan", "fan_lines"],
+        for words in (["list"], ["simulate", "single_point", "--probe", "linear_5MHz", "--scan", "fan_lines"],
                       ["import", "--example"]):
             result = self.run_hidden(program, *words)
             self.assertEqual((result.returncode, result.stdout), (3, ""))

@@ -153,7 +153,7 @@ std::string bash_completion(const ProgramHelp& help) {
     }
     const std::string top = "        '') options=" + quoted(option_names(help.program)) +
                             "; [[ $word == -* ]] || _echoloom_words " + quoted(joined(names, " ")) + " ;;\n";
-    return beginning + names_command(help, "\"$program\"", "$1") + middle + values + end + top + words + close;
+    return beginning + names_command("\"$program\"", "$1") + middle + values + end + top + words + close;
 }
 
 }  // namespace echoloom

@@ -56,10 +56,8 @@ Completions completions(const OptionHelp& option) {
     return result;
 }
 
-std::string names_command(const ProgramHelp& help, const std::string& program, const std::string& kind) {
-    const bool lists = std::ranges::find(help.commands, "list", &CommandHelp::name) != help.commands.end();
-    return lists ? program + " list " + kind + R"( 2>/dev/null | sed -n 's/^  \([^ ]*\) .*/\1/p')"
-                 : program + " show shipped 2>/dev/null | sed -n '/^'" + kind + R"(',/,/^$/s/^  \([^ ]*\) .*/\1/p')";
+std::string names_command(const std::string& program, const std::string& kind) {
+    return program + " list " + kind + R"( 2>/dev/null | sed -n 's/^  \([^ ]*\) .*/\1/p')";
 }
 
 std::string quoted(const std::string& text) {

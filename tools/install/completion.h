@@ -27,7 +27,7 @@ struct Completions {
 Completions completions(const OptionHelp& option);
 
 /// A shell pipe that prints the names, one a line, where `program` and `kind` are that shell's words for these.
-std::string names_command(const ProgramHelp& help, const std::string& program, const std::string& kind);
+std::string names_command(const std::string& program, const std::string& kind);
 
 /// In single quotes, as bash and zsh read it.
 std::string quoted(const std::string& text);

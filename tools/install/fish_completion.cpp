@@ -61,7 +61,7 @@ function __echoloom_names # phantoms, probes, scans or recipes
 }  // namespace
 
 std::string fish_completion(const ProgramHelp& help) {
-    std::string text = beginning + names_command(help, "$words[1]", "$argv[1]") + "\nend\n\ncomplete -c echoloom -f\n";
+    std::string text = beginning + names_command("$words[1]", "$argv[1]") + "\nend\n\ncomplete -c echoloom -f\n";
     const std::string at_first = " -n __fish_use_subcommand";
     for (const OptionHelp& option : help.program.options) {
         text += option_line(at_first, option);

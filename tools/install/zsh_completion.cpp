@@ -102,7 +102,7 @@ _echoloom() {
 }  // namespace
 
 std::string zsh_completion(const ProgramHelp& help) {
-    std::string text = beginning + names_command(help, "$program", "$kind") + middle;
+    std::string text = beginning + names_command("$program", "$kind") + middle;
     for (const CommandHelp& command : help.commands) {
         text += "        " + quoted(command.name + ':' + guarded(in_short(command.text), ":\\")) + '\n';
     }
