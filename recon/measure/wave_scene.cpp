@@ -232,8 +232,8 @@ double delay_spread_s(const WaveScene& scene, const TransmitEvent& event, double
     }
     const ViewColumn line = receive_line(scene, event, column);
     const Vec3 on_receive = point_on_receive(scene, event, point);
-    for (const int listener : event.receivers) {
-        const Element& element = element_at(scene, static_cast<std::size_t>(listener));
+    for (const int receiver : event.receivers) {
+        const Element& element = element_at(scene, static_cast<std::size_t>(receiver));
         back.add(receive_time(scene, element, line, scene.shown_depth), travel(scene, element, on_receive));
     }
     return out.max_s - out.min_s + back.max_s - back.min_s;

@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-#include "tests/array/scan_bench.h"
+#include "tests/array/scan_examples.h"
 
 namespace echoloom {
 namespace {

@@ -9,7 +9,7 @@
 #include "sim/array/face.h"
 #include "sim/array/window.h"
 #include "sim/base/shipped.h"
-#include "tests/array/scan_bench.h"
+#include "tests/array/scan_examples.h"
 #include "tests/base/message.h"
 
 namespace echoloom {

@@ -7,7 +7,7 @@
 
 #include "sim/array/face.h"
 #include "sim/array/transmit.h"
-#include "tests/array/scan_bench.h"
+#include "tests/array/scan_examples.h"
 #include "tests/published/delays.h"
 
 namespace echoloom {

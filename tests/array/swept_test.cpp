@@ -6,7 +6,7 @@
 #include "sim/array/face.h"
 #include "sim/array/rotor.h"
 #include "sim/array/transmit.h"
-#include "tests/array/scan_bench.h"
+#include "tests/array/scan_examples.h"
 
 namespace echoloom {
 namespace {

@@ -8,10 +8,10 @@ namespace echoloom::benchmark {
 namespace {
 
 double seconds_of_engine(const Scene& scene, int threads) {
-    float heard = 0.0F;
+    float received = 0.0F;
     return seconds_of([&] {
         simulate(scene.phantom, scene.probe, scene.scan, {.threads = threads, .quiet = true},
-                 [&](std::size_t, std::span<const float> samples) { heard += samples.front(); });
+                 [&](std::size_t, std::span<const float> samples) { received += samples.front(); });
     });
 }
 

@@ -13,7 +13,7 @@ namespace echoloom::benchmark {
 namespace {
 
 struct Pair {
-    std::size_t sends, hears;
+    std::size_t transmitter, receiver;
 };
 
 /// Samples of some pairs of a full matrix, one row each.
@@ -21,10 +21,10 @@ std::vector<float> rows_of(const Scene& scene, int threads, std::span<const Pair
     const std::size_t samples = scene.scan.samples;
     std::vector<float> rows(pairs.size() * samples);
     simulate(scene.phantom, scene.probe, scene.scan, {.threads = threads, .quiet = true},
-             [&](std::size_t event, std::span<const float> heard) {
+             [&](std::size_t event, std::span<const float> received) {
                  for (std::size_t i = 0; i < pairs.size(); ++i) {
-                     if (pairs[i].sends == event) {
-                         std::ranges::copy(heard.subspan(pairs[i].hears * samples, samples),
+                     if (pairs[i].transmitter == event) {
+                         std::ranges::copy(received.subspan(pairs[i].receiver * samples, samples),
                                            rows.begin() + static_cast<std::ptrdiff_t>(i * samples));
                      }
                  }
@@ -72,7 +72,7 @@ void write_scene(const std::filesystem::path& folder, const Scene& scene, int th
     }
     std::vector<double> chosen;
     for (const Pair& pair : pairs) {
-        chosen.insert(chosen.end(), {static_cast<double>(pair.sends), static_cast<double>(pair.hears)});
+        chosen.insert(chosen.end(), {static_cast<double>(pair.transmitter), static_cast<double>(pair.receiver)});
     }
     const std::vector<double> scatterers = scatterers_of(scene.phantom);
     write_npy(folder, "scatterers", scatterers, {scatterers.size() / 4, 4});

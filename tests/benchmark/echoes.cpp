@@ -15,10 +15,10 @@ namespace {
 
 /// Runs the engine; the samples are looked at, so that none of the work is for nothing.
 double run_engine(const Scene& scene, int threads) {
-    float heard = 0.0F;
+    float received = 0.0F;
     simulate(scene.phantom, scene.probe, scene.scan, {.threads = threads, .quiet = true},
-             [&](std::size_t, std::span<const float> samples) { heard += samples.front(); });
-    return static_cast<double>(heard);
+             [&](std::size_t, std::span<const float> samples) { received += samples.front(); });
+    return static_cast<double>(received);
 }
 
 std::optional<Goal> goal(const Bench& bench, std::optional<double> seconds) {

@@ -37,12 +37,12 @@ class Import(Bench):
             self.delay_s = file["transmit/delay_s"][...]
         self.counts = np.round(self.rf / np.abs(self.rf).max() * 2000.0).astype(np.int16)
 
-    def bench(self, samples, order="event channel sample", zero="front", first_us=None, pulse_us=0.0, sent='scan = "planes.toml"',
+    def bench(self, samples, order="event channel sample", zero="front", first_us=None, pulse_us=0.0, transmit='scan = "planes.toml"',
               tail="", top=""):
         first_us = list(self.start_s * 1e6) if first_us is None else list(first_us)
         self.write("acquisition.toml", f"""\
 probe = "probe.toml"
-{sent if sent.startswith("scan") else ""}
+{transmit if transmit.startswith("scan") else ""}
 {top}
 [samples]
 {samples}
@@ -54,7 +54,7 @@ first_sample_us = {first_us}
 pulse_center_us = {pulse_us}
 [medium]
 sound_speed_m_s = {SOUND_SPEED}
-{"" if sent.startswith("scan") else sent}
+{"" if transmit.startswith("scan") else transmit}
 {tail}
 """)
 
@@ -109,7 +109,7 @@ sound_speed_m_s = {SOUND_SPEED}
                     self.holds(array)
                 else:
                     self.bench('file = "shot.mat"\nvariable = "rf"', "sample channel", first_us=[self.start_s[0] * 1e6],
-                               sent='scan = "one.toml"')
+                               transmit='scan = "one.toml"')
                     self.write("one.toml", (self.folder / "planes.toml").read_text().replace("[-5.0, 0.0, 5.0]", "[-5.0]"))
                     np.testing.assert_array_equal(self.imported()["receive/rf"][0], array.astype(np.float32))
 
@@ -155,14 +155,14 @@ sound_speed_m_s = {SOUND_SPEED}
         events = self.own_events()
         for top in ('delays_file = "delays.npy"', 'delays_file = "delays.mat"\ndelays_variable = "tx"\n'
                     'weights_file = "delays.mat"\nweights_variable = "weights"'):
-            self.bench('file = "shot.npy"', zero="delays", first_us=trigger_us, sent=events, top=top)
+            self.bench('file = "shot.npy"', zero="delays", first_us=trigger_us, transmit=events, top=top)
             self.holds(self.rf, 1e-13)
-            self.bench('file = "shot.npy"', zero="first_firing", first_us=trigger_us - 3.0, sent=events, top=top)
+            self.bench('file = "shot.npy"', zero="first_firing", first_us=trigger_us - 3.0, transmit=events, top=top)
             self.holds(self.rf, 1e-13)
             self.assertLess(self.report()["delay_misfit_s"], 1e-12)
         lists = "".join(f'[[event]]\nkind = "plane"\nangle_deg = {angle}\ndelays_us = {list(row)}\nweights = {[1] * 24}\n'
                         for angle, row in zip((-5.0, 0.0, 5.0), own_us))
-        self.bench('file = "shot.npy"', zero="delays", first_us=trigger_us, sent=lists)
+        self.bench('file = "shot.npy"', zero="delays", first_us=trigger_us, transmit=lists)
         self.holds(self.rf, 1e-13)
 
     def test_scan_from_its_first_firing(self):
@@ -174,12 +174,12 @@ sound_speed_m_s = {SOUND_SPEED}
     def test_single_elements_and_foci(self):
         np.save(self.folder / "shot.npy", self.rf[:1, :, :])
         one = dict(first_us=[0.0], zero="front")
-        self.bench('file = "shot.npy"', sent='[[event]]\nkind = "element"\nelement = 7\n', **one)
+        self.bench('file = "shot.npy"', transmit='[[event]]\nkind = "element"\nelement = 7\n', **one)
         found = self.imported()
         np.testing.assert_array_equal(found["transmit/weight"][0], np.eye(24)[7])
         for keys, focus in (('kind = "focused"\norigin_mm = [1.0, 0.0, 0.0]\nfocus_mm = [1.0, 0.0, 10.0]', (1e-3, 0, 10e-3)),
                             ('kind = "diverging"\nsource_mm = [0.0, 0.0, -5.0]', (0, 0, -5e-3))):
-            self.bench('file = "shot.npy"', sent=f"[[event]]\n{keys}\ndelays_us = {[0.0] * 24}\n", **one)
+            self.bench('file = "shot.npy"', transmit=f"[[event]]\n{keys}\ndelays_us = {[0.0] * 24}\n", **one)
             self.imported()
             with h5py.File(self.folder / "recording.h5") as file:
                 np.testing.assert_allclose(file["transmit/focus_m"][0], focus, atol=1e-15)
@@ -193,7 +193,7 @@ sound_speed_m_s = {SOUND_SPEED}
         self.assertEqual(self.report()["written"], [])
 
     def test_wiring(self):
-        """Channels that hear other elements than their own number."""
+        """Channels wired to other elements than their own number."""
         wiring = list(range(23, -1, -1))
         np.save(self.folder / "shot.npy", self.rf[:, wiring, :])
         self.bench(f'file = "shot.npy"\nchannel_elements = {wiring}')
@@ -272,7 +272,7 @@ sound_speed_m_s = {SOUND_SPEED}
     def test_sign_of_the_delays_by_the_front(self):
         np.save(self.folder / "shot.npy", self.rf)
         np.save(self.folder / "delays.npy", -self.delay_s * 1e6)
-        self.bench('file = "shot.npy"', sent=self.own_events(), top='delays_file = "delays.npy"')
+        self.bench('file = "shot.npy"', transmit=self.own_events(), top='delays_file = "delays.npy"')
         self.assertRegex(self.done("import", "acquisition.toml", "-n"), r"negated they would fit .* give negate_delays = true")
         words = self.done("import", "acquisition.toml", "-n", "--set", "acquisition.negate_delays=true")
         self.assertRegex(words, r"delays +within 0 ns rms")
@@ -345,10 +345,10 @@ sound_speed_m_s = {SOUND_SPEED}
                         r"acquisition\.timing\.pulse_center_us=0\.42", "import", "acquisition.toml", "--set",
                      "timing.pulse_center_us=0.42")
         self.refused(2, r"recording\.h5: this is a folder.*|.*", "import", "acquisition.toml", "-o", ".")
-        self.bench(good, sent=self.own_events())
+        self.bench(good, transmit=self.own_events())
         self.refused(2, r"acquisition.toml:\d+: event.*: this event has no delays; give delays_us, .* 24 elements, .*", "import", "acquisition.toml")
         np.save(self.folder / "delays.npy", np.zeros((3, 23)))
-        self.bench(good, sent=self.own_events(), top='delays_file = "delays.npy"')
+        self.bench(good, transmit=self.own_events(), top='delays_file = "delays.npy"')
         self.refused(2, r".*delays_file: holds 3 x 23 numbers; give 3 x 24, .*", "import", "acquisition.toml")
 
     def test_files_that_cannot_be_samples(self):

@@ -6,7 +6,7 @@ Everything is measured in channel data at single frequencies, without any pictur
 check; what is remembered rather than read says so ("from memory"). "Recomputed" values are those of recompute_pistons.py (discs
 and rings) and recompute_arrays.py (rows of elements and slices).
 
-An echo is E(f) G_transmit(f) G_receive(f), E the pulse's spectrum; so one face that sends and listens gives G up to its sign,
+An echo is E(f) G_transmit(f) G_receive(f), E the pulse's spectrum; so one face that transmits and receives gives G up to its sign,
 and |p| / (rho c v) = k |G|.
 """
 
@@ -74,7 +74,7 @@ def around(range_mm, before_mm=6.0, after_mm=6.0):
 
 
 class OneRing(Arrays):
-    """A head that stands still, with one ring of radius 5 mm (or a part of it) that sends and listens."""
+    """A head that stands still, with one ring of radius 5 mm (or a part of it) that transmits and receives."""
 
     def squared(self, edges_mm, r_mm, z_mm, frequencies, center_MHz=4.0):
         """G^2 at frequencies within the band."""
@@ -82,8 +82,8 @@ class OneRing(Arrays):
         scan = scenario.swept(25.0, 1, 50.0, **around(np.hypot(r_mm, z_mm), 8.0, 8.0), rotation_rate_rpm=10.0, standing=True)
         recording = self.record((r_mm, 0.0, z_mm, 0.0), probe, scan)
         # The lens of delays that focuses a ring at 50 mm is one delay for all of it.
-        sent = 2j * np.pi * recording.delay_s[0, 0]
-        return np.array([spectrum(recording, f)[0, 0] * np.exp(sent * f) / MM for f in frequencies])
+        advance = 2j * np.pi * recording.delay_s[0, 0]
+        return np.array([spectrum(recording, f)[0, 0] * np.exp(advance * f) / MM for f in frequencies])
 
     def pressure(self, edges_mm, z_mm, f, **others):
         """|p| / (rho c v) on axis."""
@@ -182,7 +182,7 @@ class DiscFarField(OneRing):
 # ---- focused rings ----------------------------------------------------------------------------------------------------------
 
 def focused_both_ways(recording, f):
-    """[event]: rings summed with the delays they were sent with."""
+    """[event]: rings summed with the delays they were transmitted with."""
     turn = np.exp(-2j * np.pi * f * recording.delay_s) * recording.weight
     return np.sum(np.take_along_axis(turn, recording.element, axis=1) * spectrum(recording, f), axis=1)
 
@@ -239,8 +239,8 @@ class Steered(Arrays):
         return scenario.sector_lines(20.0, lines, max_deg, FAR_mm, **around(FAR_mm, 16.0, 10.0), receive_elements=1)
 
     def beam(self, probe, target_deg, lines=321, max_deg=80.0):
-        """Sine of each line's angle and the level there of a target in one direction: all elements send, one in the middle
-        listens, whatever the line, so that only the transmit beam varies."""
+        """Sine of each line's angle and the level there of a target in one direction: all elements transmit, one in the middle
+        receives, whatever the line, so that only the transmit beam varies."""
         recording = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, max_deg))
         self.assertEqual(len(set(recording.element.ravel())), 1)
         return np.sin(np.linspace(-1, 1, lines) * np.radians(max_deg)), np.abs(spectrum(recording, FIVE_MHz)[:, 0])
@@ -287,7 +287,7 @@ class PitchRule(Steered):
     """No lobe up to a steering of theta if p < lambda / (1 + |sin theta|) (B. D. Steinberg, Principles of Aperture and Array
     System Design, 1976, from memory), nor any part of one if p is less by (1 - 1/N) (S.-C. Wooh & Y. Shi 1999, from memory)."""
 
-    def test_rule(self):
+    def test_pitch_limit(self):
         target = -80.0
         for steer, limit in ((30, 0.666667), (45, 0.585786), (60, 0.535898)):
             self.assertAlmostEqual(1 / (1 + np.sin(np.radians(steer))), limit, delta=1e-6)
@@ -310,12 +310,12 @@ class ElementFactor(Steered):
     Yakub, Appl. Phys. Lett. 37(1), 35-36, 1980 (from memory); levels recomputed."""
 
     def one_way(self, probe, target_deg, line, lines, max_deg):
-        """Size of one line's beam at a target, what the listening element does to it taken out by its own echo."""
+        """Size of one line's beam at a target, what the receive element does to it taken out by its own echo."""
         sector = self.record(at(FAR_mm, target_deg), probe, self.sector(lines, max_deg))
         own = self.record(at(FAR_mm, target_deg), probe, scenario.full_matrix(20.0, **around(FAR_mm, 16.0, 10.0)))
         receiver = sector.element[line, 0]
-        listens = np.sqrt(abs(spectrum(own, FIVE_MHz)[receiver, receiver]))
-        return abs(spectrum(sector, FIVE_MHz)[line, 0]) / listens
+        receive_level = np.sqrt(abs(spectrum(own, FIVE_MHz)[receiver, receiver]))
+        return abs(spectrum(sector, FIVE_MHz)[line, 0]) / receive_level
 
     def test_lobe_of_a_steered_array(self):
         probe = self.phased(1.0, 1.0)

@@ -91,7 +91,7 @@ class LateralWidth(Physics):
                       beyond_paraxial(F))
 
     def test_one_way(self):
-        """One element sends, so that only the receive aperture focuses."""
+        """One element transmits, so that only the receive aperture focuses."""
         for depth_mm in (40.0, 80.0):
             u, profile = self.focused(depth_mm, 60.0, transmit_elements=1)
             F = f_number(depth_mm)
@@ -110,7 +110,7 @@ class LateralWidth(Physics):
 
 
 class DepthBehaviour(Physics):
-    """Receive focusing alone (one element sends): width ~ 1.2067 lambda F#, source as LateralWidth. One recording of a
+    """Receive focusing alone (one element transmits): width ~ 1.2067 lambda F#, source as LateralWidth. One recording of a
     ladder of points serves every recipe."""
 
     depths_mm = (12.0, 18.0, 25.0, 34.0, 40.0, 55.0, 80.0)
@@ -290,13 +290,13 @@ class GratingLobes(Physics):
 class Speckle(Physics):
     """Rayleigh envelope: mean / standard deviation = sqrt(pi / (4 - pi)) = 1.913058. C. B. Burckhardt, IEEE Trans. Sonics
     Ultrason. SU-25(1), 1-6, 1978; R. F. Wagner et al., SU-30(3), 156-163, 1983 (both from memory). Relative standard error
-    0.71 / sqrt(M) of M independent cells, cell 0.9665 lambda F# (plane wave sent) by 0.45537 c / B (envelope;
+    0.71 / sqrt(M) of M independent cells, cell 0.9665 lambda F# (plane wave on transmit) by 0.45537 c / B (envelope;
     recomputed)."""
 
     def test_envelope_signal_to_noise_ratio(self):
         depth, half = 40.0, 9.0
         probe = scenario.linear_probe(128, 0.3, 0.27, 5.0, 5.0, 60.0, elevation_focus_mm=depth)
-        # Half-amplitude cell of one plane wave sent and F/2.08 heard, at the lens focus: 0.77 x 0.227 x 2.18 mm.
+        # Half-amplitude cell of one plane wave on transmit and F/2.08 on receive, at the lens focus: 0.77 x 0.227 x 2.18 mm.
         cell_mm3 = ONE_WAY * LAMBDA_mm * f_number(depth) * 0.22652 * TWO_WAY * LAMBDA_mm * depth / 5.0
         phantom = scenario.speckle_phantom(box_mm=((-half - 2, half + 2), (-3, 3), (depth - half - 2, depth + half + 2)),
                                            density_per_mm3=40 / cell_mm3, seed=7)

@@ -39,7 +39,7 @@ def line_aperture(quoted):
     quoted.hold("1/sqrt 2, two-way", width(0.5**0.25), "0.637833397", "measure/theory_test.cpp")
     quoted.hold("1/10, one-way (main lobe)", width(0.1), "1.815857248", "measure/theory_test.cpp", "measure/width_test.cpp")
     quoted.hold("1/10, two-way", width(np.sqrt(0.1)), "1.476052869", "measure/theory_test.cpp", "measure/width_test.cpp")
-    quoted.hold("half of that: half angle far away, u", width(0.5) / 2, "0.603355", "engine/field_test.cpp",
+    quoted.hold("half of that: half angle in the far field, u", width(0.5) / 2, "0.603355", "engine/field_test.cpp",
                 "published/near_zone.py")
     pattern = lambda u: np.abs(np.sinc(u))
     # Where the slope vanishes: tan(pi u) = pi u.
@@ -124,7 +124,7 @@ def pulsed_widths(quoted):
 
 
 def wrong_speed(quoted):
-    quoted.section("The same row listening alone, point at 40 mm, 1540 m/s assumed: across it at the depth where it is shown")
+    quoted.section("The same row on receive alone, point at 40 mm, 1540 m/s assumed: across it at the depth where it is shown")
     x = row_of()
     for speed, width_mm in ((1540, "0.787"), (1480, "0.950"), (1450, "2.114"), (1600, "0.864")):
         shown = 40 * MM * C / speed

@@ -1,6 +1,6 @@
 """Fields of discs, rings and rectangles in a rigid baffle, by summing over the face (the Rayleigh integral) and by geometry.
 
-On the axis of a disc |p| / (rho c v) = 2 |sin((k / 2) (sqrt(z^2 + a^2) - z))|, with its zeros and maxima; far away 2 J1(x) / x:
+On the axis of a disc |p| / (rho c v) = 2 |sin((k / 2) (sqrt(z^2 + a^2) - z))|, with its zeros and maxima; in the far field 2 J1(x) / x:
 L. E. Kinsler, A. R. Frey, A. B. Coppens & J. V. Sanders, Fundamentals of Acoustics, 4th ed. 2000, sec. 7.4 (from memory).
 Impulse responses: F. Oberhettinger, J. Res. NBS 65B(1), 1-6, 1961, and P. R. Stepanishen, J. Acoust. Soc. Am. 49, 1629-1638,
 1971 (disc); J. C. Lockwood & J. G. Willette, J. Acoust. Soc. Am. 53, 735-741, 1973 (rectangle; formulas from memory). Neither
@@ -111,7 +111,7 @@ def disc(quoted):
 
 
 def far_field(quoted):
-    quoted.section("Disc far away and at a focus: 2 J1(x) / x, x = pi D r / (lambda z)")
+    quoted.section("Disc in the far field and at a focus: 2 J1(x) / x, x = pi D r / (lambda z)")
     airy = lambda x: 2 * j1(x) / x
     half = lambda level: brentq(lambda x: airy(x) - level, 0.01, 3.8, xtol=1e-14) / np.pi
     quoted.hold("first zero (j_1,1 / pi)", jn_zeros(1, 1)[0] / np.pi, "1.219669891", "measure/side_lobe_test.cpp",
@@ -205,7 +205,7 @@ def element(quoted):
 
 
 def strip(quoted):
-    quoted.section("Narrow strip, 0.3 mm at 5 MHz, seen from 1 m: over straight ahead")
+    quoted.section("Narrow strip, 0.3 mm at 5 MHz, seen from 1 m: relative to broadside")
     # sinc(w sin(angle) / lambda), soft baffle times cos(angle): A. R. Selfridge, G. S. Kino & B. T. Khuri-Yakub, Appl. Phys.
     # Lett. 37(1), 35-36, 1980 (from memory). Here by the sum over the strip.
     seen = lambda angle, soft: abs(rectangle(0.3, 0.02, (1000 * np.sin(angle), 0, 1000 * np.cos(angle)), 5e6, soft))

@@ -82,7 +82,7 @@ def cells(quoted):
     quoted.hold("two rectangular apertures in focus (lambda z / D)", cell(lambda x: both(x)**2, 100), "0.871956",
                 "measure/speckle_test.cpp")
     # One: rho = sinc(x). Beyond 200, covariance is sinc^2 / (4 (4/pi - 1)), of which 1 / (2 pi^2 200) is left on each side.
-    quoted.hold("plane wave sent, rectangular aperture heard", cell(lambda x: np.sinc(x)**2, 200)
+    quoted.hold("plane wave on transmit, rectangular aperture on receive", cell(lambda x: np.sinc(x)**2, 200)
                 + 1 / (np.pi**2 * 200) / (4 * (4 / np.pi - 1)), "0.9665", "published/physics.py")
     gaussian = cell(lambda z: np.exp(-0.5 * z * z), 12)
     quoted.hold("Gaussian response of standard deviation 1", gaussian, "2.4301", "measure/speckle_field.h",

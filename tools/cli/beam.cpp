@@ -230,7 +230,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
     const double transmit_focus_m = ahead_m > 0.0 ? ahead_m : 0.0;
     const double receive_focus_m = receive ? receive->focus_m.value_or(0.0) : 0.0;
     const double focus_m = path == BeamPath::receive ? receive_focus_m : transmit_focus_m;
-    const bool follows = receive && !receive->focus_m && receive->listening.follows;
+    const bool follows = receive && !receive->focus_m && receive->reception.follows;
     const double compared_m = focus_m > 0.0 ? focus_m
                               : follows     ? (transmit_focus_m > 0.0 ? transmit_focus_m : 0.5 * scan.max_depth_m)
                                             : 0.0;
@@ -248,7 +248,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
               .receive_focus_m = receive_focus_m,
               .receive = receive ? receive->words : std::string(),
               .follows = follows,
-              .field = BeamField(probe, scan.head, event, medium, receive ? receive->listening : Reception{}, setting),
+              .field = BeamField(probe, scan.head, event, medium, receive ? receive->reception : Reception{}, setting),
               .aperture = {},
               .across_aperture = {},
               .axis = beam_axis(event),
@@ -282,7 +282,7 @@ Beam describe_beam(const Probe& probe, const Scan& scan, std::size_t event_index
         beam.aperture = beam_aperture(probe, event);
     }
     if (path != BeamPath::transmit) {
-        beam.drives.push_back(receive->listening.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
+        beam.drives.push_back(receive->reception.at(compared_m > 0.0 ? compared_m : scan.max_depth_m));
         const BeamAperture receiving = aperture_of(probe, event, beam.drives.back());
         beam.aperture = path == BeamPath::receive ? receiving : wider(beam.aperture, receiving);
     }

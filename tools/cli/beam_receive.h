@@ -10,7 +10,7 @@
 namespace echoloom {
 
 struct ReceiveTheory {
-    Reception listening;
+    Reception reception;
     std::string words;              ///< "rectangular weights, focused at every depth": for people
     std::optional<double> focus_m;  ///< held there; none where it follows or there is none
 };

@@ -94,7 +94,7 @@ std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const dou
                     continue;  // of rows along elevation one is enough
                 }
                 const double along = probe.elements[e].is_ring() ? place.x() : places.lateral_m[e];
-                profile.along_m.push_back(along);
+                profile.lateral_m.push_back(along);
                 profile.delay_s.push_back(event.delay_s[e]);
                 // Nearer the focus by what the face bulges, later by what it is aside.
                 const double ahead = place.dot(event.direction);
@@ -138,9 +138,9 @@ void draw_delays(const Probe& probe, std::span<const DelayProfile> profiles, con
         const std::size_t panel = index_in(steers, profile.steer_rad);
         const std::size_t curve = index_in(foci, profile.focus_m);
         longest_s = std::max(longest_s, profile.spread_s);
-        for (std::size_t i = 0; i < profile.along_m.size(); ++i) {
-            half_m = std::max(half_m, std::abs(profile.along_m[i]));
-            csv += std::to_string(panel) + ',' + std::to_string(curve) + ',' + csv_number(profile.along_m[i] / mm) +
+        for (std::size_t i = 0; i < profile.lateral_m.size(); ++i) {
+            half_m = std::max(half_m, std::abs(profile.lateral_m[i]));
+            csv += std::to_string(panel) + ',' + std::to_string(curve) + ',' + csv_number(profile.lateral_m[i] / mm) +
                    ',' + csv_number(profile.delay_s[i] * 1e6) + '\n';
         }
     }

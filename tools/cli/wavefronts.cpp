@@ -125,7 +125,7 @@ Json delays_json(std::span<const DelayProfile> profiles) {
                         {"steer_deg", profile.steer_rad / degree},
                         {"delay_range_s", profile.spread_s},
                         {"parabola_range_s", profile.parabola_s},
-                        {"element_position_m", profile.along_m},
+                        {"element_position_m", profile.lateral_m},
                         {"delay_s", profile.delay_s}});
     }
     return list;

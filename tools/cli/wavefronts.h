@@ -49,7 +49,7 @@ FrontFigures draw_front(const Front& front, const FrontView& view, const std::op
 /// Delays for several foci and angles.
 struct DelayProfile {
     double focus_m = 0.0, steer_rad = 0.0;
-    std::vector<double> along_m;  ///< [firing element] from the middle
+    std::vector<double> lateral_m;  ///< [firing element] from the middle
     std::vector<double> delay_s;  ///< [firing element] after the first that fires
     double spread_s = 0.0;        ///< from the first that fires to the last
     double parabola_s = 0.0;      ///< the same of the parabolic law
