@@ -127,8 +127,8 @@ TEST(Retrospective, EqualsTheDefinitionSampleBySample) {
         };
         const double middle = 0.5 * (slope(first) + slope(last)) * u;
         const double half = std::hypot(0.5 * (slope(first) - slope(last)) * u, wavelength * f_number);
-        const double lateral = (v - middle) / half;
-        const double weight = std::abs(lateral) < 1.0 ? 0.5 + 0.5 * std::cos(std::numbers::pi * lateral) : 0.0;
+        const double share = (v - middle) / half;
+        const double weight = std::abs(share) < 1.0 ? 0.5 + 0.5 * std::cos(std::numbers::pi * share) : 0.0;
         return std::pair(15e-3 + u * std::sqrt(1.0 + v * v / (u * u + zone * zone)), weight);
     };
     for (const Vec3& point : points) {
