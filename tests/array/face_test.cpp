@@ -77,9 +77,9 @@ TEST(CurvedFace, IsRefusedBeyondHalfATurnOrWithoutARadius) {
     EXPECT_EQ(error(curved, {{"radius_mm", "10.4"}}), "no error");
     EXPECT_EQ(error(curved, {{"radius_mm", "-40"}}),
               "2 --set: radius_mm: is -40; give a number more than 0 and at most 1000, in mm");
-    EXPECT_EQ(error(curved, {{"kind", "linear"}}).substr(0, 41), "2 acquisition.toml:6: radius_mm: unknown key, c");
+    EXPECT_EQ(error(curved, {{"kind", "linear"}}).substr(0, 41), "2 bench.toml:6: radius_mm: unknown key, c");
     EXPECT_EQ(error("kind = 'curved'\nelements = 65\npitch_mm = 0.5\nwidth_mm = 0.45\nheight_mm = 10\n" + at_5_MHz),
-              "2 acquisition.toml: radius_mm: missing; give a number more than 0 and at most 1000, in mm");
+              "2 bench.toml: radius_mm: missing; give a number more than 0 and at most 1000, in mm");
 }
 
 // ---- rows --------------------------------------------------------------------------------------------------------
@@ -106,7 +106,7 @@ TEST(RowFace, IsRefusedWhereRowsOverlapOrAreTooMany) {
     EXPECT_EQ(error(rows, {{"height_mm", "1.7"}}),
               "2 --set: height_mm: the rows overlap: 1.7 mm high, 1.6 mm apart; give at most row_pitch_mm");
     EXPECT_EQ(error(rows, {{"elements", "256"}}),
-              "2 acquisition.toml:5: rows: makes 1280 elements in all; give at most 1024");
+              "2 bench.toml:5: rows: makes 1280 elements in all; give at most 1024");
     EXPECT_EQ(error(rows, {{"rows", "1"}}), "2 --set: rows: is 1; give a whole number from 2 to 16");
     EXPECT_EQ(error(rows, {{"elevation_focus_mm", "40"}}),
               "2 --set: elevation_focus_mm: rows focus along elevation by their own delays; remove this key");
@@ -170,7 +170,7 @@ TEST(RingFace, TakesGivenEdges) {
         "2 --set: ring_edges_mm: holds 3 numbers; give the inner and outer radius of each ring, for 1 to 32 rings");
     EXPECT_EQ(error(given, {{"rings", "3"}}), "2 --set: rings: given beside ring_edges_mm; keep one of the two");
     EXPECT_EQ(error("kind = 'annular'\n" + at_5_MHz),
-              "2 acquisition.toml: rings: missing; give rings (of equal area) or ring_edges_mm");
+              "2 bench.toml: rings: missing; give rings (of equal area) or ring_edges_mm");
 }
 
 TEST(RingFace, IsRefusedInASoftBaffleOrWhereGapsSwallowARing) {

@@ -151,7 +151,7 @@ TEST_F(ImpulseResponse, RefusesWhatIsNone) {
     EXPECT_EQ(error("0 1 2\n"), "2 echo.txt:1: not two numbers; give a time in microseconds and an amplitude");
     EXPECT_EQ(error("0 1\n1 2\n3 2\n4 1\n"), "2 echo.txt:2: times are not equally spaced; give samples at one rate");
     EXPECT_EQ(error("3 1\n2 2\n1 2\n0 1\n"), "2 echo.txt:1: times are not equally spaced; give samples at one rate");
-    EXPECT_EQ(error("0 1\n"), "2 echo.txt: only 1 samples; give at least 4");
+    EXPECT_EQ(error("0 1\n"), "2 echo.txt: only 1 sample; give at least 4");
     EXPECT_EQ(error("0 0\n1 0\n2 0\n3 0\n"), "2 echo.txt: every amplitude is zero; give the echo of a point target");
     const std::string probe = folder_.write("lonely.toml", small_array + "impulse_response_file = 'none.txt'\n");
     EXPECT_EQ(message_of([&] { load_probe(probe); }),

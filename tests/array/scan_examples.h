@@ -20,7 +20,7 @@ inline Probe probe_of(int count) {
     return read_probe(Settings::from_text("kind = 'linear'\nelements = " + std::to_string(count) +
                                               "\npitch_mm = 0.3\nwidth_mm = 0.27\nheight_mm = 6\ncenter_MHz = 5\n"
                                               "bandwidth_percent = 60\n",
-                                          "acquisition.toml"));
+                                          "bench.toml"));
 }
 
 inline const std::string focused =
@@ -50,7 +50,7 @@ inline std::vector<int> from_to(int first, int last) {
 }
 
 inline Probe probe_from(const std::string& text, std::vector<Override> overrides = {}) {
-    return read_probe(Settings::from_text(text, "acquisition.toml", overrides));
+    return read_probe(Settings::from_text(text, "bench.toml", overrides));
 }
 
 inline const std::string at_5_MHz = "center_MHz = 5\nbandwidth_percent = 60\n";
@@ -67,12 +67,12 @@ inline const std::string rows =
     "height_mm = 1.5\n" +
     at_5_MHz;
 /// Six rings of equal area on a head of 14 mm.
-inline const std::string rings = "kind = 'annular'\nrings = 6\nradius_mm = 7\ngap_mm = 0.1\n" + at_5_MHz;
+inline const std::string rings = "kind = 'annular'\nrings = 6\nradius_mm = 7\nkerf_mm = 0.1\n" + at_5_MHz;
 
 /// One wheel of five heads at 3,000 turns a minute: a figure of common practice, no source.
 inline const std::string wheel =
-    "kind = 'swept'\nsampling_MHz = 40\ndepth_mm = 100\nheads = 5\nturns_per_minute = 3000\n"
-    "window_half_angle_deg = 36\nface_from_axis_mm = 8\nfocus_depth_mm = 50\n";
+    "kind = 'swept'\nsampling_MHz = 40\ndepth_mm = 100\nheads = 5\nrotation_rate_rpm = 3000\n"
+    "window_half_angle_deg = 36\naxis_to_face_mm = 8\nfocus_depth_mm = 50\n";
 
 /// What a scan of a probe ends in.
 inline std::string scan_error(const std::string& text, const Probe& probe, std::vector<Override> overrides = {}) {

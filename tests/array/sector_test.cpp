@@ -14,7 +14,7 @@ namespace echoloom {
 namespace {
 
 const std::string sector =
-    "kind = 'sector'\nsampling_MHz = 40\ndepth_mm = 80\nfocus_depth_mm = 40\nlines = 9\ngreatest_angle_deg = 40\n";
+    "kind = 'sector'\nsampling_MHz = 40\ndepth_mm = 80\nfocus_depth_mm = 40\nlines = 9\nmax_angle_deg = 40\n";
 
 double angle_deg(const TransmitEvent& event) {
     return std::atan2(event.direction.x(), event.direction.z()) / degree;
@@ -169,7 +169,7 @@ TEST(Zones, AreEventsOfOneLine) {
 TEST(Zones, OfASectorToo) {
     const Scan scan = scan_from(
         "kind = 'sector'\nsampling_MHz = 40\ndepth_mm = 80\nfocus_depths_mm = [20, 60]\n"
-        "lines = 5\ngreatest_angle_deg = 40\n",
+        "lines = 5\nmax_angle_deg = 40\n",
         probe_from(phased));
     ASSERT_EQ(scan.events.size(), 10U);
     EXPECT_EQ(scan.events[0].direction, scan.events[1].direction);

@@ -154,7 +154,7 @@ TEST(SweptErrors, AnnularArraysAreSweptAndNoOthersAre) {
 
 TEST(SweptErrors, AbsurdOrMissingValues) {
     EXPECT_EQ(error({{"heads", "0"}}), "2 --set: heads: is 0; give a whole number from 1 to 32");
-    EXPECT_EQ(error({{"rotation_rate_rpm", "0"}}).substr(0, 34), "2 --set: rotation_rate_rpm: is 0; g");
+    EXPECT_EQ(error({{"rotation_rate_rpm", "0"}}).substr(0, 35), "2 --set: rotation_rate_rpm: is 0; g");
     EXPECT_EQ(error({{"axis_to_face_mm", "-1"}}),
               "2 --set: axis_to_face_mm: is -1; give a number from 0 to 200, in mm");
     EXPECT_EQ(error({{"transmit_rings", "7"}}), "2 --set: transmit_rings: is 7; give a whole number from 1 to 6");

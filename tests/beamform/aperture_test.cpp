@@ -132,7 +132,7 @@ TEST(Aperture, ADolphChebyshevWindowOfVeryManyElementsIsRefused) {
 }
 
 TEST(Aperture, MoreElementsThanChannelsAreRefused) {
-    Recipe recipe = read_recipe(Settings::from_text("[receive]\nmost_elements = 65", "r.toml"));
+    Recipe recipe = read_recipe(Settings::from_text("[receive]\nmax_elements = 65", "r.toml"));
     EXPECT_EQ(message_of([&] { Aperture(recipe, info_of(64)); }),
               "2 r.toml:2: receive.max_elements: a constant aperture of 65 elements needs as many channels; this "
               "recording has 64: lower it to that or leave it out");

@@ -27,8 +27,8 @@ SCANS = {
     "planes": 'kind = "plane_waves"\nangles_deg = [-10.0, 4.0]\n' + ECHOES,
     "diverging": 'kind = "diverging_waves"\nsource_behind_mm = 8.0\nsources_mm = [-3.0, 0.0, 2.0]\n' + ECHOES,
     "lines": 'kind = "focused"\nlines = 16\nfocus_depth_mm = 20.0\ntransmit_elements = 16\nreceive_elements = 32\n' + ECHOES,
-    "sector": 'kind = "sector"\nlines = 9\ngreatest_angle_deg = 30.0\nfocus_depth_mm = 20.0\n' + ECHOES,
-    "swept": ('kind = "swept"\nheads = 1\nturns_per_minute = 60.0\nwindow_half_angle_deg = 20.0\nface_from_axis_mm = 6.0\n'
+    "sector": 'kind = "sector"\nlines = 9\nmax_angle_deg = 30.0\nfocus_depth_mm = 20.0\n' + ECHOES,
+    "swept": ('kind = "swept"\nheads = 1\nrotation_rate_rpm = 60.0\nwindow_half_angle_deg = 20.0\naxis_to_face_mm = 6.0\n'
               "standing = true\nlines_per_sweep = 5\nfocus_depth_mm = 20.0\n" + ECHOES),
 }
 PHANTOM = "[medium]\nsound_speed_m_s = 1540.0\n" + "\n".join(f"[[point]]\nposition_mm = {place}\nstrength_dB = 0.0" for place in
@@ -142,7 +142,7 @@ def main(program):
             recording, image = folder / "recording.h5", folder / "image.h5"
             recipe = "keep_rf = true\nhigh_pass_MHz = 0.0\n[transmit]\n" + ('focus = "retrospective"\n' if focus else "")
             recipe += 'weights = "equal"\n' if scan == "matrix" else ""
-            recipe += "[grid]\nleast_depth_mm = 10.0\ndepth_mm = 28.0\n" + ("" if focus or scan in ("lines", "sector", "swept")
+            recipe += "[grid]\nmin_depth_mm = 10.0\ndepth_mm = 28.0\n" + ("" if focus or scan in ("lines", "sector", "swept")
                                                                            else "depth_step_mm = 0.3\n")
             recipe += {"curved": "angle_step_deg = 1.5\n", "phased": "angle_step_deg = 5.0\n"}.get(probe, "x_step_mm = 0.5\n") \
                 if scan in ("matrix", "planes", "diverging") else ""

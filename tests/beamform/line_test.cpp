@@ -318,7 +318,7 @@ TEST(Lines, RecipesAndRecordingsThatDoNotFitAreRefused) {
     expect("[transmit]\nweights = \"as_receive\"", "2 r.toml:2: transmit.weights: ", "remove the key");
     expect("[transmit]\nangle_window = \"hann\"", "2 r.toml:2: transmit.angle_window: ", "remove the key");
     expect("[grid]\ndepth_mm = 100", "2 r.toml:2: grid.depth_mm: the recording ends at 28.8", "ask for that or less");
-    expect("[grid]\nleast_depth_mm = 30", "2 r.toml:2: grid.min_depth_mm: leaves no depth", "covers 0 to");
+    expect("[grid]\nmin_depth_mm = 30", "2 r.toml:2: grid.min_depth_mm: leaves no depth", "covers 0 to");
     // RF turns twice a wavelength; two samples a turn at 5 MHz x 1.6: 1540 / (4 x 8 MHz) = 0.048125 mm.
     expect("[grid]\ndepth_step_mm = 0.1", "2 r.toml:2: grid.depth_step_mm: 0.1 mm is too coarse", "at most 0.048125");
     expect("[grid]\ndepth_step_mm = 1e-9", "2 r.toml:2: grid.depth_step_mm: asks for an image of", "coarser step");

@@ -240,7 +240,7 @@ TEST(Retrospective, OtherRecordingsAreRefusedWithWhatToWriteInstead) {
     EXPECT_NE(error_of(blurred).find("event 4 of the recording has no focus"), std::string::npos);
     EXPECT_NE(error_of(blurred).find("transmit.focus = \"as_transmitted\""), std::string::npos);
     Synthetic rings = focused_recording(ring_probe(4, 5e-3), {{Vec3::Zero(), Vec3::UnitZ(), 20e-3, 1.0}}, 800);
-    EXPECT_NE(error_of(rings).find("r.toml:2: transmit.focus: is for arrays that stand still"), std::string::npos);
+    EXPECT_NE(error_of(rings).find("r.toml:2: transmit.focus: needs an array at rest"), std::string::npos);
 }
 
 }  // namespace

@@ -74,7 +74,7 @@ TEST(ScanCaptions, EveryScanHasItsOwn) {
 
 // One wheel of five heads at 3,000 rpm: common practice, no source.
 const std::string wheel =
-    "kind = \"swept\"\nheads = 5\nturns_per_minute = 3000\nwindow_half_angle_deg = 30\nface_from_axis_mm = 8\n"
+    "kind = \"swept\"\nheads = 5\nrotation_rate_rpm = 3000\nwindow_half_angle_deg = 30\naxis_to_face_mm = 8\n"
     "focus_depth_mm = 50\ndepth_mm = 77\n";
 
 TEST(ScanCaptions, ASweepStatesItsRotationRate) {

@@ -105,7 +105,7 @@ TEST(BadInput, WireGroupsAreRefused) {
 }
 
 TEST(BadInput, ArcsAreRefused) {
-    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\ngreatest_angle_deg = 30\n";
+    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\nmax_angle_deg = 30\n";
     EXPECT_EQ(error_with(arc, "wire_group.0.max_angle_deg", "95"),
               "2 --set: wire_group.0.max_angle_deg: is 95; give a number more than 0 and at most 90, in degrees");
     // 50 cos(30 deg) - 45 mm.

@@ -87,7 +87,7 @@ TEST(WireGroups, ArePairs) {
 }
 
 TEST(WireGroups, AreArcsAboutAPoint) {
-    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\ngreatest_angle_deg = 30\n";
+    const std::string arc = "[[wire_group]]\npattern = 'arc'\nrange_mm = 50\ncount = 3\nmax_angle_deg = 30\n";
     const double aside = std::round(50.0 * std::sqrt(0.75) * 1e6) / 1e6;
     EXPECT_EQ(places_mm(phantom_from(arc)), (Places{{-25, aside}, {0, 50}, {25, aside}}));
     EXPECT_EQ(places_mm(phantom_from(arc + "apex_mm = [1, -8]\n")),

@@ -91,7 +91,7 @@ class Refusals(unittest.TestCase):
         """Files of programs before the names in format.md: one line, for the first dataset that is missing."""
         data = {name.replace("receive/", "channel_data/"): value for name, value in self.good.items()}
         acquired_recording.write(self.file, data)
-        self.refused("/receive/rf: is missing; a dataset is needed here")
+        self.refused("/receive/element: is missing; a dataset is needed here")
         self.assertGreater(self.good["medium/attenuation_dB_cm_MHz"], 0.0)
         data = dict(self.good)
         data["medium/attenuation_power"] = data.pop("medium/attenuation_exponent")
