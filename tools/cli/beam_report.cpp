@@ -289,14 +289,13 @@ std::string beam_text(std::span<const Beam> beams) {
     if (beams.front().pattern) {
         text += pattern_text(beams);
     }
-    text += "  Along each beam's axis: pressure (" + pressure_unit(beams) +
-            "), v being the velocity of the face, and -6 dB width, at half of\n"
-            "  the peak amplitude at that depth exactly.\n";
+    text += "  Along each beam's axis: pressure (" + pressure_unit(beams) + "), v being the velocity of the face,\n" +
+            "  and -6 dB width, at half of the peak amplitude at that depth exactly.\n";
     if (std::ranges::any_of(beams, [](const Beam& beam) { return beam.path != BeamPath::transmit; })) {
         text +=
             "  A receive beam is, by reciprocity, what its elements would transmit with their weights; two-way is "
-            "transmit\n"
-            "  times receive.\n";
+            "their\n"
+            "  product.\n";
     }
     text += beams.front().view.plane == BeamPlane::elevation ? "  Widths are along elevation.\n\n" : "\n";
     return text + depth_table(beams) + '\n' + caution_of(true) + '\n';

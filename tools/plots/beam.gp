@@ -42,7 +42,7 @@ do for [pass=1:2] {
     if (pass == 2) { set terminal svg size 1600,1500 font 'DejaVu Sans,24' linewidth 2 noenhanced background '#FFFFFF'; set output svg_file }
     unset label
     set multiplot
-    set lmargin at screen 0.095
+    set lmargin at screen 0.11
     set rmargin at screen 0.965
     unset key
     set label 1 plot_title at screen 0.53,0.975 center font 'DejaVu Sans,27' noenhanced
@@ -51,7 +51,7 @@ do for [pass=1:2] {
     set bmargin at screen middle + 0.015
     set format x ''
     set xlabel ''
-    set ylabel 'pressure on the axis (' . pressure_unit . ')' noenhanced offset 1,0
+    set ylabel "pressure on the axis\n(" . pressure_unit . ')' noenhanced offset -1,0
     do for [i=1:curves] {
         if (near_zone[i] > 0 && near_zone[i] <= max_depth_mm) {
             set arrow i from first near_zone[i], graph 0 to first near_zone[i], graph 1 nohead lw 1.4 dt 3 lc rgb hue[i]
