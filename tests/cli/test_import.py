@@ -325,16 +325,16 @@ sound_speed_m_s = {SOUND_SPEED}
         self.bench(good)
         for words, pattern in (
                 (("acquisition.timing.samplng_MHz=3",), r".*unknown key, did you mean 'acquisition.timing.sampling_MHz'\?"),
-                (('acquisition.samples.order="event sample"',), r".*order: is \"event sample\"; give the words event, channel and sample.*"),
+                (('acquisition.samples.order="event sample"',), r".*order: is \"event sample\"; give event, channel and sample.*"),
                 (('acquisition.samples.order="channel sample"',), r".*names 2 dimensions, and shot\.npy has 3 x 24 x \d+ numbers; .*"),
                 (('acquisition.samples.order="channel event sample"',), r".*makes 24 events .*, and the scan has 3; .*"),
                 (("acquisition.timing.first_sample_us=[0,1]",), r".*first_sample_us: has 2 times for 3 events; .*"),
-                (('acquisition.timing.zero="delays"',), r".*zero: is \"delays\", and the scan has no delays .*"),
+                (('acquisition.timing.zero="delays"',), r".*zero: is \"delays\", and a scan brings no delays .*"),
                 (('acquisition.timing.zero="trigger"',), r".*zero: .*first_firing.*"),
                 (("acquisition.timing.sampling_MHz=8",), r".*sampling_MHz: is 8, too slow for the probe .*"),
                 (("acquisition.samples.channel_elements=[0,1]",), r".*channel_elements: names 2 elements, and the samples have 24 channels; .*"),
                 (("acquisition.samples.channel_elements=" + str([99] * 24).replace(" ", ""),), r".*channel_elements: 99 is no element; .*"),
-                (("acquisition.samples.header_bytes=4",), r".*header_bytes: a \.npy file says this itself; remove the key"),
+                (("acquisition.samples.header_bytes=4",), r".*header_bytes: a \.npy file holds this itself; remove the key"),
                 (("acquisition.negate_delays=true",), r".*negate_delays: is for delays of your own, .*"),
                 (('acquisition.scan="nothing.toml"',), r".*nothing\.toml: no such file"),
                 (('acquisition.samples.file="none.npy"',), r"none\.npy: no such file; .*")):
