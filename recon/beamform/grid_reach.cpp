@@ -49,8 +49,7 @@ void check_reach(const RecordingInfo& info, const Recipe& recipe, const PixelCol
         const double longest_s = std::max(transmitted.start_time_s, (there + back) / assumed_sound_speed(recipe, info));
         if (!(longest_s < longest_echo_s)) {
             throw InputError("echoes of event " + plain(static_cast<double>(event + 1)) + " would come back after " +
-                             plain(longest_s * 1e3) + " ms, and the limit is " +
-                             plain(longest_echo_s * 1e3) +
+                             plain(longest_s * 1e3) + " ms, and the limit is " + plain(longest_echo_s * 1e3) +
                              " ms: check the recording's start times, and the recipe's grid and focus depths");
         }
     }

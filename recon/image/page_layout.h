@@ -33,7 +33,7 @@ struct PageContent {
     std::string caption;               ///< under the panels; may be empty
     std::string caution;               ///< the last line
     GreyScale scale;
-    std::string scale_name;                     ///< of the grey bar
+    std::string scale_name;                        ///< of the grey bar
     std::string horizontal_name = "lateral (mm)";  ///< of the panels' axes
     std::string vertical_name = "depth (mm)";
     std::optional<ScaleBar> second_bar = std::nullopt;

@@ -151,8 +151,8 @@ Hdf5Handle Hdf5Writer::create(const std::string& path, Hdf5Id type, const Shape&
 void Hdf5Writer::write(const std::string& path, Hdf5Id file_type, Hdf5Id memory_type, const void* values,
                        std::size_t count, const Shape& shape, const Hdf5Label& label) {
     if (count != count_of(shape) || label.axes.size() != shape.size()) {
-        context_.fail(
-            path, "cannot write " + std::to_string(count) + " values as " + extents_text(shape) + ": its parts disagree");
+        context_.fail(path, "cannot write " + std::to_string(count) + " values as " + extents_text(shape) +
+                                ": its parts disagree");
     }
     const std::size_t row_bytes = std::max<std::size_t>(1, row_count_of(shape) * H5Tget_size(file_type));
     const std::size_t rows =
