@@ -39,10 +39,10 @@ struct CorrelationReport {
     std::string title;
     std::string label;
     std::string provenance;
-    double gate_m = 0.0;                     ///< full axial length, four wavelengths
-    std::optional<double> rotation_rate_rad_s;   ///< of a head that turns while it receives
-    std::optional<double> pulse_interval_s;  ///< from the rotation, else the round trip to the scan's depth
-    std::vector<TargetCorrelation> targets;  ///< by depth, then by x
+    double gate_m = 0.0;                        ///< full axial length, four wavelengths
+    std::optional<double> rotation_rate_rad_s;  ///< of a head that turns while it receives
+    std::optional<double> pulse_interval_s;     ///< from the rotation, else the round trip to the scan's depth
+    std::vector<TargetCorrelation> targets;     ///< by depth, then by x
 };
 
 /// Compares, for each true point, the beamformed RF through it with that of the following lines, until the beam has

@@ -49,8 +49,8 @@ std::string heading(const CorrelationReport& image) {
     if (image.rotation_rate_rad_s) {
         text += *image.rotation_rate_rad_s == 0.0
                     ? ", a head that is stationary during each line"
-                    : ", a head that rotates by " + plain(std::round(*image.rotation_rate_rad_s / degree * 10.0) * 0.1) +
-                          " degrees per second";
+                    : ", a head that rotates by " +
+                          plain(std::round(*image.rotation_rate_rad_s / degree * 10.0) * 0.1) + " degrees per second";
     }
     return text + "\n";
 }

@@ -109,7 +109,8 @@ TEST(Correlation, NeedsRfOfLines) {
         correlate_pulses(image, {"image.h5"});
         FAIL();
     } catch (const InputError& error) {
-        EXPECT_STREQ(error.what(), "image.h5: the image has not kept its RF; reconstruct it with --set recipe.keep_rf=true");
+        EXPECT_STREQ(error.what(),
+                     "image.h5: the image has not kept its RF; reconstruct it with --set recipe.keep_rf=true");
     }
     image.grid = CartesianGrid{{0.0}, {0.0, 1.0}};
     EXPECT_THROW(correlate_pulses(image), InputError);

@@ -82,8 +82,8 @@ TEST(Prediction, AttenuationWidensByTheDownshift) {
 }
 
 TEST(Prediction, TheHighPassTouchesOnlyEchoesBroughtDown) {
-    // recipe.h, default_high_pass: widths within 0.08 % as transmitted; 3.3 % wider where attenuation has brought the echo
-    // down from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz). Recomputed from the
+    // recipe.h, default_high_pass: widths within 0.08 % as transmitted; 3.3 % wider where attenuation has brought the
+    // echo down from 5 to 3.5 MHz, here by 0.5 dB/cm/MHz at 80.4 mm (downshift as above, 1.5 MHz). Recomputed from the
     // spectra by tests/published/recompute_pulse.py.
     RecordingInfo info = recording_focused_at(80.4e-3);
     Recipe without;

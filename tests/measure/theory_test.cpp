@@ -269,7 +269,8 @@ TEST(LateralTheory, OfACurvedArrayIsThatOfItsTurnedSelf) {
 
 TEST(LateralTheory, DivergingWavesComeFromTheirSources) {
     // Waves from 41 sources 10 mm behind the face, 0.5 mm apart: seen from 30 mm deep they fill 20.5 mm at 40 mm, an
-    // aperture of F# 1.95 on transmit; 64 receive elements, F# 1.5625. Product of two sinc patterns, as for any two apertures.
+    // aperture of F# 1.95 on transmit; 64 receive elements, F# 1.5625. Product of two sinc patterns, as for any two
+    // apertures.
     RecordingInfo info = line_recording();
     const TransmitEvent one = info.events.front();
     info.events.clear();

@@ -50,9 +50,9 @@ FrontFigures draw_front(const Front& front, const FrontView& view, const std::op
 struct DelayProfile {
     double focus_m = 0.0, steer_rad = 0.0;
     std::vector<double> lateral_m;  ///< [firing element] from the middle
-    std::vector<double> delay_s;  ///< [firing element] after the first that fires
-    double spread_s = 0.0;        ///< from the first that fires to the last
-    double parabola_s = 0.0;      ///< the same of the parabolic law
+    std::vector<double> delay_s;    ///< [firing element] after the first that fires
+    double spread_s = 0.0;          ///< from the first that fires to the last
+    double parabola_s = 0.0;        ///< the same of the parabolic law
 };
 std::vector<DelayProfile> delay_profiles(const Probe& probe, std::span<const double> foci_m,
                                          std::span<const double> steers_rad, int elements, double sound_speed_m_s);
