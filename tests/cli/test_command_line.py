@@ -341,7 +341,7 @@ class Show(Bench):
         facts = json.loads(self.done("show", "./phantom.toml", "--json", "--set", "phantom.seed=7"))
         self.assertEqual((facts["points"], facts["regions"], facts["seed"]), (2, 1, 7))
         words = self.done("show", "./recipe.toml")
-        for part in ('a recipe, "A recipe of the test"', "dynamic receive focus", "growing at F/2 up to 16 elements", "Hann weights",
+        for part in ('a recipe, "A recipe of the test"', "dynamic receive focus", "growing aperture, F/2, up to 16 elements", "Hann window",
                      "--toml ./recipe.toml prints it"):
             self.assertIn(part, words)
         facts = json.loads(self.done("show", "./recipe.toml", "--json", "--set", "recipe.receive.f_number=3"))
@@ -354,7 +354,8 @@ class Show(Bench):
         self.refused(2, r"--verify: recomputes the digest of a recording, and this is a recipe", "show", "zones", "--verify")
 
     def test_a_name_on_two_shelves_is_not_guessed(self):
-        home = self.home("recon/recipes/twice.toml", "# A recipe.\n", "sim/probes/twice.toml", "# A probe.\n")
+        home = self.home("recon/recipes/twice.toml", "# A recipe.\n", "sim/probes/twice.toml", "# A probe.\n",
+                         "phantoms/once.toml", "# A phantom.\n", "sim/scans/once.toml", "# A scan.\n")
         self.refused(2, r"twice: is the name of a probe and a recipe; give the file of one, \S+/sim/probes/twice\.toml or "
                         r"\S+/recon/recipes/twice\.toml", "show", "--toml", "twice", env=home)
 

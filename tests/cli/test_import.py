@@ -301,7 +301,7 @@ sound_speed_m_s = {SOUND_SPEED}
     def test_the_example_can_be_followed(self):
         self.write("example.toml", self.done("import", "--example"))
         self.refused(2, r"samples\.npy: no such file; .*", "import", "example.toml", "-n")
-        elements, events = 192, 31
+        elements, events = 200, 31  # of linear_5MHz and plane_waves_31
         np.save(self.folder / "samples.npy", np.random.default_rng(1).normal(size=(events, elements, 256)).astype(np.float32))
         self.done("import", "example.toml", "-o", "r.h5")
         self.assertIn("acquired data", self.done("show", "r.h5"))

@@ -38,8 +38,8 @@ class Panels(Bench):
         self.assertEqual(len(pages), 6)
 
     def test_wrong_numbers_of_things(self):
-        self.refused(2, r".* 1 image.*2 to 6.*", "panels", "left.h5")
-        self.refused(2, r".* 7 images.*2 to 6.*", "panels", *["left.h5"] * 7)
+        self.refused(2, r"1 image for one page of panels; give 2 to 6", "panels", "left.h5")
+        self.refused(2, r"7 images for one page of panels; give 2 to 6", "panels", *["left.h5"] * 7)
         self.refused(2, r"--title: is given 1 time for 2 images; give one for each, in their order", "panels", "left.h5",
                      "right.h5", "--title", "only one")
         self.refused(2, r"--dynamic-range-db: is -3; give a number more than 0, at most 400", "panels", "left.h5", "right.h5",

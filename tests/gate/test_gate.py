@@ -86,7 +86,7 @@ class Gate(unittest.TestCase):
     def test_another_grid_and_scenarios_that_are_gone(self):
         self.gate(0, "accept")
         self.change("receive.f_number=2.5", "receive.f_number=2.5 grid.min_depth_mm=1")
-        self.assertRegex(self.gate(2, "lines.narrow"), r"sample positions differ: before, 9 columns from x -1\.2")
+        self.assertRegex(self.gate(2, "lines.narrow"), r"sample positions differ: before, 9 columns from x -1\.16")
         self.change('name = "narrow"', 'name = "other"')
         self.assertRegex(self.gate(2), r"no longer a scenario: .*lines\.narrow\.json")
         self.gate(0, "accept")

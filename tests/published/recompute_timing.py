@@ -63,8 +63,8 @@ def rates(quoted):
             (160, 120, 1, "40.1042", "published/frame_rate.py"), (150, 128, 2, "20.0521", "published/frame_rate.py"),
             (100, 100, 3, "25.6667", "published/frame_rate.py"), (150, 200, 1, "25.667", "cli/test_command_line.py"),
             (18, 3, 1, "14259.3", "cli/test_command_line.py"), (150, 128, 2, "20.1", "image/scan_captions_test.cpp"),
-            (150, 255, 1, "20.1", "image/scan_captions_test.cpp"), (77, 33, 1, "303", "image/scan_words_test.cpp"),
-            (77, 9, 1, "1111", "image/scan_captions_test.cpp"), (154, 9, 1, "556", "image/scan_words_test.cpp")):
+            (150, 255, 1, "20.1", "image/scan_captions_test.cpp"), (77, 33, 1, "303", "image/scan_captions_test.cpp"),
+            (77, 9, 1, "1111", "image/scan_captions_test.cpp"), (154, 9, 1, "556", "image/scan_captions_test.cpp")):
         quoted.hold(f"{depth_mm} mm, {lines} lines, {zones} zone{'s' if zones > 1 else ''} (Hz)",
                     C / (2 * depth_mm * 1e-3 * lines * zones), digits, test)
 
