@@ -108,12 +108,12 @@ class Beam(Bench):
         """Two-way is transmit times receive, and so is its unit."""
         one_way, two_way = (self.row("--path", path, "--csv", f"table_{path}.csv", "--plot", f"{path}.png")
                             for path in ("transmit", "two-way"))
-        self.assertRegex(one_way, r"there, transmit or receive \(rho c v\) +\d")
-        self.assertIn("pressure (rho c v), v being", one_way)
-        self.assertRegex(two_way, r"there, two-way \(\(rho c v\)\^2\) +\d")
-        self.assertIn("pressure ((rho c v)^2), v being", two_way)
+        self.assertRegex(one_way, r"there, one way, in rho c v +\d")
+        self.assertIn("pressure in rho c v, v being", one_way)
+        self.assertRegex(two_way, r"there, two-way, in \(rho c v\)\^2 +\d")
+        self.assertIn("pressure in (rho c v)^2, v being", two_way)
         both = self.row("--path", "transmit", "--path", "two-way")
-        self.assertIn("pressure (rho c v; two-way (rho c v)^2), v being", both)
+        self.assertIn("pressure in rho c v; two-way (rho c v)^2, v being", both)
         for path, filled, empty in (("transmit", "", "_squared"), ("two-way", "_squared", "")):
             text = (self.folder / f"table_{path}.csv").read_text()
             for row in csv.DictReader(text.splitlines()[1:]):
@@ -121,7 +121,7 @@ class Beam(Bench):
                 self.assertGreater(float(row["axis_pressure_rho_c_v" + filled]), 0.0)
         self.assertIn("pressure_unit = '(ρ c v)²'", (self.folder / "two-way.gp").read_text())
         self.assertIn("pressure_unit = 'ρ c v'", (self.folder / "transmit.gp").read_text())
-        self.assertIn("((ρ c v)²)", (self.folder / "two-way.svg").read_text())
+        self.assertIn("in (ρ c v)²", (self.folder / "two-way.svg").read_text())
 
     def test_events_are_counted_from_1(self):
         first = self.row("--event", "1", "--json")

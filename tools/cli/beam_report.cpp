@@ -103,8 +103,8 @@ constexpr Line lines[] = {
     {"  measured / theory", 4, [](const Beam& beam) { return ratio(beam.last_maximum_m, beam.near_zone_m); }},
     {"peak pressure on the axis at (mm)", 1,
      [](const Beam& beam) { return std::optional(beam.depth_m[beam.peak()] / mm); }},
-    {"  there, transmit or receive (rho c v)", 3, [](const Beam& beam) { return peak_pressure(beam, 1); }},
-    {"  there, two-way ((rho c v)^2)", 3, [](const Beam& beam) { return peak_pressure(beam, 2); }},
+    {"  there, one way, in rho c v", 3, [](const Beam& beam) { return peak_pressure(beam, 1); }},
+    {"  there, two-way, in (rho c v)^2", 3, [](const Beam& beam) { return peak_pressure(beam, 2); }},
     {"width compared at (mm)", 1,
      [](const Beam& beam) { return beam.focus_width_m ? std::optional(beam.compared_m / mm) : std::nullopt; }},
     {"  -6 dB width there, measured (mm)", 3, [](const Beam& beam) { return times(beam.focus_width_m, 1.0 / mm); }},
@@ -289,7 +289,7 @@ std::string beam_text(std::span<const Beam> beams) {
     if (beams.front().pattern) {
         text += pattern_text(beams);
     }
-    text += "  Along each beam's axis: pressure (" + pressure_unit(beams) + "), v being the velocity of the face,\n" +
+    text += "  Along each beam's axis: pressure in " + pressure_unit(beams) + ", v being the velocity of the face,\n" +
             "  and -6 dB width, at half of the peak amplitude at that depth exactly.\n";
     if (std::ranges::any_of(beams, [](const Beam& beam) { return beam.path != BeamPath::transmit; })) {
         text +=

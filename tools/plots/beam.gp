@@ -51,7 +51,7 @@ do for [pass=1:2] {
     set bmargin at screen middle + 0.015
     set format x ''
     set xlabel ''
-    set ylabel "pressure on the axis\n(" . pressure_unit . ')' noenhanced offset -1,0
+    set ylabel "pressure on the axis\nin " . pressure_unit noenhanced offset -1,0
     do for [i=1:curves] {
         if (near_zone[i] > 0 && near_zone[i] <= max_depth_mm) {
             set arrow i from first near_zone[i], graph 0 to first near_zone[i], graph 1 nohead lw 1.4 dt 3 lc rgb hue[i]
