@@ -118,7 +118,7 @@ Section side_lobe_section(const Image& image, std::span<const PointReport> point
          "product of both apertures' paraxial continuous-wave patterns (sinc^2 for equal rectangular ones)"},
         {"peak_side_lobe_position_mm", "position, mm", 2, {"predicted"}, Comparison::none, "from the peak, lateral"},
         {"integrated_side_lobe_ratio_dB",
-         "integrated ratio, dB",
+         "integrated side lobe ratio, dB",
          1,
          {"predicted"},
          Comparison::difference,
@@ -143,7 +143,7 @@ Section grating_section(const Image& image, std::span<const PointReport> points)
     section.title = "Grating lobes";
     section.explanation =
         "A line shows a point a second time where its aperture sees the point at a sine of s + lambda / pitch, s "
-        "its own direction. theory: that position. level: highest envelope near it, against the point's own. "
+        "its own direction. theory: that position. level: peak of the envelope near it, against the point's own. "
         "predicted: far field, from weights, bandwidth and the elements' directivity (equal weights: 0.939 / "
         "(bandwidth N)). A lobe is a streak as long as the pulse takes to cross the aperture, N wavelengths: its "
         "maximum may lie anywhere on it.";

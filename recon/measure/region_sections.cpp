@@ -350,7 +350,7 @@ Section slice_section(const Image& image) {
         }
         row.quantities = {{thickness_mm, range, {predicted ? std::optional(*predicted * 1e3) : std::nullopt}, ""}};
         if (row.note.empty() && thickness_mm && predicted && *thickness_mm > 1.2e3 * *predicted) {
-            row.note = "out of focus in elevation the echo is stretched in time as well: a sheet looks even thicker";
+            row.note = "out of focus in elevation the echo is longer in time as well: a sheet looks even thicker";
         }
         section.rows.push_back(std::move(row));
     }

@@ -74,7 +74,7 @@ std::string out_of_transmit_focus(const Image& image, const std::vector<double>&
     const double half = 3.5 * info.probe.wavelength_m(info.medium.sound_speed_m_s) * std::pow(focus / width, 2);
     if (std::ranges::none_of(depths_m, [&](double depth) { return std::abs(depth - focus) > half; })) return "";
     return "the transmit beam is in focus from about " + in_mm(std::max(0.0, focus - half)) + " to " +
-           in_mm(focus + half) + " only (7 wavelengths F^2); outside, the receive focus works alone";
+           in_mm(focus + half) + " only (7 wavelengths F^2); outside it only the receive aperture focuses";
 }
 
 /// Exact distances against the paraxial approximation: + 0.07 / F^2 of the width (sums over 64 points, F/1 to F/4).

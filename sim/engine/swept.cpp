@@ -149,10 +149,10 @@ Estimate estimate_swept(const Phantom& phantom, const Scan& scan, const EngineSe
     out.memory_bytes = program + candidates * (sizeof(Scatterer) + threads * 4.0 * (sizeof(Sighting) + 16.0)) +
                        threads * 4.0 * static_cast<double>(scan.channels() * scan.samples);
     out.file_bytes = 4.0 * static_cast<double>(scan.events.size() * scan.channels() * scan.samples);
-    out.words = plain(candidates) + (candidates == 1.0 ? " scatterer" : " scatterers") + ", seen anew in each of " +
-                counted(scan.events.size(), "event") + " of " + counted(scan.channels(), "ring") + " by " +
-                counted(scan.samples, "sample") + ": at most " + human_bytes(out.memory_bytes) +
-                " of memory, a file of " + human_bytes(out.file_bytes);
+    out.words = plain(candidates) + (candidates == 1.0 ? " scatterer" : " scatterers") +
+                ", computed anew for each of " + counted(scan.events.size(), "event") + " of " +
+                counted(scan.channels(), "ring") + " by " + counted(scan.samples, "sample") + ": at most " +
+                human_bytes(out.memory_bytes) + " of memory, a file of " + human_bytes(out.file_bytes);
     return out;
 }
 

@@ -46,7 +46,7 @@ class CommandLine(Bench):
     def test_every_help_names_exit_codes_and_where_outputs_land(self):
         for name, text in self.helps().items():
             words = " ".join(text.split())
-            for code in ("0 done", "1 different (compare only)", "2 something written cannot be used", "3 the machine refused",
+            for code in ("0 done", "1 different (compare only)", "2 an option or a file is invalid", "3 the machine refused",
                          "130 interrupted"):
                 self.assertIn(code, words, name)
             self.assertIn("goes exactly there, seen from the current folder; without an option an output goes beside the "
@@ -210,7 +210,7 @@ class CommandLine(Bench):
         with open("/dev/full", "w") as full:
             result = subprocess.run([ECHOLOOM, "list"], stdout=full, stderr=subprocess.PIPE, text=True)
         self.assertEqual(result.returncode, 3)
-        self.assertRegex(result.stderr, r"^error: standard output .*\n$")
+        self.assertRegex(result.stderr, r"^error: the results could not be written to standard output; .*\n$")
 
 
 class Counts(Bench):

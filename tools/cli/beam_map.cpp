@@ -254,7 +254,7 @@ std::string scale_words(std::span<const Beam> beams) {
         return "dB relative to the pressure on " + axis + ", " +
                plain(std::round(beams.front().compared_m / mm * 10.0) / 10.0) + " mm deep";
     }
-    return "dB relative to the highest pressure on " + axis;
+    return "dB relative to the peak pressure on " + axis;
 }
 
 }  // namespace

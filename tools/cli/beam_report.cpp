@@ -181,7 +181,7 @@ std::string theory_notes(std::span<const Beam> beams) {
         text +=
             "  These formulas are for equal weights and all elements at once. A focus lies within the near zone or "
             "hardly counts;\n"
-            "  the fewer Fresnel zones the aperture holds, the farther in front of it the pressure is highest.\n";
+            "  the fewer Fresnel zones the aperture holds, the farther in front of it the pressure peaks.\n";
     }
     if (any([](const Beam& beam) { return !beam.near_zone_m; })) {
         text += "  A curved face that fires at once transmits a diverging wave, for which there is no formula here.\n";
@@ -216,7 +216,7 @@ std::string distance_words(const BeamPattern& pattern) {
 }
 
 std::string pattern_text(std::span<const Beam> beams) {
-    std::string text = "Against angle, ";
+    std::string text = "Level against angle: ";
     for (std::size_t i = 0; i < beams.size(); ++i) {
         text += (i == 0 ? "" : ", ") + std::string(1, letter(i)) + " " + distance_words(*beams[i].pattern);
     }

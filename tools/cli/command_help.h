@@ -38,9 +38,9 @@ Examples:
 
 inline constexpr const char* measure_help =
     R"(Measures points, regions and speckle in images, beside what theory predicts.
-Of every true point its width, place and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics and
-size; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An image
-of a recording that contains no targets is searched for bright points; or give places and regions by hand.
+Of every true point its widths, position and side lobes; of regions contrast, CNR and gCNR; of speckle its statistics
+and size; distances; the slice's thickness from inclined sheets; the depth of penetration where noise was added. An
+image of a recording that contains no targets is searched for bright points; or give points and regions by hand.
 
 Examples:
   echoloom measure dynamic_focus.h5
@@ -70,7 +70,7 @@ inline constexpr const char* beam_help =
 A table of near zone, divergence, pressure on the axis and width against depth, theory beside it; with --map also the
 beam in dB, in the plane of the image, in elevation or at one depth, with --plot the curves against depth, with
 --pattern level against angle: side lobes, and grating lobes where theory puts them. Several probes (or scans, or as
-many of one as of the other), paths and recipes are set side by side.
+many of one as of the other), paths and recipes are compared side by side.
 
 Examples:
   echoloom beam --probe linear_5MHz --scan lines_focus_40mm --map beam.png
@@ -100,7 +100,7 @@ Examples:
 inline constexpr const char* import_help = R"(Makes a recording of acquired data: .npy, .mat or raw numbers.
 A small TOML file describes which array and transmit events they belong to, the order in which they lie and when they
 were taken; what is missing is asked for by name. A report warns of what looks wrong: dead elements, clipping, offset,
-band, and, where the place of a target is known, whether its echo arrives on time and which sign the delays have.
+band, and, where the position of a target is known, whether its echo arrives on time and which sign the delays have.
 
 Examples:
   echoloom import --example > acquisition.toml
@@ -113,7 +113,7 @@ inline constexpr const char* compare_help =
     R"(Compares an image or a recording with one made before: same, better or worse.
 Shows whether every sample is the same bit by bit, else by how much they differ and where; how alike the pictures look;
 and how each number of `measure` changed, with its tolerance. Two folders are compared file by file.
-Ends with 0 where the two are the same within tolerance, with 1 where they differ (also for the better), with 2 where
+Exits with 0 where the two are the same within tolerance, with 1 where they differ (also for the better), with 2 where
 the comparison is inconclusive.
 
 Examples:
@@ -152,7 +152,7 @@ an output goes beside the recording or image that it is made from or, where ther
 )";
 
 inline constexpr const char* exit_codes =
-    R"(Exit codes: 0 done; 1 different (compare only); 2 something written cannot be used, or a comparison is
+    R"(Exit codes: 0 done; 1 different (compare only); 2 an option or a file is invalid, or a comparison is
 inconclusive; 3 the machine refused (disk, memory, permission); 130 interrupted.
 )";
 

@@ -93,10 +93,10 @@ Json numbers_of(const std::vector<ElementLevel>& elements) {
 void add_elements(Facts& facts, const SampleChecks& checks) {
     const Json numbers = {{"dead_elements", numbers_of(checks.dead)}, {"weak_elements", numbers_of(checks.weak)}};
     if (checks.median_rms == 0.0) {
-        facts.add(
-            "elements",
-            "warning: most elements received nothing at all; see samples.order, samples.type and samples.header_bytes",
-            numbers);
+        facts.add("elements",
+                  "warning: most elements received nothing at all; check samples.order, samples.type and "
+                  "samples.header_bytes",
+                  numbers);
         return;
     }
     if (checks.dead.empty() && checks.weak.empty()) {
@@ -134,10 +134,10 @@ void add_clipping(Facts& facts, const SampleChecks& checks, const RecordingInfo&
                {"clipped_last_s", clipping.last_s}});
     constexpr double burst_s = 5e-6;  // it rings on in lens and cable; common practice, no source
     const double end_m = 0.5 * std::max(0.0, clipping.last_s) * info.medium.sound_speed_m_s;
-    facts.add(
-        "", clipping.last_s - first_sample_s(info) <= burst_s
-                ? "that early it is the transmit burst: no harm to echoes from below " + rounded(end_m, 1e-3, 1) + " mm"
-                : "a flat echo has a wrong width and wrong side lobes; lower the gain and record again");
+    facts.add("", clipping.last_s - first_sample_s(info) <= burst_s
+                      ? "so early, it is the transmit burst: it does no harm to echoes deeper than " +
+                            rounded(end_m, 1e-3, 1) + " mm"
+                      : "a flat echo has a wrong width and wrong side lobes; lower the gain and record again");
 }
 
 void add_offset(Facts& facts, const SampleChecks& checks) {
@@ -180,11 +180,11 @@ void add_fit(Facts& facts, const ImportReport& report) {
                {"negated_misfit_s", fit.negated_rms_s}});
     if (sign) {
         facts.add("", "negated they would fit within " + rounded(fit.negated_rms_s, 1e-9, 1) +
-                          " ns: give negate_delays = true, or turn the sign of the angle or x");
+                          " ns: give negate_delays = true, or reverse the sign of the angle or of x");
     } else if (off) {
-        facts.add("",
-                  "that is " + rounded(fit.worst_rms_s / period_s, 1.0, 2) +
-                      " periods; see the unit (microseconds), the event's angle, focus or source, and the sound speed");
+        facts.add(
+            "", "that is " + rounded(fit.worst_rms_s / period_s, 1.0, 2) +
+                    " periods; check the unit (microseconds), the event's angle, focus or source, and the sound speed");
     }
 }
 
@@ -230,9 +230,10 @@ bool add_better_reading(Facts& facts, const Arrival& arrival, const std::string&
               best->delays_negated && best->channels_reversed
                   ? "turn the probe's description round: reverse samples.channel_elements and the sign of the scan's "
                     "angles, or the point's x"
-              : best->delays_negated ? "turn the sign of the scan's angles, or give negate_delays = true for delays of "
-                                       "your own"
-                                     : "give samples.channel_elements from the last element to the first");
+              : best->delays_negated
+                  ? "reverse the sign of the scan's angles, or give negate_delays = true for delays of "
+                    "your own"
+                  : "give samples.channel_elements from the last element to the first");
     return true;
 }
 
@@ -252,7 +253,9 @@ void add_arrival(Facts& facts, const Arrival& arrival, const RecordingInfo& info
         facts.add("point", "warning: no echo that " + counted(arrival.traces, "trace") +
                                (arrival.traces == 1 ? " shows" : " agree on") + " within " +
                                rounded(arrival_reach_s, us, 0) + " us of " + where);
-        facts.add("", "see the point's place, timing.first_sample_us and zero, the sound speed, the probe's pitch");
+        facts.add(
+            "",
+            "check the point's position, timing.first_sample_us and timing.zero, the sound speed, the probe's pitch");
         return;
     }
     if (add_better_reading(facts, arrival, where)) {
@@ -269,7 +272,7 @@ void add_arrival(Facts& facts, const Arrival& arrival, const RecordingInfo& info
     if (off) {
         facts.add("", std::string(stated.late_s > 0.0 ? "add " : "take ") + rounded(std::abs(stated.late_s), us, 3) +
                           (stated.late_s > 0.0 ? " to" : " from") +
-                          " timing.pulse_center_us if place and sound speed are sure");
+                          " timing.pulse_center_us if position and sound speed are certain");
     }
     add_turned(facts, arrival);
 }

@@ -11,7 +11,7 @@ namespace echoloom {
 void print(std::string_view text) {
     const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
     if (!written || std::fflush(stdout) != 0) {
-        throw MachineError("standard output does not take the results; send them where there is room");
+        throw MachineError("the results could not be written to standard output; redirect them to where there is room");
     }
 }
 

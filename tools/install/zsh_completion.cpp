@@ -60,8 +60,9 @@ std::string specification(const OptionHelp& option) {
     std::string lines;
     for (const std::string& name : option.names) {
         const std::string joint = option.type.empty() ? "" : name.starts_with("--") ? "=" : "+";
-        lines += "        " +
-                 quoted((option.repeated ? "*" : '(' + all + ')') + name + joint + '[' + text + ']' + value) + " \\\n";
+        std::string word = option.repeated ? "*" : '(' + all + ')';
+        word.append(name).append(joint).append("[").append(text).append("]").append(value);
+        lines += "        " + quoted(word) + " \\\n";
     }
     return lines;
 }

@@ -1,6 +1,6 @@
 # Echoes of one point: left as the channels receive them, right after the receive delays; below, the mean of all channels.
 #
-# Data: a CSV with the columns channel (0 for the mean), time_us, before, after (relative to the highest of all channels),
+# Data: a CSV with the columns channel (0 for the mean), time_us, before, after (relative to the peak of all channels),
 # arrival_us and meeting_us (where the delays take the echo from and to); a blank line after each channel.
 # Alone: gnuplot -e "csv='alignment.csv'; channels=64; first_us=50; last_us=56" alignment.gp
 
