@@ -3,6 +3,7 @@
 #include <cstdio>
 #include <system_error>
 
+#include "recon/image/description.h"
 #include "sim/base/error.h"
 #include "sim/base/text.h"
 
@@ -130,9 +131,9 @@ void refuse_full_disk(const std::filesystem::path& file, double bytes) {
 }
 
 std::string caution_of(bool simulated) {
-    return std::string(simulated ? "Simulated, for" : "For") +
-           " teaching and research only; not for diagnosis or for setting acoustic output; licensed practice and local "
-           "regulations decide.";
+    std::string text = caution(simulated);
+    text.pop_back();  // the full stop
+    return text + "; licensed practice and local regulations decide.";
 }
 
 }  // namespace echoloom
